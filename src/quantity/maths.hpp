@@ -1,0 +1,110 @@
+// Deterministic elementary functions: the same bits on every machine and in WebAssembly.
+//
+// Only IEEE-754 basic operations and sqrt are used (all exactly rounded), in a fixed order, compiled with
+// floating-point contraction off. The C library's exp/log differ in the last bit between platforms; these do not.
+// Accuracy against the C library is held by tests/quantity/maths_test.cpp (exp, log: 2 ulp; asinh: 4 ulp).
+#pragma once
+
+#include <bit>
+#include <cmath>
+#include <cstdint>
+
+namespace tillwrap::maths {
+
+// e^x. Range reduction x = k ln2 + r, |r| <= ln2/2; Taylor polynomial of degree 13 in Estrin-free Horner order.
+// Returns 0 below -708 and +inf above 709.7 (the engine never gets there; both are ordinary values, not errors).
+inline double exp(double x) {
+  if (!(x > -708.0)) return x != x ? x : 0.0;
+  if (x > 709.7) return std::bit_cast<double>(0x7ff0000000000000ULL);
+  constexpr double kLog2E = 1.4426950408889634074;
+  constexpr double kLn2Hi = 6.93147180369123816490e-01;  // upper bits of ln 2; k * kLn2Hi is exact
+  constexpr double kLn2Lo = 1.90821492927058770002e-10;
+  const double kd = std::floor(x * kLog2E + 0.5);
+  const double r = (x - kd * kLn2Hi) - kd * kLn2Lo;
+  double p = 1.0 / 6227020800.0;
+  p = p * r + 1.0 / 479001600.0;
+  p = p * r + 1.0 / 39916800.0;
+  p = p * r + 1.0 / 3628800.0;
+  p = p * r + 1.0 / 362880.0;
+  p = p * r + 1.0 / 40320.0;
+  p = p * r + 1.0 / 5040.0;
+  p = p * r + 1.0 / 720.0;
+  p = p * r + 1.0 / 120.0;
+  p = p * r + 1.0 / 24.0;
+  p = p * r + 1.0 / 6.0;
+  p = p * r + 0.5;
+  p = p * r * r + r + 1.0;
+  const auto k = static_cast<std::int64_t>(kd);
+  // 2^k in two factors so that results near the ends of the range do not overflow early.
+  const std::int64_t k1 = k / 2;
+  const std::int64_t k2 = k - k1;
+  const double s1 = std::bit_cast<double>(static_cast<std::uint64_t>(k1 + 1023) << 52U);
+  const double s2 = std::bit_cast<double>(static_cast<std::uint64_t>(k2 + 1023) << 52U);
+  return p * s1 * s2;
+}
+
+// Natural logarithm of a positive normal number; log of zero or less is -inf / NaN as in IEEE.
+inline double log(double x) {
+  if (!(x > 0.0)) return x == 0.0 ? -std::bit_cast<double>(0x7ff0000000000000ULL) : x - x + std::bit_cast<double>(0x7ff8000000000000ULL);
+  std::uint64_t bits = std::bit_cast<std::uint64_t>(x);
+  if ((bits >> 52U) == 0x7ffU) return x;
+  int e = 0;
+  if ((bits >> 52U) == 0) {  // subnormal: scale up first
+    bits = std::bit_cast<std::uint64_t>(x * 18014398509481984.0);
+    e = -54;
+  }
+  e += static_cast<int>(bits >> 52U) - 1023;
+  double m = std::bit_cast<double>((bits & 0x000fffffffffffffULL) | 0x3ff0000000000000ULL);
+  if (m > 1.41421356237309504880) {
+    m *= 0.5;
+    e += 1;
+  }
+  // ln m = 2 atanh(f), f = (m-1)/(m+1), |f| <= 0.1716; odd series to f^23.
+  const double f = (m - 1.0) / (m + 1.0);
+  const double s = f * f;
+  double p = 1.0 / 23.0;
+  p = p * s + 1.0 / 21.0;
+  p = p * s + 1.0 / 19.0;
+  p = p * s + 1.0 / 17.0;
+  p = p * s + 1.0 / 15.0;
+  p = p * s + 1.0 / 13.0;
+  p = p * s + 1.0 / 11.0;
+  p = p * s + 1.0 / 9.0;
+  p = p * s + 1.0 / 7.0;
+  p = p * s + 1.0 / 5.0;
+  p = p * s + 1.0 / 3.0;
+  const double lnm = 2.0 * f + 2.0 * f * s * p;
+  constexpr double kLn2Hi = 6.93147180369123816490e-01;
+  constexpr double kLn2Lo = 1.90821492927058770002e-10;
+  const double ed = e;
+  return ed * kLn2Hi + (lnm + ed * kLn2Lo);
+}
+
+// Inverse hyperbolic sine. Series near zero (no cancellation), logarithm elsewhere.
+inline double asinh(double x) {
+  const double a = x < 0.0 ? -x : x;
+  double y = 0.0;
+  if (a < 0.25) {
+    const double s = a * a;
+    // asinh a = a - a^3/6 + 3a^5/40 - ... ; coefficients (-1)^n (2n)! / (4^n n!^2 (2n+1)).
+    double p = 0.0;
+    double c[14];
+    double b = 1.0;
+    for (int n = 0; n < 14; ++n) {
+      c[n] = b / (2.0 * n + 1.0);
+      b = -b * (2.0 * n + 1.0) / (2.0 * n + 2.0);
+    }
+    for (int n = 13; n >= 0; --n) p = p * s + c[n];
+    y = a * p;
+  } else if (a < 1e8) {
+    y = log(a + std::sqrt(a * a + 1.0));
+  } else {
+    y = log(a) + 0.693147180559945309417;
+  }
+  return x < 0.0 ? -y : y;
+}
+
+// x^y for x > 0.
+inline double pow(double x, double y) { return exp(y * log(x)); }
+
+}  // namespace tillwrap::maths
