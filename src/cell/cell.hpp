@@ -19,34 +19,43 @@
 namespace tillwrap::cell {
 
 enum class Chemistry {
-  nmc, nca, lco, lfp, nimh, nimh_lsd, alkaline, lithium_iron_disulfide, vrla_agm, vrla_gel,
+  nmc,
+  nca,
+  lco,
+  lfp,
+  nimh,
+  nimh_lsd,
+  alkaline,
+  lithium_iron_disulfide,
+  vrla_agm,
+  vrla_gel,
 };
 
 struct CellParams {
-  std::string name;                    // catalogue id of the parameter set
+  std::string name;  // catalogue id of the parameter set
   Chemistry chemistry = Chemistry::nmc;
-  double capacity_as = 0.0;            // Q, charge between z = 1 and z = 0 of the open-circuit curve
-  Curve ocv;                           // U(z), V
-  std::array<double, 2> lag_gain{};    // dimensionless
-  std::array<double, 2> lag_rate{};    // lambda_n: tau_n = td / lag_rate
-  double surface_gain = 0.0;           // quasi-steady remainder of the higher modes
-  double diffusion_s = 0.0;            // td at 25 °C
-  double diffusion_activation_k = 0.0; // td(T) = diffusion_s exp(Ed (1/T - 1/298.15))
-  double series_ohm = 0.0;             // Rm, metal: no temperature dependence
-  double electrolyte_ohm = 0.0;        // Re at 25 °C
+  double capacity_as = 0.0;             // Q, charge between z = 1 and z = 0 of the open-circuit curve
+  Curve ocv;                            // U(z), V
+  std::array<double, 2> lag_gain{};     // dimensionless
+  std::array<double, 2> lag_rate{};     // lambda_n: tau_n = td / lag_rate
+  double surface_gain = 0.0;            // quasi-steady remainder of the higher modes
+  double diffusion_s = 0.0;             // td at 25 °C
+  double diffusion_activation_k = 0.0;  // td(T) = diffusion_s exp(Ed (1/T - 1/298.15))
+  double series_ohm = 0.0;              // Rm, metal: no temperature dependence
+  double electrolyte_ohm = 0.0;         // Re at 25 °C
   double electrolyte_activation_k = 0.0;
-  Curve resistance_shape;              // multiplies Re over charge z; empty means 1 everywhere
-  double exchange_a = 0.0;             // i00 at 25 °C, at half charge; 0 = no charge-transfer term
+  Curve resistance_shape;   // multiplies Re over charge z; empty means 1 everywhere
+  double exchange_a = 0.0;  // i00 at 25 °C, at half charge; 0 = no charge-transfer term
   double exchange_activation_k = 0.0;
-  double exchange_alpha = 0.0;         // i0 ~ (4 zs (1-zs))^alpha
-  double rc_ohm = 0.0;                 // R1 at 25 °C (temperature follows the electrolyte)
+  double exchange_alpha = 0.0;  // i0 ~ (4 zs (1-zs))^alpha
+  double rc_ohm = 0.0;          // R1 at 25 °C (temperature follows the electrolyte)
   double rc_s = 35.0;
   double heat_capacity_j_k = 0.0;
-  double cooling_w_k = 0.0;            // to the surroundings, cell lying free
-  double charge_efficiency = 1.0;      // coulombs stored per coulomb put in
+  double cooling_w_k = 0.0;        // to the surroundings, cell lying free
+  double charge_efficiency = 1.0;  // coulombs stored per coulomb put in
   double self_discharge_per_month = 0.0;
-  double cutoff_v = 0.0;               // usual end of discharge of one cell
-  double rated_ah = 0.0;               // what the label says, under the rating test
+  double cutoff_v = 0.0;  // usual end of discharge of one cell
+  double rated_ah = 0.0;  // what the label says, under the rating test
 };
 
 // Capacity fraction scales Q; the factor scales electrolyte and charge-transfer resistance (docs/model.md, ageing).
@@ -56,24 +65,28 @@ struct Ageing {
 };
 CellParams aged(const CellParams& fresh, const Ageing& age);
 
+// The same kind of cell in another size: capacity, exchange current, heat capacity and cooling grow with the rated
+// capacity, resistances fall with it.
+CellParams scaled_to(const CellParams& params, double rated_ah);
+
 // Prior for a pack whose resistance nobody measured: r = 1 + k (1 - c), k = 4.
 double prior_resistance_factor(double capacity_fraction);
 
 struct CellState {
-  double charge = 1.0;                 // z
-  std::array<double, 2> lag{};         // x_n
-  double rc_v = 0.0;                   // V1
+  double charge = 1.0;          // z
+  std::array<double, 2> lag{};  // x_n
+  double rc_v = 0.0;            // V1
   double temperature_k = 298.15;
   friend bool operator==(const CellState&, const CellState&) = default;
 };
 
 // The temperature-dependent coefficients, computed once and used for many evaluations at that temperature.
 struct CellRates {
-  double diffusion_s = 0.0;            // td(T)
+  double diffusion_s = 0.0;  // td(T)
   std::array<double, 2> tau_s{};
-  double electrolyte_ohm = 0.0;        // before the shape over charge
-  double exchange_a = 0.0;             // before the charge dependence
-  double thermal_v = 0.0;              // 2RT/F
+  double electrolyte_ohm = 0.0;  // before the shape over charge
+  double exchange_a = 0.0;       // before the charge dependence
+  double thermal_v = 0.0;        // 2RT/F
   double rc_ohm = 0.0;
 };
 CellRates rates_at(const CellParams& params, double temperature_k);
@@ -83,10 +96,14 @@ CellRates rates_at(const CellParams& params, double temperature_k);
 struct CellPoint {
   double volts = 0.0;
   double slope_ohm = 0.0;
-  double open_v = 0.0;                 // U(z), rested
-  double lost_v = 0.0;                 // diffusion + ohmic + RC + charge transfer
+  double open_v = 0.0;  // U(z), rested
+  double lost_v = 0.0;  // diffusion + ohmic + RC + charge transfer
 };
 CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellState& state, double current_a);
+
+// The same for a cell whose capacity is `capacity_fraction` of the parameter set's (the weakest cell of a pack).
+CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double current_a,
+                          double capacity_fraction);
 
 // State after `step_s` with the current going in a straight line from `start_a` to `end_a`; exact for the linear
 // charge, lag and RC equations at the given rates. Temperature is left alone (see pack.hpp).

@@ -9,15 +9,15 @@
 namespace tillwrap::cell {
 
 struct Protection {
-  double under_v = 0.0;          // pack volts below which it disconnects; 0 = none (AA cells)
-  double under_cell_v = 0.0;     // weakest cell below this disconnects; 0 = none
-  double over_current_a = 0.0;   // 0 = none
-  double over_current_s = 0.0;   // how long it tolerates more
-  double coldest_k = 0.0;        // no discharge below; 0 = none
-  double hottest_k = 0.0;        // no discharge above; 0 = none
-  double low_load_a = 0.0;       // switches itself off under this current ...
-  double low_load_s = 0.0;       // ... after this long; 0 = never
-  bool latches = false;          // stays off until taken out or put on a charger
+  double under_v = 0.0;         // pack volts below which it disconnects; 0 = none (AA cells)
+  double under_cell_v = 0.0;    // weakest cell below this disconnects; 0 = none
+  double over_current_a = 0.0;  // 0 = none
+  double over_current_s = 0.0;  // how long it tolerates more
+  double coldest_k = 0.0;       // no discharge below; 0 = none
+  double hottest_k = 0.0;       // no discharge above; 0 = none
+  double low_load_a = 0.0;      // switches itself off under this current ...
+  double low_load_s = 0.0;      // ... after this long; 0 = never
+  bool latches = false;         // stays off until taken out or put on a charger
 };
 
 // A smart pack's own opinion of its charge: coulombs counted against a learned capacity that may be wrong.
@@ -29,14 +29,14 @@ struct Gauge {
 struct PackParams {
   std::string label;
   std::string kind;
-  CellParams cell;               // already aged
+  CellParams cell;  // already aged
   int series = 1;
   int parallel = 1;
   double electronics_ohm = 0.0;  // protection switch, leads, internal contacts
   double weak_fraction = 1.0;    // weakest cell's capacity over the others'; 1 = equal
   double heat_capacity_j_k = 0.0;
-  double cooling_w_k = 0.0;      // whole pack to its surroundings
-  double idle_a = 0.0;           // its own electronics, drawn while in a holder
+  double cooling_w_k = 0.0;  // whole pack to its surroundings
+  double idle_a = 0.0;       // its own electronics, drawn while in a holder
   Protection protection;
   Gauge gauge;
   double rated_wh = 0.0;
@@ -44,8 +44,8 @@ struct PackParams {
 };
 
 struct PackState {
-  CellState cell;                // the ordinary cells
-  double weak_charge = 1.0;      // charge fraction of the weakest cell, of its own capacity
+  CellState cell;            // the ordinary cells
+  double weak_charge = 1.0;  // charge fraction of the weakest cell, of its own capacity
   friend bool operator==(const PackState&, const PackState&) = default;
 };
 
@@ -54,10 +54,10 @@ PackState rested(const PackParams& params, double charge, double temperature_k);
 
 struct PackPoint {
   double volts = 0.0;
-  double slope_ohm = 0.0;        // dV/dI, negative
-  double open_v = 0.0;           // sum of rested open-circuit volts
-  double lost_v = 0.0;           // everything between open_v and volts, summed from its parts
-  double lowest_cell_v = 0.0;    // the weakest cell's terminal volts
+  double slope_ohm = 0.0;      // dV/dI, negative
+  double open_v = 0.0;         // sum of rested open-circuit volts
+  double lost_v = 0.0;         // everything between open_v and volts, summed from its parts
+  double lowest_cell_v = 0.0;  // the weakest cell's terminal volts
 };
 PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackState& state, double current_a);
 

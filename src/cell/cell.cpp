@@ -1,0 +1,170 @@
+#include "cell/cell.hpp"
+
+#include <cmath>
+
+#include "quantity/maths.hpp"
+#include "quantity/quantity.hpp"
+
+namespace tillwrap::cell {
+
+namespace {
+
+// 2R/F, V/K: molar gas constant and Faraday constant, both exact in the SI of 2019.
+constexpr double kTwiceGasOverFaraday = 2.0 * 8.31446261815324 / 96485.33212331002;
+
+// 4 zs (1 - zs) is kept positive by a smooth floor of this size: past either end of the charge scale the exchange
+// current goes on falling slowly instead of reaching zero, so volts and slope stay finite. Below zs = 0 the falling
+// open-circuit curve decides the volts, not this number.
+constexpr double kExchangeFloor = 0.01;
+
+// The integrals of a first-order lag driven by a straight line, over y = step / tau:
+//   decay = e^-y,  flat = (1 - e^-y) / y,  ramp = (1 - flat) / y.
+// With constant input u the lag goes to x decay + u step flat; an input rising by du adds du step ramp.
+struct Lag {
+  double decay;
+  double flat;
+  double ramp;
+};
+
+Lag lag_over(double y) {
+  if (y < 0.03) {
+    // ramp = 1/2 - y/6 + y^2/24 - ...; the first term left out is below 1e-17.
+    const double ramp =
+        1.0 / 2.0 +
+        y * (-1.0 / 6.0 +
+             y * (1.0 / 24.0 +
+                  y * (-1.0 / 120.0 +
+                       y * (1.0 / 720.0 +
+                            y * (-1.0 / 5040.0 + y * (1.0 / 40320.0 + y * (-1.0 / 362880.0 + y / 3628800.0)))))));
+    const double flat = 1.0 - y * ramp;
+    return {1.0 - y * flat, flat, ramp};
+  }
+  const double decay = maths::exp(-y);
+  const double flat = (1.0 - decay) / y;
+  return {decay, flat, (1.0 - flat) / y};
+}
+
+double lagged(double x, double tau_s, double step_s, double start_in, double end_in) {
+  const Lag lag = lag_over(step_s / tau_s);
+  return x * lag.decay + step_s * (start_in * lag.flat + (end_in - start_in) * lag.ramp);
+}
+
+// One stretch in which the current keeps its sign.
+CellState advance_one_way(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+                          double start_a, double end_a) {
+  const bool charging = start_a + end_a < 0.0;
+  const double per_as = (charging ? params.charge_efficiency : 1.0) / params.capacity_as;
+  CellState next = state;
+  next.charge -= 0.5 * step_s * (start_a + end_a) * per_as;
+  for (std::size_t n = 0; n < next.lag.size(); ++n) {
+    if (params.lag_gain[n] == 0.0) continue;
+    const double drive = params.lag_gain[n] * per_as;
+    next.lag[n] = lagged(state.lag[n], rates.tau_s[n], step_s, drive * start_a, drive * end_a);
+  }
+  if (rates.rc_ohm > 0.0) {
+    const double drive = rates.rc_ohm / params.rc_s;
+    next.rc_v = lagged(state.rc_v, params.rc_s, step_s, drive * start_a, drive * end_a);
+  }
+  return next;
+}
+
+}  // namespace
+
+CellParams aged(const CellParams& fresh, const Ageing& age) {
+  CellParams old = fresh;
+  old.capacity_as *= age.capacity_fraction;
+  old.electrolyte_ohm *= age.resistance_factor;
+  old.rc_ohm *= age.resistance_factor;
+  old.exchange_a /= age.resistance_factor;
+  return old;
+}
+
+double prior_resistance_factor(double capacity_fraction) { return 1.0 + 4.0 * (1.0 - capacity_fraction); }
+
+CellParams scaled_to(const CellParams& params, double rated_ah) {
+  const double s = rated_ah / params.rated_ah;
+  CellParams other = params;
+  other.rated_ah = rated_ah;
+  other.capacity_as *= s;
+  other.series_ohm /= s;
+  other.electrolyte_ohm /= s;
+  other.rc_ohm /= s;
+  other.exchange_a *= s;
+  other.heat_capacity_j_k *= s;
+  other.cooling_w_k *= s;
+  return other;
+}
+
+CellRates rates_at(const CellParams& params, double temperature_k) {
+  const double a = 1.0 / temperature_k - 1.0 / kReferenceK;
+  const double electrolyte = maths::exp(params.electrolyte_activation_k * a);
+  CellRates rates;
+  rates.diffusion_s = params.diffusion_s * maths::exp(params.diffusion_activation_k * a);
+  for (std::size_t n = 0; n < rates.tau_s.size(); ++n) {
+    rates.tau_s[n] = params.lag_rate[n] > 0.0 ? rates.diffusion_s / params.lag_rate[n] : 0.0;
+  }
+  rates.electrolyte_ohm = params.electrolyte_ohm * electrolyte;
+  rates.rc_ohm = params.rc_ohm * electrolyte;
+  rates.exchange_a = params.exchange_a > 0.0 ? params.exchange_a * maths::exp(-params.exchange_activation_k * a) : 0.0;
+  rates.thermal_v = kTwiceGasOverFaraday * temperature_k;
+  return rates;
+}
+
+CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellState& state, double current_a) {
+  return evaluate_scaled(params, rates, state, current_a, 1.0);
+}
+
+CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double current_a,
+                          double capacity_fraction) {
+  const double surface_per_a = params.surface_gain * rates.diffusion_s / (capacity_fraction * params.capacity_as);
+  const double surface = state.charge - state.lag[0] - state.lag[1] - surface_per_a * current_a;
+  const ValueSlope at_surface = params.ocv.at(surface);
+
+  CellPoint point;
+  point.open_v = params.ocv.value(state.charge);
+
+  const double shape = params.resistance_shape.empty() ? 1.0 : params.resistance_shape.value(state.charge);
+  const double ohm = params.series_ohm + rates.electrolyte_ohm * shape;
+
+  double transfer_v = 0.0;
+  double transfer_slope = 0.0;
+  if (rates.exchange_a > 0.0) {
+    // p = smooth floor of q = 4 zs (1 - zs);  i0 = i00 p^alpha;  w = I / 2 i0.
+    const double q = 4.0 * surface * (1.0 - surface);
+    const double root = std::sqrt(q * q + kExchangeFloor * kExchangeFloor);
+    // The two forms are equal; each is free of cancellation on its side.
+    const double p = q >= 0.0 ? 0.5 * (q + root) : 0.5 * kExchangeFloor * kExchangeFloor / (root - q);
+    double share = 1.0;
+    if (params.exchange_alpha == 0.5) {
+      share = std::sqrt(p);
+    } else if (params.exchange_alpha != 0.0) {
+      share = maths::pow(p, params.exchange_alpha);
+    }
+    const double twice_exchange_a = 2.0 * rates.exchange_a * share;
+    const double w = current_a / twice_exchange_a;
+    transfer_v = rates.thermal_v * maths::asinh(w);
+    // d ln i0 / d zs = alpha p'/p, and p'/p = q'/root.
+    const double log_slope = params.exchange_alpha * 4.0 * (1.0 - 2.0 * surface) / root;
+    transfer_slope =
+        rates.thermal_v / std::sqrt(1.0 + w * w) * (1.0 / twice_exchange_a + w * log_slope * surface_per_a);
+  }
+
+  point.lost_v = (point.open_v - at_surface.value) + current_a * ohm + state.rc_v + transfer_v;
+  point.volts = at_surface.value - current_a * ohm - state.rc_v - transfer_v;
+  point.slope_ohm = -(at_surface.slope * surface_per_a + ohm + transfer_slope);
+  return point;
+}
+
+CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+                  double start_a, double end_a) {
+  if (params.charge_efficiency != 1.0 && start_a * end_a < 0.0) {
+    const double turn_s = step_s * start_a / (start_a - end_a);
+    const CellState at_turn = advance_one_way(params, rates, state, turn_s, start_a, 0.0);
+    return advance_one_way(params, rates, at_turn, step_s - turn_s, 0.0, end_a);
+  }
+  return advance_one_way(params, rates, state, step_s, start_a, end_a);
+}
+
+double charge_at_rest(const CellParams& params, double open_v) { return params.ocv.inverse(open_v); }
+
+}  // namespace tillwrap::cell
