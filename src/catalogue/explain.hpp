@@ -1,0 +1,20 @@
+// The catalogue in words, 80 columns, and as JSON. Pure: returns text.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "catalogue/catalogue.hpp"
+
+namespace tillwrap::catalogue {
+
+// What `tillwrap catalogue [WHAT]` prints: nothing given: the lists with their counts; a list name: its entries in a
+// line each; an id: every number of that entry with its source. Nothing returned: no such list or entry.
+std::optional<std::string> explain(const Catalogue& catalogue, std::string_view what);
+std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_view what);
+
+// The error line for a WHAT that explain() does not know.
+std::string unknown_words(const Catalogue& catalogue, std::string_view what);
+
+}  // namespace tillwrap::catalogue
