@@ -10,7 +10,6 @@
 #pragma once
 
 #include <cstdint>
-#include <functional>
 #include <limits>
 #include <optional>
 #include <string>
@@ -90,7 +89,6 @@ class TableReader {
  private:
   const Node* lookup(std::string_view key);
   const Node* lookup_quantity(std::string_view key, Dimension dimension, std::string& suffix);
-  const Node& require(std::string_view key);
   const Node& require_kind(std::string_view key, Kind kind);
   double convert(const Node& node, std::string_view key, std::string_view suffix, Dimension dimension,
                  const Allowed& allowed) const;
@@ -107,7 +105,5 @@ class TableReader {
 
 // The range in words for a message, in the dimension's plain unit: "more than 0 m", "0 % to 100 %".
 std::string allowed_words(const Allowed& allowed, std::optional<Dimension> dimension);
-// A value with its plain unit, for messages: "14.5 W", "07:10", "30 %".
-std::string quantity_words(double si, Dimension dimension);
 
 }  // namespace tillwrap::decode

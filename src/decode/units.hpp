@@ -43,9 +43,10 @@ struct QuantityError : std::runtime_error {
 // The SI value; throws QuantityError.
 double parse_quantity(std::string_view text, Dimension dimension);
 
-// The factor to SI for a key that carries its unit ("length_m", "load_w", "rated_ah", "ambient_c"): suffix without the
-// underscore. Nothing if the suffix is no unit of that dimension. Temperatures need `from_suffixed`.
+// The SI value of a bare number under a key that carries its unit ("length_m", "load_w", "rated_ah", "ambient_c"):
+// `suffix` without the underscore. Nothing if the suffix is no unit of that dimension.
 std::optional<double> from_suffixed(double value, std::string_view suffix, Dimension dimension);
+std::vector<std::string_view> suffixes(Dimension dimension);
 
 // What a load takes: "14.5 W" (power), "1.2 A" (current), "10 ohm" (resistance), "1.2 A at 12 V" (power, with the
 // amps and volts it came from).
@@ -87,6 +88,10 @@ struct Duty {
   friend bool operator==(const Duty&, const Duty&) = default;
 };
 Duty parse_duty(std::string_view text);
+
+// A value with its plain unit, for messages: "14.5 W", "07:10", "30 %".
+std::string quantity_words(double si, Dimension dimension);
+std::string number_words(double value);
 
 // The nearest of `known` to `word` by edit distance, if it is near enough to be what was meant.
 std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known);
