@@ -70,12 +70,9 @@ class Circuit {
                "*asinh(" + cell_a + "/" + number(2.0 * c.exchange_a) + "))");
     const double ohm = params.series * (c.series_ohm + c.electrolyte_ohm) / params.parallel + params.electronics_ohm;
     deck_.line("Vsense" + k + " o" + k + " q" + k + " " + number(drop_v));
-    deck_.line("Rpack" + k + " q" + k + " r" + k + " " + number(ohm));
-    if (one_way) {
-      deck_.line("Dpack" + k + " r" + k + " " + plus(at) + " sharp");
-    } else {
-      deck_.line("Rjoin" + k + " r" + k + " " + plus(at) + " 1e-9");
-    }
+    const std::string contact = one_way ? "r" + k : plus(at);
+    deck_.line("Rpack" + k + " q" + k + " " + contact + " " + number(ohm));
+    if (one_way) deck_.line("Dpack" + k + " " + contact + " " + plus(at) + " sharp");
   }
 
   void regulator(int in, int out, const RegulatorLaw& law) {
@@ -86,7 +83,7 @@ class Circuit {
     const std::string out_w = "(-I(Vset" + k + ")*" + number(law.set_v) + ")";
     deck_.line("Vset" + k + " t" + k + " " + minus(out) + " " + number(law.set_v));
     deck_.line("Rset" + k + " t" + k + " " + plus(out) + " " + number(law.out_ohm));
-    deck_.line("Rcommon" + k + " " + minus(out) + " 0 1e-9");
+    deck_.line("Vcommon" + k + " " + minus(out) + " 0 0");
     deck_.line("Bdrawn" + k + " " + plus(in) + " " + minus(in) + " I=(" + number(law.idle_w) + "+" + number(law.slope) +
                "*" + out_w + ")/" + across + "+" + number(law.square_ohm) + "*" + out_w + "^2/" + across + "^3");
   }
