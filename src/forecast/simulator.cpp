@@ -1,0 +1,373 @@
+#include "forecast/simulator.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "quantity/maths.hpp"
+
+namespace tillwrap::forecast {
+
+namespace {
+
+constexpr double kVoltTolerancePerCell = 2e-4;
+constexpr double kKelvinTolerance = 0.05;
+constexpr double kFirstStep_s = 10.0;
+constexpr double kShortestStep_s = 0.05;
+constexpr double kEventWindow_s = 0.2;   // events are located to this
+constexpr long kMostEvents = 100000;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+}  // namespace
+
+Simulator::Simulator(const Model& model, ChangePlan plan, const RunOptions& options)
+    : model_(model), day_(model.day), plan_(std::move(plan)), options_(options), network_(model.topology) {
+  const std::size_t holders = day_.holders.size();
+  const std::size_t devices = day_.devices.size();
+  for (const day::Pack& pack : day_.packs) {
+    const double air = day_.periods.front().air_k;
+    pack_state_.push_back(
+        cell::rested(pack.params, pack.start_charge, day::place_k(day_.places[at(pack.spare_place)], air)));
+  }
+  rested_to_s_.assign(day_.packs.size(), day_.periods.front().from_s);
+  holder_.resize(holders);
+  device_.resize(devices);
+  lead_.resize(day_.leads.size());
+  trial_lead_ = lead_;
+  regulator_on_.assign(model_.topology.regulators.size(), 0);
+  for (const day::Place& place : day_.places) place_k_.push_back(day::place_k(place, day_.periods.front().air_k));
+  state_.resize(holders);
+  rates_.resize(holders);
+  slope_a_s_.assign(holders, 0.0);
+  now_ = network_.blank_conditions();
+  solution_ = network_.blank_solution();
+  trial_ = solution_;
+  trial_state_ = state_;
+  trial_rates_ = rates_;
+  mid_rates_ = rates_;
+  predicted_v_.assign(holders, 0.0);
+  last_good_v_.assign(devices, 0.0);
+  trial_place_k_ = place_k_;
+  heat0_.assign(day_.places.size(), 0.0);
+  heat1_ = heat0_;
+  power_.device.assign(devices, 0.0);
+  power_.lead.assign(day_.leads.size(), 0.0);
+  power_.holder.assign(holders, 0.0);
+  trial_power_ = power_;
+  out_.devices.resize(devices);
+  out_.lead_loss_j.assign(day_.leads.size(), 0.0);
+  if (options_.trace) {
+    out_.trace.device_v.resize(devices);
+    out_.trace.holder_v.resize(holders);
+    out_.trace.holder_a.resize(holders);
+    out_.trace.holder_charge.resize(holders);
+    out_.trace.holder_k.resize(holders);
+    out_.trace.holder_pack.resize(holders);
+    out_.trace.place_k.resize(day_.places.size());
+  }
+  for (std::size_t k = 0; k < day_.periods.size(); ++k) {
+    agenda_.push_back({day_.periods[k].from_s, 0, static_cast<int>(k)});
+  }
+  for (std::size_t k = 0; k < plan_.size(); ++k) {
+    agenda_.push_back({plan_[k].at_s, 1, static_cast<int>(k)});
+    if (plan_[k].out_s < kNever) agenda_.push_back({plan_[k].out_s, 2, static_cast<int>(k)});
+  }
+  // At one moment: the period first, then out of bays, then changes.
+  std::stable_sort(agenda_.begin(), agenda_.end(), [](const Agenda& a, const Agenda& b) {
+    const auto rank = [](int kind) { return kind == 0 ? 0 : (kind == 2 ? 1 : 2); };
+    return a.at_s != b.at_s ? a.at_s < b.at_s : rank(a.kind) < rank(b.kind);
+  });
+}
+
+double Simulator::air_k() const { return day_.periods[at(std::max(period_, 0))].air_k; }
+
+double Simulator::surround_k(int place) const { return place_k_[at(place)]; }
+
+std::size_t Simulator::bay(int h) const { return at(model_.charger_supply_of[at(h)]); }
+
+void Simulator::set_conditions() {
+  const day::Period& period = day_.periods[at(period_)];
+  const std::size_t devices = day_.devices.size();
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) {
+    const day::Lead& lead = day_.leads[k];
+    now_.branch_ohm[k] = lead.cable_ohm * day::copper_factor(place_k_[at(lead.place)]) + lead.contact_ohm +
+                         (lead.fuse ? lead.fuse->ohm : 0.0);
+    now_.branch_closed[k] = lead_[k].open ? 0 : 1;
+  }
+  for (std::size_t d = 0; d < devices; ++d) {
+    const day::Device& device = day_.devices[d];
+    const day::Mode& mode = device.modes[at(device_[d].mode)];
+    wiring::LoadNow& load = now_.loads[d];
+    load = {.floor_v = std::max(0.8 * device.cutoff_v, 0.3)};
+    if (device_[d].powered && !mode.off) {
+      load.power_w = mode.power_w > 0.0 ? (mode.power_w / device.efficiency + device.idle_w) * device.scale : 0.0;
+      load.current_a = mode.current_a * device.scale;
+      load.siemens = mode.siemens * device.scale;
+    }
+    if (device.inputs.size() > 1) {
+      for (std::size_t i = 0; i < device.inputs.size(); ++i) {
+        const std::size_t lead = at(device.inputs[i].lead);
+        if (static_cast<int>(i) != device_[d].input) now_.branch_closed[lead] = 0;
+      }
+    }
+  }
+  for (std::size_t k = 0; k < day_.supplies.size(); ++k) {
+    if (model_.supply_of[k] < 0) continue;
+    const day::Supply& supply = day_.supplies[k];
+    now_.supplies[at(model_.supply_of[k])] = {
+        .live = period.supply_live[k] != 0, .volts = supply.volts, .ohm = supply.ohm, .limit_a = supply.limit_a};
+  }
+  for (std::size_t k = 0; k < day_.regulators.size(); ++k) {
+    now_.regulators[k] = {.on = regulator_on_[k] != 0, .law = day_.regulators[k].law};
+  }
+  for (std::size_t h = 0; h < day_.holders.size(); ++h) {
+    const day::Holder& holder = day_.holders[h];
+    const HolderNow& in = holder_[h];
+    const bool connected = in.pack >= 0 && in.connected;
+    const day::Pack* pack = in.pack >= 0 ? &day_.packs[at(in.pack)] : nullptr;
+    now_.packs[h] = {.params = connected ? &pack->params : nullptr,
+                     .rates = &rates_[h],
+                     .state = &state_[h],
+                     .one_way = holder.one_way,
+                     .drop_v = holder.drop_v};
+    now_.loads[devices + h] = {.current_a = connected && !pack->regulator ? pack->params.idle_a : 0.0, .floor_v = 0.5};
+    if (model_.holder_branch[h] >= 0) now_.branch_ohm[at(model_.holder_branch[h])] = holder.contact_ohm;
+    if (model_.holder_regulator[h] >= 0) {
+      const std::size_t r = at(model_.holder_regulator[h]);
+      now_.regulators[r].on = connected && regulator_on_[r] != 0;
+      if (pack != nullptr && pack->regulator) now_.regulators[r].law = *pack->regulator;
+    }
+    if (holder.charger_supply >= 0) {
+      const bool live = connected && pack->charge_v > 0.0 && period.supply_live[at(holder.charger_supply)] != 0 &&
+                        state_[h].cell.temperature_k >= pack->coldest_charge_k &&
+                        state_[h].cell.temperature_k <= pack->hottest_charge_k;
+      now_.supplies[bay(static_cast<int>(h))] = {
+          .live = live, .volts = live ? pack->charge_v : 0.0, .ohm = 0.01, .limit_a = holder.charge_a};
+    }
+  }
+}
+
+void Simulator::resolve() {
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack >= 0) {
+      rates_[h] = cell::rates_at(day_.packs[at(holder_[h].pack)].params.cell, state_[h].cell.temperature_k);
+    }
+  }
+  set_conditions();
+  network_.solve(now_, solution_);
+  ++out_.solves;
+}
+
+// Electrical heat set free in each bag, W; heat from packs flows separately through their own surface.
+void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state,
+                           std::vector<double>& heat) const {
+  std::fill(heat.begin(), heat.end(), 0.0);
+  for (std::size_t d = 0; d < day_.devices.size(); ++d) {
+    heat[at(day_.devices[d].place)] += s.node_v[at(day_.devices[d].port)] * s.load_a[d];
+  }
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) {
+    heat[at(day_.leads[k].place)] += s.branch_a[k] * s.branch_a[k] * now_.branch_ohm[k];
+  }
+  for (std::size_t k = 0; k < model_.topology.regulators.size(); ++k) {
+    const wiring::Topology::Link& link = model_.topology.regulators[k];
+    const double loss_w =
+        s.node_v[at(link.in_node)] * s.regulator_in_a[k] - s.node_v[at(link.out_node)] * s.regulator_out_a[k];
+    if (k < day_.regulators.size()) heat[at(day_.regulators[k].place)] += loss_w;
+  }
+  for (std::size_t h = 0; h < day_.holders.size(); ++h) {
+    if (holder_[h].pack < 0) continue;
+    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+    const int place = day_.holders[h].place;
+    heat[at(place)] += pack.cooling_w_k * (state[h].cell.temperature_k - place_k_[at(place)]);
+    if (model_.holder_regulator[h] >= 0) {
+      const std::size_t r = at(model_.holder_regulator[h]);
+      const wiring::Topology::Link& link = model_.topology.regulators[r];
+      heat[at(place)] +=
+          s.node_v[at(link.in_node)] * s.regulator_in_a[r] - s.node_v[at(link.out_node)] * s.regulator_out_a[r];
+    }
+  }
+}
+
+double Simulator::try_step(double step_s) {
+  place_heat(solution_, state_, heat0_);
+  const auto warm_places = [&](const std::vector<double>& heat) {
+    for (std::size_t p = 0; p < day_.places.size(); ++p) {
+      const day::Place& place = day_.places[p];
+      trial_place_k_[p] = place_k_[p];
+      if (place.kind != day::Place::Kind::bag) continue;
+      const double settled_k = air_k() + heat[p] / place.cooling_w_k;
+      const double decay = maths::exp(-step_s * place.cooling_w_k / place.heat_capacity_j_k);
+      trial_place_k_[p] = settled_k + (place_k_[p] - settled_k) * decay;
+    }
+  };
+  warm_places(heat0_);
+  trial_ = solution_;
+  const auto advance_packs = [&](bool corrected) {
+    for (std::size_t h = 0; h < holder_.size(); ++h) {
+      if (holder_[h].pack < 0) continue;
+      const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+      const double start_a = solution_.pack_a[h];
+      const double end_a = corrected ? trial_.pack_a[h] : start_a + slope_a_s_[h] * step_s;
+      double heat_w = start_a * solution_.pack[h].lost_v;
+      if (corrected) heat_w = 0.5 * (heat_w + end_a * trial_.pack[h].lost_v);
+      const std::size_t place = at(day_.holders[h].place);
+      const double end_k = cell::warmed_k(pack, state_[h].cell.temperature_k, step_s, heat_w,
+                                          0.5 * (place_k_[place] + trial_place_k_[place]));
+      if (!corrected || std::fabs(end_k - trial_state_[h].cell.temperature_k) > 1e-4) {
+        mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (end_k + state_[h].cell.temperature_k));
+        trial_rates_[h] = cell::rates_at(pack.cell, end_k);
+      }
+      trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, end_a);
+      trial_state_[h].cell.temperature_k = end_k;
+      now_.packs[h].state = &trial_state_[h];
+      now_.packs[h].rates = &trial_rates_[h];
+    }
+  };
+  advance_packs(false);
+  network_.solve(now_, trial_);
+  double error = 0.0;
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (now_.packs[h].params == nullptr) continue;
+    predicted_v_[h] = trial_.pack[h].volts;
+  }
+  place_heat(trial_, trial_state_, heat1_);
+  for (std::size_t p = 0; p < heat1_.size(); ++p) heat1_[p] = 0.5 * (heat0_[p] + heat1_[p]);
+  warm_places(heat1_);
+  advance_packs(true);
+  network_.solve(now_, trial_);
+  out_.solves += 2;
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (now_.packs[h].params == nullptr) continue;
+    const double cells = now_.packs[h].params->series;
+    error = std::max(error, std::fabs(trial_.pack[h].volts - predicted_v_[h]) / (cells * kVoltTolerancePerCell));
+    error = std::max(error, 0.02 * std::fabs(trial_state_[h].cell.temperature_k - state_[h].cell.temperature_k) /
+                                kKelvinTolerance);
+  }
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) {
+    trial_lead_[k] = lead_[k];
+    if (!day_.leads[k].fuse || lead_[k].open) continue;
+    const day::Fuse& fuse = *day_.leads[k].fuse;
+    const double ambient_k = place_k_[at(day_.leads[k].place)];
+    const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, ambient_k);
+    const double most_a = std::max(std::fabs(solution_.branch_a[k]), std::fabs(trial_.branch_a[k]));
+    if (most_a <= hold_a && lead_[k].used == 0.0) continue;
+    const double rate =
+        0.5 * (wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, solution_.branch_a[k]) +
+               wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, trial_.branch_a[k]));
+    trial_lead_[k].used = lead_[k].used + rate * step_s;
+    // A protector cools again once its load is below hold; the element of a fuse does not mend.
+    if (rate == 0.0 && fuse.law.resettable) trial_lead_[k].used = lead_[k].used * maths::exp(-step_s / 60.0);
+  }
+  return error / options_.tolerance;
+}
+
+void Simulator::accept_step(double step_s) {
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack < 0) continue;
+    slope_a_s_[h] = (trial_.pack_a[h] - solution_.pack_a[h]) / step_s;
+    state_[h] = trial_state_[h];
+    rates_[h] = trial_rates_[h];
+    now_.packs[h].state = &state_[h];
+    now_.packs[h].rates = &rates_[h];
+    Stint& stint = out_.stints[at(holder_[h].stint)];
+    stint.lowest_k = std::min(stint.lowest_k, state_[h].cell.temperature_k);
+    if (now_.packs[h].params != nullptr) stint.lowest_v = std::min(stint.lowest_v, trial_.pack[h].volts);
+  }
+  std::swap(solution_, trial_);
+  place_k_ = trial_place_k_;
+  lead_ = trial_lead_;
+  t_ += step_s;
+  ++out_.steps;
+  powers(solution_, trial_power_);
+  add_energy(power_, trial_power_, step_s);
+  std::swap(power_, trial_power_);
+  watch_volts();
+  record();
+}
+
+void Simulator::integrate_to(double end_s) {
+  long events = 0;
+  while (t_ < end_s) {
+    double step_s = std::min({step_s_, options_.longest_step_s, end_s - t_});
+    if (end_s - t_ - step_s < kShortestStep_s) step_s = end_s - t_;
+    double error = try_step(step_s);
+    while (error > 1.0 && step_s > kShortestStep_s) {
+      step_s = std::max(kShortestStep_s, step_s * std::max(0.2, 0.85 / std::cbrt(error)));
+      error = try_step(step_s);
+    }
+    const View ahead{&trial_, &trial_state_, &trial_lead_};
+    double high_margin = least_margin(ahead);
+    const bool event = high_margin < 0.0;
+    if (event && step_s > kEventWindow_s) {
+      double low_s = 0.0;
+      double low_margin = std::max(least_margin({&solution_, &state_, &lead_}), 0.0);
+      double high_s = step_s;
+      while (high_s - low_s > kEventWindow_s) {
+        const double share = low_margin > 0.0 ? low_margin / (low_margin - high_margin) : 0.5;
+        const double middle_s = low_s + (high_s - low_s) * std::clamp(share, 0.1, 0.9);
+        try_step(middle_s);
+        const double margin = least_margin(ahead);
+        if (margin < 0.0) {
+          high_s = middle_s;
+          high_margin = margin;
+        } else {
+          low_s = middle_s;
+          low_margin = margin;
+        }
+      }
+      step_s = high_s;
+      error = try_step(step_s);
+    }
+    accept_step(step_s);
+    if (event) {
+      if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in one stretch of a day");
+      settle();
+      step_s_ = kFirstStep_s;
+      return;
+    }
+    const double grow = error > 0.0 ? 0.85 / std::cbrt(error) : 3.0;
+    step_s_ = step_s * std::clamp(grow, 0.3, 3.0);
+  }
+}
+
+DayRun Simulator::run() {
+  t_ = day_.periods.front().from_s;
+  const double off_s = day_.off_s;
+  long events = 0;
+  for (;;) {
+    bool acted = false;
+    while (next_agenda_ < agenda_.size() && agenda_[next_agenda_].at_s <= t_ + 1e-6) {
+      const Agenda item = agenda_[next_agenda_++];
+      if (item.kind == 0) apply_period(item.index);
+      if (item.kind == 1) apply_change(plan_[at(item.index)]);
+      if (item.kind == 2) {
+        const int h = plan_[at(item.index)].holder;
+        if (holder_[at(h)].pack == plan_[at(item.index)].pack) remove_pack(h);
+      }
+      acted = true;
+    }
+    if (period_ < 0) period_ = 0;
+    if (next_timer_s() <= t_ + 1e-6) {
+      timers();
+      acted = true;
+    }
+    if (acted) settle();
+    if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
+    if (!closed_ && t_ >= off_s - 1e-6) finish();
+    if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;
+    double end_s = closed_ ? options_.search_until_s : off_s;
+    if (next_agenda_ < agenda_.size()) end_s = std::min(end_s, agenda_[next_agenda_].at_s);
+    end_s = std::min(end_s, next_timer_s());
+    if (end_s <= t_) continue;
+    integrate_to(end_s);
+  }
+  out_.searched_until_s = t_;
+  return std::move(out_);
+}
+
+DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options) {
+  return Simulator(model, plan, options).run();
+}
+
+}  // namespace tillwrap::forecast

@@ -1,0 +1,169 @@
+// One day stepped through from the first period to wrap-out, and on until the first must-run device is lost.
+//
+// Between events all packs advance together: currents are taken to go in a straight line over a step, the cells'
+// linear states follow exactly, the wiring is solved at the end of the step, and the difference between the predicted
+// and the corrected answer sets the next step (docs/model.md, time stepping). A condition that turns negative inside a
+// step (cut-off, protection, change-over, fuse) is located to well under a second and the step ends there.
+#pragma once
+
+#include <vector>
+
+#include "forecast/model.hpp"
+#include "forecast/result.hpp"
+
+namespace tillwrap::forecast {
+
+struct PlannedChange {
+  int holder = 0;
+  int pack = 0;
+  double at_s = 0.0;
+  double out_s = kNever;
+};
+using ChangePlan = std::vector<PlannedChange>;
+
+struct RunOptions {
+  double search_until_s = 0.0;      // look for the first loss up to here
+  bool trace = false;
+  double longest_step_s = 900.0;
+  double tolerance = 1.0;           // 1 = 0.2 mV a cell and step; smaller is finer
+};
+
+class Simulator {
+ public:
+  Simulator(const Model& model, ChangePlan plan, const RunOptions& options);
+
+  // Runs the day. Throws std::runtime_error when more than 100,000 events happen (a device that flaps for ever).
+  DayRun run();
+
+ private:
+  struct HolderNow {
+    int pack = -1;
+    int arriving = -1;              // pack on its way in
+    double arrives_s = kNever;
+    bool connected = false;         // in, and its protection closed
+    CauseNote off_why{};
+    double sleeps_s = kNever;       // low-load switch-off
+    bool reversed_seen = false;
+    bool full_seen = false;
+    int stint = -1;
+  };
+  struct DeviceNow {
+    bool powered = false;
+    int mode = 0;
+    int input = 0;                  // selected, for devices with several
+    double ready_s = 0.0;
+    double down_s = kNever;
+    double held_until_s = 0.0;      // hold-up carries it to here
+    double deadline_s = kNever;     // not working by then: a loss
+    double out_since_s = kNever;    // for off_s
+    CauseNote why{};
+    int restarts = 0;
+    bool stays_off = false;
+    bool over_volts_seen = false;
+  };
+  struct LeadNow {
+    bool open = false;
+    double used = 0.0;              // 1 = opens
+  };
+  struct Agenda {
+    double at_s = 0.0;
+    int kind = 0;                   // 0 period, 1 change, 2 out of a bay
+    int index = 0;
+  };
+  // Conditions watched during a step; a negative margin is an event.
+  enum class Watch {
+    input_lost, input_back, regulator_low, regulator_back, pack_under, pack_current, pack_cold, pack_hot, fuse, device_low,
+    device_back, low_load, load_again, reversed, bay_full, over_volts,
+  };
+  struct View {
+    const wiring::Solution* solution;
+    const std::vector<cell::PackState>* state;   // by holder
+    const std::vector<LeadNow>* leads;
+  };
+  struct Power {                    // instantaneous account terms and energies, W
+    std::vector<double> device;
+    std::vector<double> lead;
+    std::vector<double> holder;     // terminal power of the pack
+    double drawn = 0.0, devices = 0.0, cables = 0.0, contacts = 0.0, converters = 0.0, cells = 0.0;
+  };
+
+  // switching.cpp
+  template <typename Visit>
+  void each_watch(const View& view, Visit visit) const;
+  [[nodiscard]] double least_margin(const View& view) const;
+  void settle();
+  bool settle_once();
+  void device_down(int d, bool collapsed);
+  void device_up(int d);
+  void pack_off(int h, Cause cause);
+  void mark_ended(int h);
+  [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
+  void apply_period(int index);
+  void apply_change(const PlannedChange& change);
+  void insert_pack(int h, int pack);
+  void remove_pack(int h);
+  void timers();
+  [[nodiscard]] double next_timer_s() const;
+  void rest_spares();
+  void confirm_losses();
+  void note(Event event);
+
+  // simulator.cpp
+  void set_conditions();
+  void resolve();                   // set conditions and solve at the present state
+  double try_step(double step_s);   // fills the trial buffers, returns error over tolerance
+  void accept_step(double step_s);
+  void integrate_to(double end_s);
+  [[nodiscard]] double air_k() const;
+  [[nodiscard]] double surround_k(int place) const;
+  void place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state, std::vector<double>& heat) const;
+  [[nodiscard]] std::size_t bay(int h) const;
+
+  // accounting.cpp
+  void powers(const wiring::Solution& s, Power& power) const;
+  void add_energy(const Power& from, const Power& to, double step_s);
+  void watch_volts();
+  void record();
+  void finish();
+
+  const Model& model_;
+  const day::Scenario& day_;
+  ChangePlan plan_;
+  RunOptions options_;
+  std::vector<Agenda> agenda_;
+  std::size_t next_agenda_ = 0;
+
+  double t_ = 0.0;
+  int period_ = -1;
+  std::vector<cell::PackState> pack_state_;       // by pack, up to date while it rests
+  std::vector<double> rested_to_s_;               // by pack
+  std::vector<HolderNow> holder_;
+  std::vector<DeviceNow> device_;
+  std::vector<LeadNow> lead_;
+  std::vector<char> regulator_on_;
+  std::vector<double> place_k_;
+  std::vector<cell::PackState> state_;            // by holder
+  std::vector<cell::CellRates> rates_;
+  std::vector<double> slope_a_s_;                 // current slope over the last step
+
+  wiring::Network network_;
+  wiring::Conditions now_;
+  wiring::Solution solution_;
+  // Trial buffers of a step.
+  wiring::Solution trial_;
+  std::vector<cell::PackState> trial_state_;
+  std::vector<cell::CellRates> trial_rates_, mid_rates_;
+  std::vector<double> trial_place_k_, heat0_, heat1_, predicted_v_;
+  std::vector<double> last_good_v_;               // by device, for hold-up
+  std::vector<LeadNow> trial_lead_;
+  Power power_, trial_power_;
+  double step_s_ = 10.0;
+  bool closed_ = false;                           // past off: only the loss is still looked for
+
+  DayRun out_;
+};
+
+// Convenience: one run.
+DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options);
+
+}  // namespace tillwrap::forecast

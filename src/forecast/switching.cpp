@@ -1,0 +1,477 @@
+// Discrete behaviour: cut-offs and restarts, change-over of inputs, protection, fuses, pack changes, mains coming and
+// going. After anything switches, the wiring is solved again until nothing more wants to switch.
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "forecast/simulator.hpp"
+#include "quantity/maths.hpp"
+
+namespace tillwrap::forecast {
+
+namespace {
+
+constexpr int kMostRestarts = 6;       // a device that keeps falling over is left off
+constexpr double kFullTaper = 0.05;    // a bay is done when the current falls to this share of its limit
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+}  // namespace
+
+// Calls visit(watch, index, margin) for everything that may switch; margins are scaled to about one.
+template <typename Visit>
+void Simulator::each_watch(const View& view, Visit visit) const {
+  const wiring::Solution& s = *view.solution;
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    const day::Device& device = day_.devices[d];
+    const DeviceNow& now = device_[d];
+    const int index = static_cast<int>(d);
+    if (device.inputs.size() > 1) {
+      const auto input_v = [&](int i) { return s.node_v[at(day_.leads[at(device.inputs[at(i)].lead)].from)]; };
+      const double selected_v = input_v(now.input);
+      for (int i = 0; i < static_cast<int>(device.inputs.size()); ++i) {
+        if (i == now.input) continue;
+        const double other_v = input_v(i);
+        // Leave the selected input when it sags and another is good; return to a better one when it is good again.
+        if (i > now.input && other_v >= device.inputs[at(i)].least_v) {
+          visit(Watch::input_lost, index, (selected_v - device.inputs[at(now.input)].least_v) / 10.0);
+        }
+        if (i < now.input) visit(Watch::input_back, index, (device.inputs[at(i)].return_v - other_v) / 10.0);
+      }
+    }
+    if (device.modes[at(now.mode)].off) continue;
+    const double v = s.node_v[at(device.port)];
+    if (now.powered) {
+      visit(Watch::device_low, index, (v - std::max(device.cutoff_v, 0.3)) / std::max(device.cutoff_v, 1.0));
+      if (!now.over_volts_seen) visit(Watch::over_volts, index, (device.highest_v - v) / 10.0);
+    } else if (!now.stays_off) {
+      visit(Watch::device_back, index, (std::max(device.restart_v, 0.5) - v) / std::max(device.restart_v, 1.0));
+    }
+  }
+  for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
+    const wiring::RegulatorLaw& law = now_.regulators[k].law;
+    const double v = s.node_v[at(model_.topology.regulators[k].in_node)];
+    const int index = static_cast<int>(k);
+    if (regulator_on_[k]) {
+      visit(Watch::regulator_low, index, (v - std::max(law.min_in_v, 0.3)) / 10.0);
+    } else {
+      visit(Watch::regulator_back, index, (std::max({law.restart_in_v, law.min_in_v, 0.5}) - v) / 10.0);
+    }
+  }
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    const HolderNow& now = holder_[h];
+    if (now.pack < 0 || !now.connected) continue;
+    const int index = static_cast<int>(h);
+    const cell::PackParams& pack = day_.packs[at(now.pack)].params;
+    const cell::Protection& guard = pack.protection;
+    const double amps = s.pack_a[h];
+    const double cells = pack.series;
+    if (day_.holders[h].charger_supply >= 0) {
+      const double limit_a = day_.holders[h].charge_a;
+      if (!now.full_seen && now_.supplies[at(model_.charger_supply_of[h])].live) {
+        visit(Watch::bay_full, index, (-amps - kFullTaper * limit_a) / std::max(limit_a, 0.1));
+      }
+      continue;
+    }
+    if (guard.under_v > 0.0) visit(Watch::pack_under, index, (s.pack[h].volts - guard.under_v) / cells);
+    if (guard.under_cell_v > 0.0) visit(Watch::pack_under, index, s.pack[h].lowest_cell_v - guard.under_cell_v);
+    if (guard.over_current_a > 0.0) visit(Watch::pack_current, index, 1.0 - amps / guard.over_current_a);
+    const double k = (*view.state)[h].cell.temperature_k;
+    if (guard.coldest_k > 0.0) visit(Watch::pack_cold, index, (k - guard.coldest_k) / 10.0);
+    if (guard.hottest_k > 0.0) visit(Watch::pack_hot, index, (guard.hottest_k - k) / 10.0);
+    if (!now.reversed_seen) visit(Watch::reversed, index, s.pack[h].lowest_cell_v);
+    if (guard.low_load_a > 0.0 && guard.low_load_s > 0.0) {
+      const int r = model_.holder_regulator[h];
+      const double out_a = r >= 0 ? s.regulator_out_a[at(r)] : amps;
+      if (now.sleeps_s == kNever) {
+        visit(Watch::low_load, index, out_a / guard.low_load_a - 1.0);
+      } else {
+        visit(Watch::load_again, index, 1.0 - out_a / guard.low_load_a);
+      }
+    }
+  }
+  for (std::size_t k = 0; k < lead_.size(); ++k) {
+    if (!day_.leads[k].fuse || lead_[k].open) continue;
+    visit(Watch::fuse, static_cast<int>(k), 1.0 - (*view.leads)[k].used);
+  }
+}
+
+double Simulator::least_margin(const View& view) const {
+  double least = 1e9;
+  each_watch(view, [&](Watch, int, double margin) { least = std::min(least, margin); });
+  return least;
+}
+
+void Simulator::settle() {
+  resolve();
+  int rounds = 0;
+  while (settle_once()) {
+    resolve();
+    if (++rounds > 500) throw std::runtime_error("the switching of one moment does not come to rest");
+  }
+  std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
+  confirm_losses();
+  step_s_ = std::min(step_s_, 10.0);
+  powers(solution_, power_);
+  watch_volts();
+  record();
+}
+
+// Acts on one class of violated condition; true when something switched and the wiring must be solved again.
+bool Simulator::settle_once() {
+  struct Hit {
+    Watch watch;
+    int index;
+    double margin;
+  };
+  std::vector<Hit> hits;
+  each_watch({&solution_, &state_, &lead_}, [&](Watch watch, int index, double margin) {
+    if (margin < 0.0) hits.push_back({watch, index, margin});
+  });
+  if (hits.empty()) return false;
+  const auto first_of = [&](std::initializer_list<Watch> kinds) -> const Hit* {
+    const Hit* worst = nullptr;
+    for (const Hit& hit : hits) {
+      if (std::find(kinds.begin(), kinds.end(), hit.watch) == kinds.end()) continue;
+      if (worst == nullptr || hit.margin < worst->margin) worst = &hit;
+    }
+    return worst;
+  };
+  // Notes that change nothing electrically.
+  bool noted = false;
+  for (const Hit& hit : hits) {
+    if (hit.watch == Watch::reversed) {
+      holder_[at(hit.index)].reversed_seen = true;
+      note({.at_s = t_, .kind = EventKind::cell_reversed, .index = hit.index, .pack = holder_[at(hit.index)].pack});
+      noted = true;
+    } else if (hit.watch == Watch::over_volts) {
+      device_[at(hit.index)].over_volts_seen = true;
+      note({.at_s = t_,
+            .kind = EventKind::over_volts,
+            .index = hit.index,
+            .volts = solution_.node_v[at(day_.devices[at(hit.index)].port)]});
+      noted = true;
+    } else if (hit.watch == Watch::bay_full) {
+      holder_[at(hit.index)].full_seen = true;
+      note({.at_s = t_, .kind = EventKind::pack_full, .index = hit.index, .pack = holder_[at(hit.index)].pack});
+      noted = true;
+    } else if (hit.watch == Watch::low_load) {
+      HolderNow& now = holder_[at(hit.index)];
+      now.sleeps_s = t_ + day_.packs[at(now.pack)].params.protection.low_load_s;
+      noted = true;
+    } else if (hit.watch == Watch::load_again) {
+      holder_[at(hit.index)].sleeps_s = kNever;
+      noted = true;
+    }
+  }
+  if (const Hit* hit = first_of({Watch::input_lost, Watch::input_back})) {
+    const day::Device& device = day_.devices[at(hit->index)];
+    DeviceNow& now = device_[at(hit->index)];
+    const int before = now.input;
+    const auto good = [&](int i) {
+      const double v = solution_.node_v[at(day_.leads[at(device.inputs[at(i)].lead)].from)];
+      return v > (i < before ? device.inputs[at(i)].return_v : device.inputs[at(i)].least_v);
+    };
+    for (int i = 0; i < static_cast<int>(device.inputs.size()); ++i) {
+      if (i != before && good(i)) {
+        now.input = i;
+        break;
+      }
+    }
+    if (now.input != before) {
+      const int from = day_.leads[at(device.inputs[at(before)].lead)].from;
+      for (std::size_t h = 0; h < holder_.size(); ++h) {
+        if (day_.holders[h].charger_supply < 0 && network_.part_of(model_.holder_node[h]) == network_.part_of(from) &&
+            hit->watch == Watch::input_lost && day_.holders[h].port != day_.leads[at(device.inputs[at(now.input)].lead)].from) {
+          mark_ended(static_cast<int>(h));
+        }
+      }
+      note({.at_s = t_, .kind = EventKind::input_switched, .index = hit->index, .volts = static_cast<double>(now.input)});
+      return true;
+    }
+  }
+  if (const Hit* hit = first_of({Watch::regulator_low, Watch::regulator_back})) {
+    const bool on = hit->watch == Watch::regulator_back;
+    regulator_on_[at(hit->index)] = on ? 1 : 0;
+    note({.at_s = t_, .kind = on ? EventKind::regulator_up : EventKind::regulator_down, .index = hit->index});
+    return true;
+  }
+  if (const Hit* hit = first_of({Watch::fuse})) {
+    lead_[at(hit->index)].open = true;
+    const bool resettable = day_.leads[at(hit->index)].fuse->law.resettable;
+    note({.at_s = t_, .kind = resettable ? EventKind::protector_open : EventKind::fuse_open, .index = hit->index});
+    return true;
+  }
+  if (const Hit* hit = first_of({Watch::pack_under, Watch::pack_current, Watch::pack_cold, Watch::pack_hot, Watch::device_low})) {
+    if (hit->watch == Watch::device_low) {
+      const std::size_t d = at(hit->index);
+      const double v = solution_.node_v[at(day_.devices[d].port)];
+      device_down(hit->index, v <= now_.loads[d].floor_v && v > 0.0);
+    } else {
+      pack_off(hit->index, hit->watch == Watch::pack_under     ? Cause::pack_flat
+                           : hit->watch == Watch::pack_current ? Cause::pack_tripped
+                                                               : Cause::pack_temperature);
+    }
+    return true;
+  }
+  if (const Hit* hit = first_of({Watch::device_back})) {
+    device_up(hit->index);
+    return true;
+  }
+  return noted;
+}
+
+void Simulator::mark_ended(int h) {
+  const int stint = holder_[at(h)].stint;
+  if (stint >= 0 && out_.stints[at(stint)].ended_s == kNever) out_.stints[at(stint)].ended_s = t_;
+}
+
+void Simulator::pack_off(int h, Cause cause) {
+  HolderNow& now = holder_[at(h)];
+  now.connected = false;
+  now.sleeps_s = kNever;
+  now.off_why = {.cause = cause, .holder = h, .pack = now.pack};
+  mark_ended(h);
+  note({.at_s = t_, .kind = EventKind::pack_off, .index = h, .pack = now.pack, .volts = solution_.pack[at(h)].volts,
+        .why = now.off_why});
+}
+
+CauseNote Simulator::find_cause(int d, bool collapsed) const {
+  const Feeding& feeding = model_.feeding[at(d)];
+  for (const int k : feeding.leads) {
+    if (lead_[at(k)].open) {
+      const bool resettable = day_.leads[at(k)].fuse->law.resettable;
+      return {.cause = resettable ? Cause::protector_tripped : Cause::fuse_open, .lead = k};
+    }
+  }
+  CauseNote empty;
+  int present = -1;
+  for (const int h : feeding.holders) {
+    const HolderNow& now = holder_[at(h)];
+    if (now.arriving >= 0) return {.cause = Cause::change, .holder = h, .pack = now.arriving};
+    if (now.pack >= 0 && !now.connected && empty.cause == Cause::none) empty = now.off_why;
+    if (now.pack >= 0 && now.connected && present < 0) present = h;
+  }
+  if (empty.cause != Cause::none && present < 0) return empty;
+  const double v = solution_.node_v[at(day_.devices[at(d)].port)];
+  if (present >= 0) {
+    for (const int k : feeding.regulators) {
+      if (!regulator_on_[at(k)]) return {.cause = Cause::regulator_off, .holder = present, .pack = holder_[at(present)].pack, .regulator = k};
+    }
+    if (v > 0.05) {
+      return {.cause = collapsed ? Cause::collapse : Cause::low_volts, .holder = present, .pack = holder_[at(present)].pack};
+    }
+    if (empty.cause != Cause::none) return empty;
+  }
+  for (const int k : feeding.supplies) {
+    if (!day_.periods[at(period_)].supply_live[at(k)]) return {.cause = Cause::supply_off, .supply = k};
+  }
+  if (!feeding.holders.empty()) return {.cause = Cause::holder_empty, .holder = feeding.holders.front()};
+  return {.cause = feeding.supplies.empty() ? Cause::not_connected : Cause::low_volts};
+}
+
+void Simulator::device_down(int d, bool collapsed) {
+  DeviceNow& now = device_[at(d)];
+  const day::Device& device = day_.devices[at(d)];
+  const bool was_ready = now.ready_s <= t_;
+  now.powered = false;
+  now.why = find_cause(d, collapsed);
+  // Energy in the input capacitor from the last good volts down to cut-off: C (V1² - V2²) / 2P (docs/model.md).
+  const double before_v = out_.devices[at(d)].highest_v > 0.0 ? last_good_v_[at(d)] : 0.0;
+  const double power_w = std::max(device.modes[at(now.mode)].power_w, 0.01);
+  const double held_s =
+      before_v > device.cutoff_v
+          ? device.hold_up_f * (before_v * before_v - device.cutoff_v * device.cutoff_v) / (2.0 * power_w)
+          : 0.0;
+  if (was_ready) {
+    now.down_s = t_;
+    now.held_until_s = t_ + held_s;
+    if (now.out_since_s == kNever) now.out_since_s = t_;
+  }
+  if (now.why.cause == Cause::low_volts || now.why.cause == Cause::collapse || now.why.cause == Cause::regulator_off) {
+    for (const int h : model_.feeding[at(d)].holders) {
+      if (holder_[at(h)].pack >= 0) mark_ended(h);
+    }
+  }
+  if (now.deadline_s == kNever) {
+    now.deadline_s = now.held_until_s;
+    if (device.need == day::Need::rolling && now.why.cause == Cause::change) {
+      now.deadline_s = holder_[at(now.why.holder)].arrives_s + device.restart_s + 1.0;
+    }
+  }
+  note({.at_s = t_, .kind = EventKind::device_down, .index = d, .volts = solution_.node_v[at(device.port)], .why = now.why});
+}
+
+void Simulator::device_up(int d) {
+  DeviceNow& now = device_[at(d)];
+  const day::Device& device = day_.devices[at(d)];
+  if (now.restarts >= kMostRestarts || (now.down_s < kNever && !device.restarts_itself && t_ > now.held_until_s)) {
+    now.stays_off = true;
+    return;
+  }
+  now.powered = true;
+  ++now.restarts;
+  const bool first_time = now.down_s == kNever && now.out_since_s == kNever;
+  now.ready_s = first_time || t_ <= now.held_until_s ? t_ : t_ + device.restart_s;
+  note({.at_s = now.ready_s, .kind = EventKind::device_up, .index = d, .volts = solution_.node_v[at(device.port)]});
+}
+
+// Marks losses whose time has run out and forgives those that came back in time.
+void Simulator::confirm_losses() {
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    DeviceNow& now = device_[d];
+    const day::Device& device = day_.devices[d];
+    const bool wanted = !device.modes[at(now.mode)].off;
+    const bool works = !wanted || (now.powered && now.ready_s <= t_ + 1e-9);
+    if (works) {
+      if (now.out_since_s < kNever) {
+        const double from_s = std::max(now.out_since_s, day_.call_s);
+        const double until_s = std::min(t_, day_.off_s);
+        if (until_s > from_s) out_.devices[d].off_s += until_s - from_s;
+        now.out_since_s = kNever;
+      }
+      now.down_s = kNever;
+      now.deadline_s = kNever;
+      continue;
+    }
+    if (now.out_since_s == kNever) now.out_since_s = t_;
+    if (now.down_s == kNever) {  // wanted but never had power
+      now.down_s = t_;
+      now.deadline_s = t_;
+      now.why = find_cause(static_cast<int>(d), false);
+    }
+    if (device.need == day::Need::optional || t_ < day_.call_s) continue;
+    // The unbroken must also survive changes; the time counts from call.
+    if (t_ + 1e-9 < std::max(now.deadline_s, day_.call_s)) continue;
+    const double at_s = std::max(now.down_s, day_.call_s);
+    if (at_s < out_.first_loss.at_s) {
+      out_.first_loss = {.device = static_cast<int>(d),
+                         .at_s = at_s,
+                         .volts = solution_.node_v[at(device.port)],
+                         .why = now.why};
+    }
+  }
+}
+
+void Simulator::rest_spares() {
+  std::vector<char> in_use(pack_state_.size(), 0);
+  for (const HolderNow& now : holder_) {
+    if (now.pack >= 0) in_use[at(now.pack)] = 1;
+  }
+  for (std::size_t p = 0; p < pack_state_.size(); ++p) {
+    const double rest_s = t_ - rested_to_s_[p];
+    rested_to_s_[p] = t_;
+    if (in_use[p] || rest_s <= 0.0) continue;
+    const cell::PackParams& params = day_.packs[p].params;
+    cell::PackState& state = pack_state_[p];
+    const double around_k = place_k_[at(day_.packs[p].spare_place)];
+    const double end_k = cell::warmed_k(params, state.cell.temperature_k, rest_s, 0.0, around_k);
+    const cell::CellRates rates = cell::rates_at(params.cell, 0.5 * (end_k + state.cell.temperature_k));
+    state = cell::advance(params, rates, state, rest_s, 0.0, 0.0);
+    state.cell.temperature_k = end_k;
+  }
+}
+
+void Simulator::apply_period(int index) {
+  rest_spares();
+  const int before = period_;
+  period_ = index;
+  const day::Period& period = day_.periods[at(index)];
+  for (std::size_t p = 0; p < day_.places.size(); ++p) {
+    if (day_.places[p].kind != day::Place::Kind::bag) place_k_[p] = day::place_k(day_.places[p], period.air_k);
+  }
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    DeviceNow& now = device_[d];
+    const bool was_off = before < 0 || day_.devices[d].modes[at(now.mode)].off;
+    now.mode = period.mode[d];
+    if (day_.devices[d].modes[at(now.mode)].off) {
+      now.powered = false;
+      now.down_s = now.deadline_s = now.out_since_s = kNever;
+    } else if (was_off) {
+      now.ready_s = t_;  // switched on ahead of time
+      now.stays_off = false;
+      now.restarts = 0;
+    }
+  }
+  for (std::size_t k = 0; k < day_.supplies.size(); ++k) {
+    const bool was = before >= 0 && day_.periods[at(before)].supply_live[k] != 0;
+    if (was != (period.supply_live[k] != 0)) {
+      note({.at_s = t_, .kind = was ? EventKind::supply_gone : EventKind::supply_back, .index = static_cast<int>(k)});
+    }
+  }
+  note({.at_s = t_, .kind = EventKind::period, .index = index});
+}
+
+void Simulator::remove_pack(int h) {
+  HolderNow& now = holder_[at(h)];
+  if (now.pack < 0) return;
+  Stint& stint = out_.stints[at(now.stint)];
+  stint.out_s = t_;
+  stint.end_charge = state_[at(h)].cell.charge;
+  pack_state_[at(now.pack)] = state_[at(h)];
+  rested_to_s_[at(now.pack)] = t_;
+  solution_.pack_a[at(h)] = 0.0;
+  now.pack = -1;
+  now.connected = false;
+  now.stint = -1;
+  now.sleeps_s = kNever;
+}
+
+void Simulator::insert_pack(int h, int pack) {
+  rest_spares();
+  for (std::size_t other = 0; other < holder_.size(); ++other) {
+    if (holder_[other].pack == pack) remove_pack(static_cast<int>(other));
+  }
+  HolderNow& now = holder_[at(h)];
+  now = {.pack = pack, .connected = true};
+  now.stint = static_cast<int>(out_.stints.size());
+  state_[at(h)] = pack_state_[at(pack)];
+  out_.stints.push_back({.holder = h,
+                         .pack = pack,
+                         .in_s = t_,
+                         .start_charge = state_[at(h)].cell.charge,
+                         .end_charge = state_[at(h)].cell.charge,
+                         .lowest_k = state_[at(h)].cell.temperature_k});
+  if (model_.holder_regulator[at(h)] >= 0) regulator_on_[at(model_.holder_regulator[at(h)])] = 1;
+  note({.at_s = t_,
+        .kind = day_.holders[at(h)].charger_supply >= 0 ? EventKind::pack_charging : EventKind::change_in,
+        .index = h,
+        .pack = pack});
+}
+
+void Simulator::apply_change(const PlannedChange& change) {
+  HolderNow& now = holder_[at(change.holder)];
+  if (now.pack < 0 || day_.holders[at(change.holder)].charger_supply >= 0) {
+    if (now.pack >= 0) remove_pack(change.holder);
+    insert_pack(change.holder, change.pack);
+    return;
+  }
+  out_.changes.push_back({.holder = change.holder, .out_pack = now.pack, .in_pack = change.pack, .at_s = t_});
+  note({.at_s = t_, .kind = EventKind::change_out, .index = change.holder, .pack = now.pack});
+  remove_pack(change.holder);
+  now.arriving = change.pack;
+  now.arrives_s = t_ + day_.holders[at(change.holder)].gap_s;
+}
+
+double Simulator::next_timer_s() const {
+  double next_s = kNever;
+  for (const HolderNow& now : holder_) next_s = std::min({next_s, now.arrives_s, now.sleeps_s});
+  for (const DeviceNow& now : device_) {
+    if (now.powered && now.ready_s > t_ + 1e-6) next_s = std::min(next_s, now.ready_s);
+    if (now.deadline_s > t_ + 1e-6) next_s = std::min(next_s, now.deadline_s);
+  }
+  return next_s;
+}
+
+void Simulator::timers() {
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    HolderNow& now = holder_[h];
+    if (now.arrives_s <= t_ + 1e-6) insert_pack(static_cast<int>(h), now.arriving);
+    if (now.sleeps_s <= t_ + 1e-6) pack_off(static_cast<int>(h), Cause::pack_asleep);
+  }
+}
+
+void Simulator::note(Event event) {
+  if (!closed_) out_.events.push_back(event);
+}
+
+}  // namespace tillwrap::forecast

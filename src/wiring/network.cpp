@@ -1,0 +1,321 @@
+#include "wiring/network.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace tillwrap::wiring {
+
+namespace {
+
+constexpr int kMostIterations = 80;
+constexpr double kVoltTolerance = 1e-8;
+constexpr double kAmpTolerance = 1e-8;
+constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
+constexpr double kLeastDenominator = 0.05;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+}  // namespace
+
+Network::Network(Topology topology) : topology_(std::move(topology)) {
+  const std::size_t n = at(topology_.nodes);
+  part_.assign(n, -1);
+  parent_.assign(n, -1);
+  parent_branch_.assign(n, -1);
+  g_.assign(n, 0.0);
+  j_.assign(n, 0.0);
+  child_g_.assign(n, 0.0);
+  child_j_.assign(n, 0.0);
+  carrying_.assign(topology_.branches.size(), 1);
+
+  std::vector<std::vector<int>> touching(n);
+  for (std::size_t k = 0; k < topology_.branches.size(); ++k) {
+    touching[at(topology_.branches[k].a)].push_back(static_cast<int>(k));
+    touching[at(topology_.branches[k].b)].push_back(static_cast<int>(k));
+  }
+  std::vector<char> used(topology_.branches.size(), 0);
+  std::vector<Part> parts;
+  for (int start = 0; start < topology_.nodes; ++start) {
+    if (part_[at(start)] >= 0) continue;
+    Part part;
+    part_[at(start)] = static_cast<int>(parts.size());
+    part.order.push_back(start);
+    for (std::size_t head = 0; head < part.order.size(); ++head) {
+      const int node = part.order[head];
+      for (const int k : touching[at(node)]) {
+        if (used[at(k)]) continue;
+        used[at(k)] = 1;
+        const Branch& branch = topology_.branches[at(k)];
+        const int other = branch.a == node ? branch.b : branch.a;
+        if (part_[at(other)] >= 0) throw LoopError{.branch = k};
+        part_[at(other)] = part_[at(start)];
+        parent_[at(other)] = node;
+        parent_branch_[at(other)] = k;
+        part.order.push_back(other);
+      }
+    }
+    parts.push_back(std::move(part));
+  }
+  const auto assign = [&](const std::vector<int>& nodes, std::vector<int> Part::*list) {
+    for (std::size_t k = 0; k < nodes.size(); ++k) {
+      (parts[at(part_[at(nodes[k])])].*list).push_back(static_cast<int>(k));
+    }
+  };
+  assign(topology_.load_node, &Part::loads);
+  assign(topology_.supply_node, &Part::supplies);
+  assign(topology_.pack_node, &Part::packs);
+  std::vector<int> feeds_others(parts.size(), 0);  // regulators whose output part is not ordered yet
+  for (std::size_t k = 0; k < topology_.regulators.size(); ++k) {
+    parts[at(part_[at(topology_.regulators[k].in_node)])].regulators_in.push_back(static_cast<int>(k));
+    parts[at(part_[at(topology_.regulators[k].out_node)])].regulators_out.push_back(static_cast<int>(k));
+    ++feeds_others[at(part_[at(topology_.regulators[k].in_node)])];
+  }
+  // Parts whose regulators' outputs are all known come first.
+  std::vector<char> placed(parts.size(), 0);
+  for (std::size_t count = 0; count < parts.size(); ++count) {
+    std::size_t next = parts.size();
+    for (std::size_t p = 0; p < parts.size() && next == parts.size(); ++p) {
+      if (!placed[p] && feeds_others[p] == 0) next = p;
+    }
+    if (next == parts.size()) {
+      for (std::size_t p = 0; p < parts.size(); ++p) {
+        if (!placed[p] && !parts[p].regulators_in.empty()) throw LoopError{.regulator = parts[p].regulators_in.front()};
+      }
+    }
+    placed[next] = 1;
+    for (const int k : parts[next].regulators_out) --feeds_others[at(part_[at(topology_.regulators[at(k)].in_node)])];
+    parts_.push_back(parts[next]);
+  }
+}
+
+Conditions Network::blank_conditions() const {
+  Conditions now;
+  now.branch_ohm.assign(topology_.branches.size(), 0.0);
+  now.branch_closed.assign(topology_.branches.size(), 1);
+  now.loads.resize(topology_.load_node.size());
+  now.supplies.resize(topology_.supply_node.size());
+  now.packs.resize(topology_.pack_node.size());
+  now.regulators.resize(topology_.regulators.size());
+  return now;
+}
+
+Solution Network::blank_solution() const {
+  Solution s;
+  s.node_v.assign(at(topology_.nodes), 0.0);
+  s.branch_a.assign(topology_.branches.size(), 0.0);
+  s.load_a.assign(topology_.load_node.size(), 0.0);
+  s.supply_a.assign(topology_.supply_node.size(), 0.0);
+  s.pack_a.assign(topology_.pack_node.size(), 0.0);
+  s.pack.resize(topology_.pack_node.size());
+  s.regulator_in_a.assign(topology_.regulators.size(), 0.0);
+  s.regulator_out_a.assign(topology_.regulators.size(), 0.0);
+  return s;
+}
+
+void Network::solve(const Conditions& now, Solution& solution) {
+  solution.converged = true;
+  solution.iterations = 0;
+  for (const Part& part : parts_) solve_part(part, now, solution);
+}
+
+// Tangents of all elements at the present iterate, summed at their nodes.
+void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
+  for (const int node : part.order) {
+    g_[at(node)] = 0.0;
+    j_[at(node)] = 0.0;
+  }
+  for (const int k : part.loads) {
+    const LoadNow& load = now.loads[at(k)];
+    const int node = topology_.load_node[at(k)];
+    const double v = s.node_v[at(node)];
+    const double floor_v = load.floor_v;
+    double amps = load.siemens * v;
+    double slope = load.siemens;
+    if (v > floor_v) {
+      amps += load.power_w / v + load.current_a;
+      slope -= load.power_w / (v * v);
+    } else {
+      const double below = load.power_w / (floor_v * floor_v) + load.current_a / floor_v;
+      amps += below * v;
+      slope += below;
+    }
+    s.load_a[at(k)] = amps;
+    g_[at(node)] += slope;
+    j_[at(node)] -= amps - slope * v;
+  }
+  for (const int k : part.regulators_in) {
+    const RegulatorNow& regulator = now.regulators[at(k)];
+    s.regulator_in_a[at(k)] = 0.0;
+    if (!regulator.on) continue;
+    const int node = topology_.regulators[at(k)].in_node;
+    const double v = s.node_v[at(node)];
+    const double floor_v = std::max(0.5 * regulator.law.min_in_v, 0.1);
+    const double out_w = regulator.law.set_v * s.regulator_out_a[at(k)];
+    ValueGradient in = input_current_a(regulator.law, out_w, std::max(v, floor_v));
+    if (v <= floor_v) {
+      in.gradient = in.value / floor_v;
+      in.value = in.gradient * v;
+    }
+    s.regulator_in_a[at(k)] = in.value;
+    g_[at(node)] += in.gradient;
+    j_[at(node)] -= in.value - in.gradient * v;
+  }
+  const auto stamp_supply = [&](int node, double volts, double ohm, double limit_a) {
+    const double v = s.node_v[at(node)];
+    const double amps = (volts - v) / ohm;
+    if (amps < 0.0) return 0.0;
+    if (amps > limit_a) {
+      j_[at(node)] += limit_a;
+      return limit_a;
+    }
+    g_[at(node)] += 1.0 / ohm;
+    j_[at(node)] += volts / ohm;
+    return amps;
+  };
+  for (const int k : part.supplies) {
+    const SupplyNow& supply = now.supplies[at(k)];
+    s.supply_a[at(k)] =
+        supply.live ? stamp_supply(topology_.supply_node[at(k)], supply.volts, supply.ohm, supply.limit_a) : 0.0;
+  }
+  for (const int k : part.regulators_out) {
+    const RegulatorNow& regulator = now.regulators[at(k)];
+    const double ohm = std::max(regulator.law.out_ohm, 1e-6);
+    s.regulator_out_a[at(k)] = regulator.on ? stamp_supply(topology_.regulators[at(k)].out_node, regulator.law.set_v,
+                                                           ohm, regulator.law.limit_a)
+                                            : 0.0;
+  }
+  for (const int k : part.packs) {
+    const PackNow& pack = now.packs[at(k)];
+    if (pack.params == nullptr) {
+      s.pack_a[at(k)] = 0.0;
+      s.pack[at(k)] = {};
+      continue;
+    }
+    const int node = topology_.pack_node[at(k)];
+    const double v = s.node_v[at(node)];
+    double& amps = s.pack_a[at(k)];
+    if (pack.one_way && amps < 0.0) amps = 0.0;
+    s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
+    const double source_v = s.pack[at(k)].volts - pack.drop_v;
+    const double slope = s.pack[at(k)].slope_ohm;
+    if (pack.one_way && amps <= 0.0 && v >= source_v) continue;
+    g_[at(node)] -= 1.0 / slope;
+    j_[at(node)] += amps - source_v / slope;
+  }
+}
+
+// Leaves to root and back; returns the largest change of a node's volts.
+double Network::eliminate(const Part& part, const Conditions& now, Solution& s) {
+  for (std::size_t i = part.order.size(); i-- > 1;) {
+    const int node = part.order[i];
+    const int k = parent_branch_[at(node)];
+    child_g_[at(node)] = 0.0;
+    child_j_[at(node)] = 0.0;
+    if (!now.branch_closed[at(k)] || !carrying_[at(k)]) continue;
+    const Branch& branch = topology_.branches[at(k)];
+    const int up = parent_[at(node)];
+    const double offset_v = branch.one_way ? (branch.a == up ? -branch.drop_v : branch.drop_v) : 0.0;
+    // D = (G (Vp + offset) - J) / (1 + G R): what the parent sees through the branch.
+    const double denominator = std::max(1.0 + g_[at(node)] * now.branch_ohm[at(k)], kLeastDenominator);
+    child_g_[at(node)] = g_[at(node)] / denominator;
+    child_j_[at(node)] = (j_[at(node)] - g_[at(node)] * offset_v) / denominator;
+    g_[at(up)] += child_g_[at(node)];
+    j_[at(up)] += child_j_[at(node)];
+  }
+  double change_v = 0.0;
+  const auto own_v = [&](int node) {  // a node with nothing above it
+    const double before = s.node_v[at(node)];
+    return g_[at(node)] > kLeastSiemens ? std::max(j_[at(node)] / g_[at(node)], 0.0) : (before < 1e-6 ? 0.0 : 0.5 * before);
+  };
+  for (std::size_t i = 0; i < part.order.size(); ++i) {
+    const int node = part.order[i];
+    const double before = s.node_v[at(node)];
+    double v = 0.0;
+    if (i == 0) {
+      v = own_v(node);
+    } else {
+      const int k = parent_branch_[at(node)];
+      const Branch& branch = topology_.branches[at(k)];
+      const int up = parent_[at(node)];
+      s.branch_a[at(k)] = 0.0;
+      if (!now.branch_closed[at(k)]) {
+        v = own_v(node);
+      } else {
+        const double toward_child = branch.a == up ? 1.0 : -1.0;
+        const double offset_v = branch.one_way ? -toward_child * branch.drop_v : 0.0;
+        const double ohm = now.branch_ohm[at(k)];
+        const double denominator = std::max(1.0 + g_[at(node)] * ohm, kLeastDenominator);
+        const double amps = (g_[at(node)] * (s.node_v[at(up)] + offset_v) - j_[at(node)]) / denominator;
+        if (branch.one_way) {
+          // Idle branches ask with the child's volts standing alone, carrying ones with their own current.
+          const bool forward = carrying_[at(k)]
+                                   ? amps * toward_child >= 0.0
+                                   : (s.node_v[at(up)] - own_v(node)) * toward_child > branch.drop_v;
+          if (forward != static_cast<bool>(carrying_[at(k)])) {
+            carrying_[at(k)] = forward ? 1 : 0;
+            change_v = 1.0;
+          }
+          if (!carrying_[at(k)]) {
+            v = own_v(node);
+            change_v = std::max(change_v, std::fabs(v - before));
+            s.node_v[at(node)] = v;
+            continue;
+          }
+        }
+        v = std::max(s.node_v[at(up)] + offset_v - ohm * amps, 0.0);
+        s.branch_a[at(k)] = amps * toward_child;
+      }
+    }
+    change_v = std::max(change_v, std::fabs(v - before));
+    s.node_v[at(node)] = v;
+  }
+  return change_v;
+}
+
+void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
+  double highest_v = 0.0;
+  for (const int k : part.supplies) {
+    if (now.supplies[at(k)].live) highest_v = std::max(highest_v, now.supplies[at(k)].volts);
+  }
+  for (const int k : part.regulators_out) {
+    if (now.regulators[at(k)].on) highest_v = std::max(highest_v, now.regulators[at(k)].law.set_v);
+  }
+  for (const int k : part.packs) {
+    const PackNow& pack = now.packs[at(k)];
+    if (pack.params != nullptr) {
+      highest_v = std::max(highest_v, pack.params->series * pack.params->cell.ocv.value(pack.state->cell.charge));
+    }
+  }
+  // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
+  for (const int node : part.order) {
+    if (s.node_v[at(node)] < 0.3 * highest_v) s.node_v[at(node)] = highest_v;
+    if (highest_v <= 0.0) s.node_v[at(node)] = 0.0;
+  }
+  int iteration = 0;
+  bool done = false;
+  for (; iteration < kMostIterations && !done; ++iteration) {
+    stamp(part, now, s);
+    const double change_v = eliminate(part, now, s);
+    double change_a = 0.0;
+    for (const int k : part.packs) {
+      const PackNow& pack = now.packs[at(k)];
+      if (pack.params == nullptr) continue;
+      const double v = s.node_v[at(topology_.pack_node[at(k)])];
+      const double before = s.pack_a[at(k)];
+      const double source_v = s.pack[at(k)].volts - pack.drop_v;
+      double amps = before + (v - source_v) / s.pack[at(k)].slope_ohm;
+      if (pack.one_way && amps < 0.0) amps = 0.0;
+      if (iteration > 30) amps = 0.5 * (amps + before);
+      s.pack_a[at(k)] = amps;
+      change_a = std::max(change_a, std::fabs(amps - before));
+    }
+    done = change_v < kVoltTolerance && change_a < kAmpTolerance;
+  }
+  // Leave every element consistent with the final volts.
+  if (!part.packs.empty() || !part.loads.empty() || !part.regulators_in.empty()) stamp(part, now, s);
+  s.converged = s.converged && done;
+  s.iterations = std::max(s.iterations, iteration);
+}
+
+}  // namespace tillwrap::wiring

@@ -1,0 +1,131 @@
+// The operating point of the wiring at one instant: node volts and branch currents with packs, supplies, loads that
+// take constant power, one-way branches and regulators.
+//
+// The wiring is an undirected forest (a loop is refused when the network is built), so one Newton iteration is an
+// elimination from the leaves to the root and back: exact, in order of the number of nodes, with no matrix. Everything
+// that is not a plain resistance is a leaf replaced by its tangent at the last iterate. Sources in OR are the
+// complementarity I = max(0, (V_source - V_bus - drop) / R): a branch or pack that would carry current backwards drops
+// out of the elimination and comes back when its volts are higher, inside the same iteration, without an event.
+// Below a load's floor volts its constant power turns into the resistance floor²/P, so that an operating point always
+// exists; an answer below the floor is what a collapse looks like, and the caller sees it (`collapsed`).
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "cell/pack.hpp"
+#include "wiring/regulator.hpp"
+
+namespace tillwrap::wiring {
+
+struct Branch {
+  int a = 0;                // node on the supply side
+  int b = 0;                // node on the load side
+  bool one_way = false;     // carries current from a to b only
+  double drop_v = 0.0;      // of the one-way element
+};
+
+// Fixed shape of the wiring. Node numbers run from 0 to nodes-1; every element sits at one node.
+struct Topology {
+  int nodes = 0;
+  std::vector<Branch> branches;
+  std::vector<int> load_node;
+  std::vector<int> supply_node;
+  std::vector<int> pack_node;          // one per holder
+  struct Link { int in_node = 0; int out_node = 0; };
+  std::vector<Link> regulators;        // couple two parts: out is solved first
+};
+
+struct LoadNow {
+  double power_w = 0.0;
+  double current_a = 0.0;
+  double siemens = 0.0;
+  double floor_v = 0.1;
+};
+
+struct SupplyNow {
+  bool live = false;
+  double volts = 0.0;
+  double ohm = 0.05;
+  double limit_a = 1e9;
+};
+
+// What sits in a holder at this instant; `params` null when empty or disconnected.
+struct PackNow {
+  const cell::PackParams* params = nullptr;
+  const cell::CellRates* rates = nullptr;
+  const cell::PackState* state = nullptr;
+  bool one_way = false;     // ideal-diode or Schottky cup: never takes current back
+  double drop_v = 0.0;
+};
+
+struct RegulatorNow {
+  bool on = false;
+  RegulatorLaw law;
+};
+
+// Everything that may change between instants.
+struct Conditions {
+  std::vector<double> branch_ohm;
+  std::vector<char> branch_closed;
+  std::vector<LoadNow> loads;
+  std::vector<SupplyNow> supplies;
+  std::vector<PackNow> packs;
+  std::vector<RegulatorNow> regulators;
+};
+
+struct Solution {
+  std::vector<double> node_v;
+  std::vector<double> branch_a;        // from a to b
+  std::vector<double> load_a;
+  std::vector<double> supply_a;
+  std::vector<double> pack_a;
+  std::vector<cell::PackPoint> pack;
+  std::vector<double> regulator_in_a;
+  std::vector<double> regulator_out_a;
+  bool converged = true;
+  int iterations = 0;
+};
+
+// Solver with its elimination order and work space; build once, solve many times (the last answer is the next start).
+class Network {
+ public:
+  // Throws LoopError when the branches close a loop, naming one branch of it by index, or when regulators feed
+  // themselves in a ring.
+  explicit Network(Topology topology);
+
+  [[nodiscard]] const Topology& topology() const { return topology_; }
+  [[nodiscard]] Conditions blank_conditions() const;
+  [[nodiscard]] Solution blank_solution() const;
+
+  // Operating point for `now`; `solution` carries the starting guess in and the answer out.
+  void solve(const Conditions& now, Solution& solution);
+
+  // Which part (connected by branches) a node belongs to.
+  [[nodiscard]] int part_of(int node) const { return part_[static_cast<std::size_t>(node)]; }
+
+ private:
+  struct Part {
+    std::vector<int> order;            // root first
+    std::vector<int> loads, supplies, packs, regulators_in, regulators_out;
+  };
+  void solve_part(const Part& part, const Conditions& now, Solution& solution);
+  void stamp(const Part& part, const Conditions& now, Solution& solution);
+  [[nodiscard]] double eliminate(const Part& part, const Conditions& now, Solution& solution);
+
+  Topology topology_;
+  std::vector<int> part_;
+  std::vector<int> parent_;            // parent node in the elimination tree, -1 at a root
+  std::vector<int> parent_branch_;
+  std::vector<Part> parts_;            // in the order they are solved
+  std::vector<double> g_, j_;          // Norton equivalent at each node: drawn current = g V - j
+  std::vector<double> child_g_, child_j_;
+  std::vector<char> carrying_;         // of one-way branches
+};
+
+struct LoopError {
+  int branch = -1;                     // a branch that closes the loop, or -1
+  int regulator = -1;                  // a regulator in a ring, or -1
+};
+
+}  // namespace tillwrap::wiring
