@@ -114,7 +114,8 @@ class Circuit {
     const auto volts = reference::operating_point(deck_, names);
     for (int n = 0; n < topology_.nodes; ++n) {
       EXPECT_NEAR(solution.node_v[static_cast<std::size_t>(n)], volts.at(across_name(n)), kMostApartV)
-          << "node " << n << " of\n" << deck_.lines();
+          << "node " << n << " of\n"
+          << deck_.lines();
     }
   }
 
@@ -192,7 +193,8 @@ TEST(AgainstNgspice, ConstantCurrentAndResistiveLoads) {
   const int box = c.node();
   c.supply(source, 13.2, 0.2);
   c.cable(source, box, 0.15);
-  const LoadNow loads[] = {{.power_w = 6.0}, {.current_a = 0.8}, {.siemens = 1.0 / 18.0}, {.power_w = 2.0, .current_a = 0.1}};
+  const LoadNow loads[] = {
+      {.power_w = 6.0}, {.current_a = 0.8}, {.siemens = 1.0 / 18.0}, {.power_w = 2.0, .current_a = 0.1}};
   for (const LoadNow& load : loads) {
     const int device = c.node();
     c.cable(box, device, 0.11);
@@ -269,7 +271,8 @@ TEST(AgainstNgspice, RegulatedOutput) {
   const int direct = c.node();
   c.supply(source, 14.8, 0.15);
   c.cable(source, box, 0.06);
-  c.regulator(box, regulated, {.set_v = 12.0, .out_ohm = 0.03, .limit_a = 3.0, .idle_w = 0.2, .slope = 1.08, .square_ohm = 0.3});
+  c.regulator(box, regulated,
+              {.set_v = 12.0, .out_ohm = 0.03, .limit_a = 3.0, .idle_w = 0.2, .slope = 1.08, .square_ohm = 0.3});
   c.cable(regulated, device, 0.4);
   c.cable(box, direct, 0.1);
   c.load(device, {.power_w = 7.0});

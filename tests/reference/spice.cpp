@@ -78,7 +78,7 @@ std::map<std::string, double> operating_point(const Deck& deck, const std::vecto
 
 double falls_through_at(const Deck& deck, const std::string& node, double volts, double until_s, double step_s) {
   const std::string control = "tran " + number(step_s) + " " + number(until_s) + " 0 " + number(step_s) +
-                              " uic\nmeas tran falls when v(" + node + ")=" + number(volts) + " fall=1\n";
+                              "\nmeas tran falls when v(" + node + ")=" + number(volts) + " fall=1\n";
   return find_number(run(deck, control), "falls");
 }
 

@@ -24,8 +24,8 @@ std::string number(double value);
 // Volts of the operating point, by node name. Throws std::runtime_error with ngspice's own words when it finds none.
 std::map<std::string, double> operating_point(const Deck& deck, const std::vector<std::string>& nodes);
 
-// Seconds at which `node` falls through `volts` in a transient run of `until_s` with steps of at most `step_s`, starting
-// from the deck's own initial conditions.
+// Seconds at which `node` falls through `volts` in a transient run of `until_s` with steps of at most `step_s`,
+// starting from the deck's own initial conditions.
 double falls_through_at(const Deck& deck, const std::string& node, double volts, double until_s, double step_s);
 
 // Whether ngspice can be run here.
