@@ -164,6 +164,31 @@ class Bench {
     deck_.line("Rcontact" + k + " " + contact + " bus " + number(contact_ohm));
   }
 
+  // A second device, at constant power on a regulated output of the bus: P_in = idle + a P_out + b (P_out / V_in)².
+  void behind_regulator(double watts, const wiring::RegulatorLaw& law) {
+    const int regulated = port("regulated");
+    const int inner = port("second");
+    day_.regulators.push_back({.name = "output", .in_port = bus_, .out_port = regulated, .law = law});
+    day_.leads.push_back({.name = "second lead", .from = regulated, .to = inner, .cable_ohm = 0.2, .contact_ohm = 0.1});
+    day::Device device;
+    device.name = "second";
+    device.port = inner;
+    device.cutoff_v = 5.0;
+    device.restart_v = 6.0;
+    device.need = day::Need::optional;
+    device.modes.push_back({.name = "on", .power_w = watts});
+    device.inputs.push_back({.lead = 1});
+    day_.devices.push_back(device);
+    for (day::Period& period : day_.periods) period.mode.push_back(0);
+    deck_.line("Vset t 0 " + number(law.set_v));
+    deck_.line("Rset t r " + number(law.out_ohm));
+    deck_.line("Rsecond r second 0.3");
+    deck_.line("Bsecond second 0 I=" + number(watts) + "/max(V(second),3)");
+    const std::string out_w = "(-I(Vset)*" + number(law.set_v) + ")";
+    deck_.line("Bdrawn bus 0 I=(" + number(law.idle_w) + "+" + number(law.slope) + "*" + out_w + ")/max(V(bus),3)+" +
+               number(law.square_ohm) + "*" + out_w + "^2/max(V(bus),3)^3");
+  }
+
   void expect_same_end(double most_apart = kMostApart) {
     if (!reference::have_spice()) GTEST_SKIP() << "ngspice is not installed";
     deck_.line(".model sharp D(IS=1e-6 N=1e-3)");
@@ -222,6 +247,20 @@ TEST(DayAgainstNgspice, LoadThatChangesThroughTheDay) {
 TEST(DayAgainstNgspice, DiffusionAndChargeTransfer) {
   Bench bench({{1.0, 17.0}, {1.0, 25.0}, {0.5, 6.0}, {6.0, 20.0}}, 12.5);
   bench.holder(diffusing_pack(), 0.95, 0.03);
+  bench.expect_same_end();
+}
+
+TEST(DayAgainstNgspice, RegulatedOutputBesideADirectLoad) {
+  Bench bench({{10.0, 9.0}}, 12.5);
+  bench.holder(plain_pack(), 0.97, 0.03);
+  bench.behind_regulator(6.0, {.set_v = 12.0,
+                               .out_ohm = 0.03,
+                               .limit_a = 3.0,
+                               .idle_w = 0.2,
+                               .slope = 1.08,
+                               .square_ohm = 0.3,
+                               .min_in_v = 9.0,
+                               .restart_in_v = 10.0});
   bench.expect_same_end();
 }
 
