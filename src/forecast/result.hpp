@@ -20,6 +20,7 @@ enum class Cause {
   pack_asleep,      // switched itself off on too small a load
   holder_empty,     // nothing in the holder
   change,           // between pack out and pack in
+  ports_off,        // USB PD ports dark while they renegotiate
   fuse_open,
   protector_tripped,  // resettable fuse
   supply_off,       // mains or vehicle socket gone

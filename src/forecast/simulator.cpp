@@ -86,6 +86,16 @@ double Simulator::surround_k(int place) const { return place_k_[at(place)]; }
 
 std::size_t Simulator::bay(int h) const { return at(model_.charger_supply_of[at(h)]); }
 
+double Simulator::cutoff_v(std::size_t d) const {
+  const day::Device& device = day_.devices[d];
+  return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].cutoff_v : device.cutoff_v;
+}
+
+double Simulator::restart_v(std::size_t d) const {
+  const day::Device& device = day_.devices[d];
+  return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].restart_v : device.restart_v;
+}
+
 void Simulator::set_conditions() {
   const day::Period& period = day_.periods[at(period_)];
   const std::size_t devices = day_.devices.size();
@@ -93,13 +103,15 @@ void Simulator::set_conditions() {
     const day::Lead& lead = day_.leads[k];
     now_.branch_ohm[k] = lead.cable_ohm * day::copper_factor(place_k_[at(lead.place)]) + lead.contact_ohm +
                          (lead.fuse ? lead.fuse->ohm : 0.0);
-    now_.branch_closed[k] = lead_[k].open ? 0 : 1;
+    const bool switched_off =
+        lead.switched_by >= 0 && day_.devices[at(lead.switched_by)].modes[at(device_[at(lead.switched_by)].mode)].off;
+    now_.branch_closed[k] = lead_[k].open || switched_off ? 0 : 1;
   }
   for (std::size_t d = 0; d < devices; ++d) {
     const day::Device& device = day_.devices[d];
     const day::Mode& mode = device.modes[at(device_[d].mode)];
     wiring::LoadNow& load = now_.loads[d];
-    load = {.floor_v = std::max(0.8 * device.cutoff_v, 0.3)};
+    load = {.floor_v = std::max(0.8 * cutoff_v(d), 0.3)};
     if (device_[d].powered && !mode.off) {
       load.power_w = mode.power_w > 0.0 ? (mode.power_w / device.efficiency + device.idle_w) * device.scale : 0.0;
       load.current_a = mode.current_a * device.scale;
@@ -135,7 +147,7 @@ void Simulator::set_conditions() {
     if (model_.holder_branch[h] >= 0) now_.branch_ohm[at(model_.holder_branch[h])] = holder.contact_ohm;
     if (model_.holder_regulator[h] >= 0) {
       const std::size_t r = at(model_.holder_regulator[h]);
-      now_.regulators[r].on = connected && regulator_on_[r] != 0;
+      now_.regulators[r].on = connected && regulator_on_[r] != 0 && in.renegotiated_s == kNever;
       if (pack != nullptr && pack->regulator) now_.regulators[r].law = *pack->regulator;
     }
     if (holder.charger_supply >= 0) {

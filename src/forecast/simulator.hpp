@@ -43,6 +43,7 @@ class Simulator {
     bool connected = false;         // in, and its protection closed
     CauseNote off_why{};
     double sleeps_s = kNever;       // low-load switch-off
+    double renegotiated_s = kNever; // USB PD ports dark until then
     bool reversed_seen = false;
     bool full_seen = false;
     int stint = -1;
@@ -118,6 +119,8 @@ class Simulator {
   [[nodiscard]] double surround_k(int place) const;
   void place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state, std::vector<double>& heat) const;
   [[nodiscard]] std::size_t bay(int h) const;
+  [[nodiscard]] double cutoff_v(std::size_t d) const;   // on the selected input
+  [[nodiscard]] double restart_v(std::size_t d) const;
 
   // accounting.cpp
   void powers(const wiring::Solution& s, Power& power) const;

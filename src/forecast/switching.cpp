@@ -41,10 +41,10 @@ void Simulator::each_watch(const View& view, Visit visit) const {
     if (device.modes[at(now.mode)].off) continue;
     const double v = s.node_v[at(device.port)];
     if (now.powered) {
-      visit(Watch::device_low, index, (v - std::max(device.cutoff_v, 0.3)) / std::max(device.cutoff_v, 1.0));
+      visit(Watch::device_low, index, (v - std::max(cutoff_v(d), 0.3)) / std::max(cutoff_v(d), 1.0));
       if (!now.over_volts_seen) visit(Watch::over_volts, index, (device.highest_v - v) / 10.0);
     } else if (!now.stays_off) {
-      visit(Watch::device_back, index, (std::max(device.restart_v, 0.5) - v) / std::max(device.restart_v, 1.0));
+      visit(Watch::device_back, index, (std::max(restart_v(d), 0.5) - v) / std::max(restart_v(d), 1.0));
     }
   }
   for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
@@ -248,6 +248,7 @@ CauseNote Simulator::find_cause(int d, bool collapsed) const {
   for (const int h : feeding.holders) {
     const HolderNow& now = holder_[at(h)];
     if (now.arriving >= 0) return {.cause = Cause::change, .holder = h, .pack = now.arriving};
+    if (now.renegotiated_s < kNever) return {.cause = Cause::ports_off, .holder = h, .pack = now.pack};
     if (now.pack >= 0 && !now.connected && empty.cause == Cause::none) empty = now.off_why;
     if (now.pack >= 0 && now.connected && present < 0) present = h;
   }
@@ -278,10 +279,10 @@ void Simulator::device_down(int d, bool collapsed) {
   // Energy in the input capacitor from the last good volts down to cut-off: C (V1² - V2²) / 2P (docs/model.md).
   const double before_v = out_.devices[at(d)].highest_v > 0.0 ? last_good_v_[at(d)] : 0.0;
   const double power_w = std::max(device.modes[at(now.mode)].power_w, 0.01);
+  const double least_v = cutoff_v(at(d));
   const double held_s =
-      before_v > device.cutoff_v
-          ? device.hold_up_f * (before_v * before_v - device.cutoff_v * device.cutoff_v) / (2.0 * power_w)
-          : 0.0;
+      before_v > least_v ? device.hold_up_f * (before_v * before_v - least_v * least_v) / (2.0 * power_w)
+                         : 0.0;
   if (was_ready) {
     now.down_s = t_;
     now.held_until_s = t_ + held_s;
@@ -379,6 +380,18 @@ void Simulator::apply_period(int index) {
   for (std::size_t p = 0; p < day_.places.size(); ++p) {
     if (day_.places[p].kind != day::Place::Kind::bag) place_k_[p] = day::place_k(day_.places[p], period.air_k);
   }
+  const auto off_in = [&](int which, std::size_t d) {
+    return which < 0 || day_.devices[d].modes[at(day_.periods[at(which)].mode[d])].off;
+  };
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (day_.holders[h].renegotiation_s <= 0.0 || holder_[h].pack < 0 || before < 0) continue;
+    for (std::size_t d = 0; d < device_.size(); ++d) {
+      const std::vector<int>& holders = model_.feeding[d].holders;
+      if (off_in(before, d) != off_in(index, d) && std::find(holders.begin(), holders.end(), static_cast<int>(h)) != holders.end()) {
+        holder_[h].renegotiated_s = t_ + day_.holders[h].renegotiation_s;
+      }
+    }
+  }
   for (std::size_t d = 0; d < device_.size(); ++d) {
     DeviceNow& now = device_[d];
     const bool was_off = before < 0 || day_.devices[d].modes[at(now.mode)].off;
@@ -454,7 +467,7 @@ void Simulator::apply_change(const PlannedChange& change) {
 
 double Simulator::next_timer_s() const {
   double next_s = kNever;
-  for (const HolderNow& now : holder_) next_s = std::min({next_s, now.arrives_s, now.sleeps_s});
+  for (const HolderNow& now : holder_) next_s = std::min({next_s, now.arrives_s, now.sleeps_s, now.renegotiated_s});
   for (const DeviceNow& now : device_) {
     if (now.powered && now.ready_s > t_ + 1e-6) next_s = std::min(next_s, now.ready_s);
     if (now.deadline_s > t_ + 1e-6) next_s = std::min(next_s, now.deadline_s);
@@ -466,6 +479,7 @@ void Simulator::timers() {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     HolderNow& now = holder_[h];
     if (now.arrives_s <= t_ + 1e-6) insert_pack(static_cast<int>(h), now.arriving);
+    if (now.renegotiated_s <= t_ + 1e-6) now.renegotiated_s = kNever;
     if (now.sleeps_s <= t_ + 1e-6) pack_off(static_cast<int>(h), Cause::pack_asleep);
   }
 }

@@ -1,0 +1,43 @@
+// The day file: a person's kit, wiring and day (TOML or JSON, docs/formats.md), resolved against the catalogue into a
+// scenario the engine can compute.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "catalogue/catalogue.hpp"
+#include "day/scenario.hpp"
+#include "decode/node.hpp"
+
+namespace tillwrap::app {
+
+// Something odd that does not stop a forecast.
+struct Warning {
+  decode::Place place;
+  std::string text;
+};
+
+// A measured draw to be met: scales everything downstream of a point.
+struct MeasuredDraw {
+  decode::Place place;
+  std::string at;                    // thing whose downstream devices are scaled
+  std::vector<int> devices;
+  double power_w = 0.0;              // at that point; 0 when given by a gauge
+  int period = 0;                    // modes in force when it was read
+  int holder = -1;                   // gauge form: the holder's pack went from one charge to another
+  double from_charge = 0.0, to_charge = 0.0, from_s = 0.0, to_s = 0.0;
+};
+
+struct DayFile {
+  std::string source;
+  day::Scenario scenario;
+  std::vector<MeasuredDraw> measured;
+  std::vector<Warning> warnings;
+  std::optional<std::string> date;   // ISO 8601
+};
+
+// Throws decode::InputError on the first thing that is wrong; warnings are collected.
+DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue);
+
+}  // namespace tillwrap::app

@@ -1,0 +1,57 @@
+// The whole answer for one day: does it reach wrap, by how much, what fails first, what if one pack is dead, and how
+// far the answer can be trusted.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "day/scenario.hpp"
+#include "forecast/changes.hpp"
+#include "forecast/result.hpp"
+
+namespace tillwrap::forecast {
+
+struct OneLossCase {
+  int pack = 0;
+  bool survives = true;
+  Loss loss;                        // when it does not
+  double margin_s = 0.0;
+};
+
+struct OneLoss {
+  bool holds = true;
+  std::vector<OneLossCase> cases;   // one a pack in use, worst first
+};
+
+// One unknown, moved by one standard deviation to the bad side.
+struct Doubt {
+  std::string name;
+  std::string shift;                // in words: "load 8 % more"
+  double margin_loss_s = 0.0;
+};
+
+struct Forecast {
+  ChangePlan plan;
+  DayRun run;
+  bool reaches_wrap = false;        // every must-run device runs until the kit may go off
+  double margin_s = 0.0;            // first must-run loss after off; negative: before
+  bool margin_is_least = false;     // no loss found as far as was looked
+  OneLoss one_loss;
+  std::vector<Doubt> doubts;        // largest first
+  double safe_s = 0.0;              // moment the day is safe to: one day in ten ends earlier
+  double likely_s = 0.0;            // moment of the first loss in this run
+};
+
+struct ForecastOptions {
+  bool trace = false;
+  double longest_step_s = 900.0;
+  double tolerance = 1.0;
+  bool with_one_loss = true;
+  bool with_doubt = true;
+  double search_beyond_s = 24.0 * 3600.0;  // past off
+};
+
+// The scenario must have passed day::validate. Pure: same scenario, same bytes.
+Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options = {});
+
+}  // namespace tillwrap::forecast
