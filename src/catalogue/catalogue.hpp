@@ -3,7 +3,6 @@
 #pragma once
 
 #include <memory>
-#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -27,7 +26,7 @@ struct Catalogue {
   std::vector<MarkWording> marks;
   std::vector<std::unique_ptr<decode::Document>> documents;  // what the entries' nodes point into
 
-  // By id or alias; null when there is none. The default argument of `nearest_*` helpers below is for messages.
+  // By id or alias; null when there is none.
   [[nodiscard]] const CellKind* cell(std::string_view id) const;
   [[nodiscard]] const PackKind* pack(std::string_view id) const;
   [[nodiscard]] const DeviceKind* device(std::string_view id) const;
@@ -56,7 +55,8 @@ struct DataFile {
 Catalogue read(const std::vector<DataFile>& files);
 std::vector<DataFile> embedded_files();
 
-// One parameter set outside the catalogue (`--params FILE`): the first [[cell]] of a TOML document.
+// One parameter set outside the catalogue (`--params FILE`): the only [[cell]] of a TOML document, in the form of
+// data/chemistry.toml; title, source, mark and date may be left out. The entry's node points into the document.
 CellKind read_cell(const decode::Document& document);
 
 // A hint for an unknown id: `did you mean "smart-pack-14v4-98wh"? list them with: tillwrap catalogue packs`.

@@ -26,6 +26,8 @@ struct Regulator {
   double most_w = 0.0;        // shuts down above
   double input_least_v = 0.0; // 0 = no limit known
   double input_most_v = 0.0;
+  double low_load_a = 0.0;    // switches itself off under this output current ...
+  double low_load_s = 0.0;    // ... after this long; 0 = never
 };
 
 // One voltage a USB PD source can offer.
@@ -45,7 +47,7 @@ struct TravelClass {
 
 struct PackKind : Entry {
   std::string cell;             // CellKind id
-  double rated_ah = 0.0;        // of one cell position (parallel cells together)
+  double rated_ah = 0.0;        // whole pack, label
   double nominal_v = 0.0;       // whole pack, label
   double rated_wh = 0.0;        // whole pack, label
   int series = 1;
@@ -181,7 +183,7 @@ struct BoxKind : Entry {
   double main_fuse_a = 0.0;
   bool master_switch = false;
   bool priority_inputs = false;       // true: first input that is alive; false: the higher volts wins
-  double or_drop_v = 0.0;             // across the element that joins the inputs
+  double or_drop_v = 0.0;             // across the element that joins the inputs; 0 = one input
   double internal_ohm = 0.0;          // input to output, without fuses and contacts
   double idle_w = 0.0;
   double least_v = 0.0;               // input range
@@ -198,12 +200,11 @@ struct HolderKind : Entry {
   double fuse_a = 0.0;
   double change_s = 0.0;              // hands needed to change the pack
   std::string place;                  // usual place: bag, cart, cast, camera
+  std::vector<std::string> taps;      // outputs on the holder itself (connector ids)
 };
 
 struct SourceKind : Entry {           // a mains adapter or a vehicle socket
-  double volts = 0.0;                 // unloaded
-  double least_v = 0.0;               // spread of the class
-  double most_v = 0.0;
+  Estimate open_v;                    // unloaded
   double most_a = 0.0;
   double series_ohm = 0.0;
   std::vector<PowerProfile> profiles; // USB PD
