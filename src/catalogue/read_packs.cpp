@@ -88,6 +88,8 @@ CellKind read_cell_table(TableReader& r, Origin origin) {
   p.diffusion_s = r.number("diffusion_s", kNotNegative);
   p.diffusion_activation_k = r.number_or("diffusion_activation_k", 0.0);
   p.diffusion_shape = maybe_curve(r, "diffusion_shape");
+  p.cold_tail = r.number_or("cold_tail", 0.0, kNotNegative);
+  p.cold_tail_width = r.number_or("cold_tail_width", 0.2, kPositive);
   p.series_ohm = r.number("series_ohm", kNotNegative);
   p.electrolyte_ohm = r.number("electrolyte_ohm", kNotNegative);
   p.electrolyte_activation_k = r.number_or("electrolyte_activation_k", 0.0);

@@ -17,6 +17,46 @@ constexpr double kTwiceGasOverFaraday = 2.0 * 8.31446261815324 / 96485.332123310
 // open-circuit curve decides the volts, not this number.
 constexpr double kExchangeFloor = 0.01;
 
+constexpr double kFreezingA = 1.0 / kZeroCelsiusK - 1.0 / kReferenceK;
+
+double shape_at(const Curve& shape, double charge) { return shape.empty() ? 1.0 : shape.value(charge); }
+
+// Where on the open-circuit curve the surface stands once the part of the tail the cold puts out of reach is taken
+// away: zs - k(T) (1 - zs/w)^2 below w, going on in a straight line below zero.
+struct Reach {
+  double charge;
+  double slope;
+};
+
+Reach reach_at(const CellParams& params, const CellRates& rates, double surface) {
+  const double u = 1.0 - surface / params.cold_tail_width;
+  if (rates.cold_tail == 0.0 || !(u > 0.0)) return {surface, 1.0};
+  const double per = 2.0 * rates.cold_tail / params.cold_tail_width;
+  if (surface < 0.0) return {surface - rates.cold_tail * (2.0 * u - 1.0), 1.0 + per};
+  return {surface - rates.cold_tail * u * u, 1.0 + per * u};
+}
+
+// How i0 depends on the surface charge, and d ln i0 / d zs.
+struct Share {
+  double value;
+  double log_slope;
+};
+
+Share exchange_share(const CellParams& params, double surface) {
+  if (!params.exchange_shape.empty()) {
+    const ValueSlope at = params.exchange_shape.at(surface);
+    return {at.value, at.slope / at.value};
+  }
+  // p = smooth floor of q = 4 zs (1 - zs), share = p^alpha; p'/p = q'/root.
+  const double q = 4.0 * surface * (1.0 - surface);
+  const double root = std::sqrt(q * q + kExchangeFloor * kExchangeFloor);
+  // The two forms are equal; each is free of cancellation on its side.
+  const double p = q >= 0.0 ? 0.5 * (q + root) : 0.5 * kExchangeFloor * kExchangeFloor / (root - q);
+  const double log_slope = params.exchange_alpha * 4.0 * (1.0 - 2.0 * surface) / root;
+  if (params.exchange_alpha == 0.5) return {std::sqrt(p), log_slope};
+  return {params.exchange_alpha == 0.0 ? 1.0 : maths::pow(p, params.exchange_alpha), log_slope};
+}
+
 // The integrals of a first-order lag driven by a straight line, over y = step / tau:
 //   decay = e^-y,  flat = (1 - e^-y) / y,  ramp = (1 - flat) / y.
 // With constant input u the lag goes to x decay + u step flat; an input rising by du adds du step ramp.
@@ -56,10 +96,11 @@ CellState advance_one_way(const CellParams& params, const CellRates& rates, cons
   const double per_as = (charging ? params.charge_efficiency : 1.0) / params.capacity_as;
   CellState next = state;
   next.charge -= 0.5 * step_s * (start_a + end_a) * per_as;
+  const double slower = shape_at(params.diffusion_shape, 0.5 * (state.charge + next.charge));
   for (std::size_t n = 0; n < next.lag.size(); ++n) {
     if (params.lag_gain[n] == 0.0) continue;
     const double drive = params.lag_gain[n] * per_as;
-    next.lag[n] = lagged(state.lag[n], rates.tau_s[n], step_s, drive * start_a, drive * end_a);
+    next.lag[n] = lagged(state.lag[n], rates.tau_s[n] * slower, step_s, drive * start_a, drive * end_a);
   }
   if (rates.rc_ohm > 0.0) {
     const double drive = rates.rc_ohm / params.rc_s;
@@ -103,6 +144,7 @@ CellRates rates_at(const CellParams& params, double temperature_k) {
   for (std::size_t n = 0; n < rates.tau_s.size(); ++n) {
     rates.tau_s[n] = params.lag_rate[n] > 0.0 ? rates.diffusion_s / params.lag_rate[n] : 0.0;
   }
+  rates.cold_tail = params.cold_tail * a / kFreezingA;
   rates.electrolyte_ohm = params.electrolyte_ohm * electrolyte;
   rates.rc_ohm = params.rc_ohm * electrolyte;
   rates.exchange_a = params.exchange_a > 0.0 ? params.exchange_a * maths::exp(-params.exchange_activation_k * a) : 0.0;
@@ -116,37 +158,27 @@ CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellS
 
 CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double current_a,
                           double capacity_fraction) {
-  const double surface_per_a = params.surface_gain * rates.diffusion_s / (capacity_fraction * params.capacity_as);
+  const double diffusion_s = rates.diffusion_s * shape_at(params.diffusion_shape, state.charge);
+  const double surface_per_a = params.surface_gain * diffusion_s / (capacity_fraction * params.capacity_as);
   const double surface = state.charge - state.lag[0] - state.lag[1] - surface_per_a * current_a;
-  const ValueSlope at_surface = params.ocv.at(surface);
+  const Reach reach = reach_at(params, rates, surface);
+  ValueSlope at_surface = params.ocv.at(reach.charge);
+  at_surface.slope *= reach.slope;
 
   CellPoint point;
   point.open_v = params.ocv.value(state.charge);
 
-  const double shape = params.resistance_shape.empty() ? 1.0 : params.resistance_shape.value(state.charge);
-  const double ohm = params.series_ohm + rates.electrolyte_ohm * shape;
+  const double ohm = params.series_ohm + rates.electrolyte_ohm * shape_at(params.resistance_shape, state.charge);
 
   double transfer_v = 0.0;
   double transfer_slope = 0.0;
   if (rates.exchange_a > 0.0) {
-    // p = smooth floor of q = 4 zs (1 - zs);  i0 = i00 p^alpha;  w = I / 2 i0.
-    const double q = 4.0 * surface * (1.0 - surface);
-    const double root = std::sqrt(q * q + kExchangeFloor * kExchangeFloor);
-    // The two forms are equal; each is free of cancellation on its side.
-    const double p = q >= 0.0 ? 0.5 * (q + root) : 0.5 * kExchangeFloor * kExchangeFloor / (root - q);
-    double share = 1.0;
-    if (params.exchange_alpha == 0.5) {
-      share = std::sqrt(p);
-    } else if (params.exchange_alpha != 0.0) {
-      share = maths::pow(p, params.exchange_alpha);
-    }
-    const double twice_exchange_a = 2.0 * rates.exchange_a * share;
-    const double w = current_a / twice_exchange_a;
+    const Share share = exchange_share(params, surface);
+    const double twice_exchange_a = 2.0 * rates.exchange_a * share.value;
+    const double w = current_a / twice_exchange_a;  // w = I / 2 i0, i0 = i00 share(zs)
     transfer_v = rates.thermal_v * maths::asinh(w);
-    // d ln i0 / d zs = alpha p'/p, and p'/p = q'/root.
-    const double log_slope = params.exchange_alpha * 4.0 * (1.0 - 2.0 * surface) / root;
     transfer_slope =
-        rates.thermal_v / std::sqrt(1.0 + w * w) * (1.0 / twice_exchange_a + w * log_slope * surface_per_a);
+        rates.thermal_v / std::sqrt(1.0 + w * w) * (1.0 / twice_exchange_a + w * share.log_slope * surface_per_a);
   }
 
   point.lost_v = (point.open_v - at_surface.value) + current_a * ohm + state.rc_v + transfer_v;

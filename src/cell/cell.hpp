@@ -41,13 +41,17 @@ struct CellParams {
   double surface_gain = 0.0;            // quasi-steady remainder of the higher modes
   double diffusion_s = 0.0;             // td at 25 °C
   double diffusion_activation_k = 0.0;  // td(T) = diffusion_s exp(Ed (1/T - 1/298.15))
+  double cold_tail = 0.0;               // k: charge out of reach at the empty end at 0 °C (grows with 1/T - 1/298.15)
+  double cold_tail_width = 0.0;         // w: how far up the charge scale that is felt
   double series_ohm = 0.0;              // Rm, metal: no temperature dependence
   double electrolyte_ohm = 0.0;         // Re at 25 °C
   double electrolyte_activation_k = 0.0;
+  Curve diffusion_shape;    // multiplies td over charge z; empty means 1 everywhere
   Curve resistance_shape;   // multiplies Re over charge z; empty means 1 everywhere
   double exchange_a = 0.0;  // i00 at 25 °C, at half charge; 0 = no charge-transfer term
   double exchange_activation_k = 0.0;
-  double exchange_alpha = 0.0;  // i0 ~ (4 zs (1-zs))^alpha
+  double exchange_alpha = 0.0;  // i0 ~ (4 zs (1-zs))^alpha, where there is no exchange_shape
+  Curve exchange_shape;         // multiplies i00 over surface charge zs; positive everywhere, ends flat
   double rc_ohm = 0.0;          // R1 at 25 °C (temperature follows the electrolyte)
   double rc_s = 35.0;
   double heat_capacity_j_k = 0.0;
@@ -82,8 +86,9 @@ struct CellState {
 
 // The temperature-dependent coefficients, computed once and used for many evaluations at that temperature.
 struct CellRates {
-  double diffusion_s = 0.0;  // td(T)
+  double diffusion_s = 0.0;  // td(T), before the shape over charge
   std::array<double, 2> tau_s{};
+  double cold_tail = 0.0;        // k(T)
   double electrolyte_ohm = 0.0;  // before the shape over charge
   double exchange_a = 0.0;       // before the charge dependence
   double thermal_v = 0.0;        // 2RT/F
@@ -106,7 +111,8 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
                           double capacity_fraction);
 
 // State after `step_s` with the current going in a straight line from `start_a` to `end_a`; exact for the linear
-// charge, lag and RC equations at the given rates. Temperature is left alone (see pack.hpp).
+// charge, lag and RC equations at the given rates (a diffusion_shape is taken at mid-step). Temperature is left alone
+// (see pack.hpp).
 CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
                   double start_a, double end_a);
 
