@@ -300,8 +300,13 @@ std::string quantity_words(double si, Dimension dimension) {
 
 namespace {
 
+struct Distance {
+  std::size_t whole = 0;  // between the two words
+  std::size_t start = 0;  // between the first and the nearest beginning of the second
+};
+
 // Damerau-Levenshtein distance, optimal string alignment: insert, delete, replace, swap of neighbours.
-std::size_t edit_distance(std::string_view a, std::string_view b) {
+Distance edit_distance(std::string_view a, std::string_view b) {
   std::vector<std::size_t> before(b.size() + 1);
   std::vector<std::size_t> last(b.size() + 1);
   std::vector<std::size_t> now(b.size() + 1);
@@ -316,7 +321,7 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
     std::swap(before, last);
     std::swap(last, now);
   }
-  return last[b.size()];
+  return {last[b.size()], *std::min_element(last.begin(), last.end())};
 }
 
 }  // namespace
@@ -324,11 +329,16 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
 std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known) {
   if (word.empty() || word.size() > 64) return std::nullopt;
   std::optional<std::string> best;
-  std::size_t best_distance = std::max<std::size_t>(2, word.size() / 3) + 1;
+  const std::size_t most = std::max<std::size_t>(2, word.size() / 3);
+  std::size_t best_score = 2 * most + 2;
   for (const std::string& candidate : known) {
-    const std::size_t distance = edit_distance(word, candidate);
-    if (distance < best_distance && distance < std::max(word.size(), candidate.size())) {
-      best_distance = distance;
+    if (candidate.empty()) continue;
+    const Distance d = edit_distance(word, candidate);
+    // A beginning counts half an edit more than a whole word: "smart-pak" means a smart pack, not another short word.
+    std::size_t score = 2 * d.whole;
+    if (word.size() >= 4) score = std::min(score, 2 * d.start + 1);
+    if (score < best_score && d.whole < std::max(word.size(), candidate.size())) {
+      best_score = score;
       best = candidate;
     }
   }
