@@ -98,7 +98,6 @@ class DayBuilder {
   std::vector<WireNote> wire_notes_;
   std::vector<Reader> source_notes_;
   std::map<std::string, std::vector<std::pair<std::string, std::string>>> box_inputs_;  // box -> (point, holder kind)
-  std::map<std::string, std::string> points_alias_;   // device with one input -> that input
   std::vector<decode::Place> pack_places_;
   std::vector<std::vector<decode::Place>> slot_places_;  // by holder
 };

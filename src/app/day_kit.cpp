@@ -176,6 +176,7 @@ void DayBuilder::read_holders(Reader& root) {
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
     holder.contact_ohm = worn ? kind.contact_worn_ohm : kind.contact_ohm;
     holder.gap_s = reader.quantity_or("change", Dimension::duration, kind.change_s, {.least = 0.0, .most = 3600.0});
+    holder.built_in = kind.change_s <= 0.0;
     holder.one_way = reader.boolean_or("one_way", false);
     holder.drop_v = reader.quantity_or("drop", Dimension::voltage, holder.one_way ? 0.05 : 0.0, {.least = 0.0, .most = 1.5});
     holder.port = new_port(name, holder.place);

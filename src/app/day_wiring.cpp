@@ -268,7 +268,6 @@ void DayBuilder::read_devices(Reader& root) {
       note.input_names.push_back(point_name);
       note.input_lead.push_back(-1);
     }
-    if (note.inputs.size() == 1) points_alias_[name] = name + "." + note.inputs.front().name;
     note.reader.finish();
     devices_[name] = static_cast<int>(day_.devices.size());
     day_.devices.push_back(device);
@@ -286,8 +285,17 @@ std::vector<std::string> DayBuilder::point_names(bool source_side) const {
 
 DayBuilder::Point& DayBuilder::point(Reader& reader, const std::string& key, bool source_side) {
   std::string name = reader.text(key);
-  const auto alias = points_alias_.find(name);
-  if (alias != points_alias_.end() && !source_side) name = alias->second;
+  if (!source_side) {  // a device's name alone means its first free socket for a plug
+    const auto device = devices_.find(name);
+    if (device != devices_.end()) {
+      for (const std::string& input : device_notes_[at(device->second)].input_names) {
+        const Point& candidate = points_[input];
+        if (candidate.taken || candidate.plug.ends_with("contacts")) continue;
+        name = input;
+        break;
+      }
+    }
+  }
   const auto found = points_.find(name);
   if (found == points_.end() || found->second.is_source != source_side) {
     const std::vector<std::string> known = point_names(source_side);
@@ -392,7 +400,9 @@ void DayBuilder::join_holders() {
       for (std::size_t i = 0; i < note.inputs.size(); ++i) {
         if (!points_[note.input_names[i]].taken && kind_id.find(note.inputs[i].name) != std::string::npos) target = note.input_names[i];
       }
-      if (target == where && note.inputs.size() == 1) target = note.input_names.front();
+      for (std::size_t i = 0; i < note.inputs.size() && target == where; ++i) {
+        if (!points_[note.input_names[i]].taken && note.inputs[i].plug.ends_with("contacts")) target = note.input_names[i];
+      }
     }
     const auto found = points_.find(target);
     if (found == points_.end() || found->second.is_source) {

@@ -125,6 +125,7 @@ struct Holder {
   int place = 0;
   double contact_ohm = 0.0;
   double gap_s = 20.0;                 // hands out, hands in
+  bool built_in = false;               // its pack cannot be taken out on the day
   double renegotiation_s = 0.0;        // USB PD: all ports off this long when a port's load comes or goes
   bool one_way = false;                // ideal diode or Schottky in the cup
   double drop_v = 0.0;

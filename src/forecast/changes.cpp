@@ -90,65 +90,74 @@ ChangePlan plan_changes(const Model& model, double search_until_s) {
   return plan;
 }
 
-day::Scenario without_pack(const day::Scenario& scenario, const ChangePlan& plan, const DayRun& base, int lost_pack) {
-  day::Scenario variant = scenario;
-  std::vector<char> assigned(scenario.packs.size(), 0);
-  for (const day::Holder& holder : scenario.holders) {
-    for (const day::Slot& slot : holder.slots) assigned[at(slot.pack)] = 1;
+ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pack, double search_until_s) {
+  const day::Scenario& day = model.day;
+  const double start_s = day.periods.front().from_s;
+  ChangePlan kept;
+  std::vector<double> turn_s(day.holders.size(), kNever);  // when the lost pack would have gone in
+  std::vector<char> reserved(day.packs.size(), 0);         // has work in another holder
+  for (const PlannedChange& change : plan) {
+    const bool charging = day.holders[at(change.holder)].charger_supply >= 0;
+    if (change.pack == lost_pack) {
+      if (!charging) turn_s[at(change.holder)] = std::min(turn_s[at(change.holder)], change.at_s);
+    } else if (!charging) {
+      reserved[at(change.pack)] = 1;
+    }
   }
-  for (int h = 0; h < static_cast<int>(scenario.holders.size()); ++h) {
-    day::Holder& holder = variant.holders[at(h)];
-    std::vector<day::Slot> slots;
-    bool lost_here = false;
-    double turn_s = day::kAuto;
-    std::vector<const PlannedChange*> mine;
-    for (const PlannedChange& change : plan) {
-      if (change.holder == h) mine.push_back(&change);
-    }
-    for (std::size_t k = 0; k < holder.slots.size(); ++k) {
-      day::Slot slot = holder.slots[k];
-      if (!lost_here && k < mine.size() && mine[k]->pack == slot.pack) slot.at_s = mine[k]->at_s;
-      if (slot.pack == lost_pack) {
-        if (!lost_here) turn_s = slot.at_s;
-        lost_here = true;
-        continue;
-      }
-      if (lost_here) {
-        slot.at_s = turn_s;
-        turn_s = day::kAuto;
-      }
-      slots.push_back(slot);
-    }
-    if (holder.charger_supply >= 0) {
-      std::erase_if(holder.slots, [&](const day::Slot& s) { return s.pack == lost_pack; });
+  for (const PlannedChange& change : plan) {
+    if (change.pack == lost_pack || change.at_s >= turn_s[at(change.holder)]) {
+      if (change.pack != lost_pack && change.at_s >= turn_s[at(change.holder)]) reserved[at(change.pack)] = 0;
       continue;
     }
-    if (!lost_here) continue;
-    const auto fits = [&](int pack) {
-      const std::string& mount = scenario.packs[at(pack)].mount;
-      return std::find(holder.accepts.begin(), holder.accepts.end(), mount) != holder.accepts.end();
-    };
-    const auto add = [&](int pack) {
-      slots.push_back({.pack = pack, .at_s = turn_s});
-      turn_s = day::kAuto;
-    };
-    for (int p = 0; p < static_cast<int>(scenario.packs.size()); ++p) {
-      if (assigned[at(p)] || p == lost_pack || !fits(p)) continue;
-      add(p);
-      assigned[at(p)] = 1;
-    }
-    std::vector<const Stint*> half_used;
-    for (const Stint& stint : base.stints) {
-      if (stint.holder == h && stint.pack != lost_pack && stint.out_s < kNever && stint.end_charge > kWorthAnotherTurn) {
-        half_used.push_back(&stint);
+    kept.push_back(change);
+  }
+  for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
+    if (turn_s[at(h)] == kNever) continue;
+    const day::Holder& holder = day.holders[at(h)];
+    const std::vector<day::Span> open = day::windows(day, holder.place, search_until_s);
+    double moment_s = turn_s[at(h)];
+    int inside = -1;
+    for (const PlannedChange& change : kept) {
+      if (change.holder == h) {
+        inside = change.pack;
+        reserved[at(change.pack)] = 0;  // it may serve again here
       }
     }
-    std::stable_sort(half_used.begin(), half_used.end(),
-                     [](const Stint* a, const Stint* b) { return a->end_charge > b->end_charge; });
-    for (const Stint* stint : half_used) add(stint->pack);
-    holder.slots = slots;
+    for (std::size_t round = 0; round < 2 * day.packs.size() && moment_s < kNever; ++round) {
+      const DayRun until = run_day(model, kept, {.search_until_s = search_until_s, .stop_s = std::max(moment_s, start_s)});
+      int best = -1;
+      double best_j = 0.0;
+      for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
+        const day::Pack& pack = day.packs[at(p)];
+        if (p == lost_pack || p == inside || reserved[at(p)] || until.charge[at(p)] < kWorthAnotherTurn) continue;
+        if (std::find(holder.accepts.begin(), holder.accepts.end(), pack.mount) == holder.accepts.end()) continue;
+        const double left_j = cell::energy_left_j(pack.params, until.charge[at(p)]);
+        if (left_j > best_j) {
+          best_j = left_j;
+          best = p;
+        }
+      }
+      if (best < 0) break;
+      kept.push_back({.holder = h, .pack = best, .at_s = moment_s});
+      // A bay does not take back a pack that is at work.
+      std::erase_if(kept, [&](const PlannedChange& change) {
+        return change.pack == best && change.at_s >= moment_s && day.holders[at(change.holder)].charger_supply >= 0;
+      });
+      inside = best;
+      sort_by_time(kept);
+      const DayRun run = run_day(model, kept, {.search_until_s = search_until_s});
+      const Stint* last = nullptr;
+      for (const Stint& stint : run.stints) {
+        if (stint.holder == h) last = &stint;
+      }
+      moment_s = kNever;
+      if (last != nullptr && last->ended_s < kNever) {
+        const double latest_s = std::max(last->ended_s - day.reserve_s, last->in_s + kShortestStint_s);
+        moment_s = change_moment(open, last->in_s + kShortestStint_s, latest_s, holder.gap_s);
+      }
+    }
   }
-  return variant;
+  return kept;
 }
 
 }  // namespace tillwrap::forecast

@@ -1,4 +1,5 @@
-// When packs are changed: times the user fixed, and moments chosen inside the windows for the rest.
+// When packs are changed: times the user fixed, moments chosen inside the windows for the rest, and what the recordist
+// would do if one pack turned out dead.
 #pragma once
 
 #include "day/scenario.hpp"
@@ -11,8 +12,9 @@ namespace tillwrap::forecast {
 // hands reach it again. Each choice is a simulated day.
 ChangePlan plan_changes(const Model& model, double search_until_s);
 
-// The day as it would go if `lost_pack` turned out dead the moment it is put in: the next pack of that holder takes its
-// turn, then the kit's unused packs that fit, then half-used ones.
-day::Scenario without_pack(const day::Scenario& scenario, const ChangePlan& plan, const DayRun& base, int lost_pack);
+// The changes if `lost_pack` turned out dead the moment it goes in (or, being the first, before the day): everything up
+// to its turn stays; from there on its holder takes, each time, the fullest pack of the kit that fits and is not at
+// work elsewhere (one on a charger may be taken off it), changed by the same rule.
+ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pack, double search_until_s);
 
 }  // namespace tillwrap::forecast

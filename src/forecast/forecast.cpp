@@ -49,11 +49,12 @@ struct Outcome {
   double margin_s = 0.0;
 };
 
-Outcome outcome(const day::Scenario& scenario, const ForecastOptions& options, bool trace) {
+Outcome outcome(const day::Scenario& scenario, const ForecastOptions& options, bool trace,
+                const ChangePlan* given_plan = nullptr) {
   const Model model(scenario);
   Outcome result;
   const double until_s = scenario.off_s + options.search_beyond_s;
-  result.plan = plan_changes(model, until_s);
+  result.plan = given_plan != nullptr ? *given_plan : plan_changes(model, until_s);
   result.run = run_day(model, result.plan,
                        {.search_until_s = until_s,
                         .trace = trace,
@@ -77,12 +78,15 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   answer.likely_s = scenario.off_s + answer.margin_s;
 
   if (options.with_one_loss) {
+    const Model model(scenario);
     std::vector<char> seen(scenario.packs.size(), 0);
     for (const Stint& stint : answer.run.stints) {
       const auto p = static_cast<std::size_t>(stint.pack);
-      if (seen[p] || scenario.holders[static_cast<std::size_t>(stint.holder)].charger_supply >= 0) continue;
+      const day::Holder& holder = scenario.holders[static_cast<std::size_t>(stint.holder)];
+      if (seen[p] || holder.charger_supply >= 0 || holder.built_in || stint.in_s >= scenario.off_s) continue;
       seen[p] = 1;
-      const Outcome lost = outcome(without_pack(scenario, answer.plan, answer.run, stint.pack), options, false);
+      const ChangePlan without = plan_without(model, answer.plan, stint.pack, scenario.off_s + options.search_beyond_s);
+      const Outcome lost = outcome(scenario, options, false, &without);
       OneLossCase one{.pack = stint.pack, .survives = lost.margin_s >= 0.0, .loss = lost.run.first_loss, .margin_s = lost.margin_s};
       answer.one_loss.holds = answer.one_loss.holds && one.survives;
       answer.one_loss.cases.push_back(one);

@@ -51,13 +51,13 @@ Model::Model(const day::Scenario& scenario) : day(scenario) {
 
   // Walk from each device over all leads and back through regulators.
   const std::size_t nodes = at(topology.nodes);
-  for (const day::Device& device : day.devices) {
+  const auto walk = [&](int start, std::vector<int>& came_by, std::vector<int>& came_from, int& source_node) {
     Feeding found;
-    std::vector<int> came_by(nodes, -2);  // branch we arrived by, -1 at the start or through a regulator
-    std::vector<int> came_from(nodes, -1);
-    std::vector<int> queue{device.port};
-    came_by[at(device.port)] = -1;
-    int source_node = -1;
+    came_by.assign(nodes, -2);  // branch we arrived by, -1 at the start or through a regulator
+    came_from.assign(nodes, -1);
+    std::vector<int> queue{start};
+    came_by[at(start)] = -1;
+    source_node = -1;
     for (std::size_t head = 0; head < queue.size(); ++head) {
       const int node = queue[head];
       for (std::size_t k = 0; k < topology.branches.size(); ++k) {
@@ -84,6 +84,13 @@ Model::Model(const day::Scenario& scenario) : day(scenario) {
         if (day.supplies[k].port == node) found.supplies.push_back(static_cast<int>(k));
       }
     }
+    return found;
+  };
+  for (const day::Device& device : day.devices) {
+    std::vector<int> came_by;
+    std::vector<int> came_from;
+    int source_node = -1;
+    Feeding found = walk(device.port, came_by, came_from, source_node);
     std::vector<int> leads;
     for (int node = source_node; node >= 0 && node != device.port; node = came_from[at(node)]) {
       const int k = came_by[at(node)];
@@ -92,6 +99,10 @@ Model::Model(const day::Scenario& scenario) : day(scenario) {
     std::reverse(leads.begin(), leads.end());
     feeding.push_back(std::move(found));
     path.push_back(std::move(leads));
+    input_holders.emplace_back();
+    for (const day::DeviceInput& input : device.inputs) {
+      input_holders.back().push_back(walk(day.leads[at(input.lead)].from, came_by, came_from, source_node).holders);
+    }
   }
 }
 

@@ -28,6 +28,7 @@ struct Model {
   std::vector<int> supply_of;            // network supply of each scenario supply, -1 when it feeds bays only
   std::vector<char> branch_in_account;
   std::vector<Feeding> feeding;          // one a device
+  std::vector<std::vector<std::vector<int>>> input_holders;  // [device][input]: holders behind it; empty without selection
   std::vector<std::vector<int>> path;    // leads between a device and its usual source, nearest first
 };
 

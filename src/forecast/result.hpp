@@ -125,6 +125,7 @@ struct DayRun {
   std::vector<double> lead_loss_j;
   std::vector<Event> events;
   Account account;                  // up to off
+  std::vector<double> charge;       // of every pack, when the run ended
   Trace trace;
   long steps = 0;
   long solves = 0;

@@ -365,16 +365,22 @@ DayRun Simulator::run() {
       acted = true;
     }
     if (acted) settle();
+    confirm_losses();
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
     if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;
-    double end_s = closed_ ? options_.search_until_s : off_s;
+    if (t_ >= options_.stop_s - 1e-6) break;
+    double end_s = std::min(closed_ ? options_.search_until_s : off_s, options_.stop_s);
     if (next_agenda_ < agenda_.size()) end_s = std::min(end_s, agenda_[next_agenda_].at_s);
     end_s = std::min(end_s, next_timer_s());
     if (end_s <= t_) continue;
     integrate_to(end_s);
   }
   out_.searched_until_s = t_;
+  for (std::size_t p = 0; p < pack_state_.size(); ++p) out_.charge.push_back(pack_state_[p].cell.charge);
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack >= 0) out_.charge[at(holder_[h].pack)] = state_[h].cell.charge;
+  }
   return std::move(out_);
 }
 

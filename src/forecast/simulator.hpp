@@ -26,6 +26,7 @@ struct RunOptions {
   bool trace = false;
   double longest_step_s = 900.0;
   double tolerance = 1.0;           // 1 = 0.2 mV a cell and step; smaller is finer
+  double stop_s = kNever;           // end the run here and leave every pack's charge in DayRun::charge
 };
 
 class Simulator {

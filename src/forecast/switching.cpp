@@ -178,12 +178,8 @@ bool Simulator::settle_once() {
       }
     }
     if (now.input != before) {
-      const int from = day_.leads[at(device.inputs[at(before)].lead)].from;
-      for (std::size_t h = 0; h < holder_.size(); ++h) {
-        if (day_.holders[h].charger_supply < 0 && network_.part_of(model_.holder_node[h]) == network_.part_of(from) &&
-            hit->watch == Watch::input_lost && day_.holders[h].port != day_.leads[at(device.inputs[at(now.input)].lead)].from) {
-          mark_ended(static_cast<int>(h));
-        }
+      if (hit->watch == Watch::input_lost) {
+        for (const int h : model_.input_holders[at(hit->index)][at(before)]) mark_ended(h);
       }
       note({.at_s = t_, .kind = EventKind::input_switched, .index = hit->index, .volts = static_cast<double>(now.input)});
       return true;
@@ -289,7 +285,8 @@ void Simulator::device_down(int d, bool collapsed) {
     if (now.out_since_s == kNever) now.out_since_s = t_;
   }
   if (now.why.cause == Cause::low_volts || now.why.cause == Cause::collapse || now.why.cause == Cause::regulator_off) {
-    for (const int h : model_.feeding[at(d)].holders) {
+    const auto& by_input = model_.input_holders[at(d)];
+    for (const int h : by_input.empty() ? model_.feeding[at(d)].holders : by_input[at(now.input)]) {
       if (holder_[at(h)].pack >= 0) mark_ended(h);
     }
   }
@@ -419,7 +416,7 @@ void Simulator::remove_pack(int h) {
   if (now.pack < 0) return;
   Stint& stint = out_.stints[at(now.stint)];
   stint.out_s = t_;
-  stint.end_charge = state_[at(h)].cell.charge;
+  if (!closed_) stint.end_charge = state_[at(h)].cell.charge;
   pack_state_[at(now.pack)] = state_[at(h)];
   rested_to_s_[at(now.pack)] = t_;
   solution_.pack_a[at(h)] = 0.0;
