@@ -24,7 +24,8 @@ template <typename Kind, typename Read>
 void read_list(TableReader& top, std::string_view table, std::vector<Kind>& list, Read read) {
   for (TableReader& reader : top.tables(table)) {
     const decode::Node* id = reader.node().find("id");
-    TableReader named(reader.document(), reader.node(), id != nullptr && id->kind == decode::Kind::text ? id->text : reader.what());
+    TableReader named(reader.document(), reader.node(),
+                      id != nullptr && id->kind == decode::Kind::text ? id->text : reader.what());
     list.push_back(read(named));
   }
 }
@@ -32,7 +33,8 @@ void read_list(TableReader& top, std::string_view table, std::vector<Kind>& list
 const decode::Document& document_of(const Catalogue& catalogue, const Entry& entry) {
   for (const auto& document : catalogue.documents) {
     for (const decode::Node& list : document->root.children) {
-      if (!list.children.empty() && entry.node >= &list.children.front() && entry.node <= &list.children.back()) return *document;
+      if (!list.children.empty() && entry.node >= &list.children.front() && entry.node <= &list.children.back())
+        return *document;
     }
   }
   return *catalogue.documents.front();
@@ -165,7 +167,8 @@ Catalogue read(const std::vector<DataFile>& files) {
   }
   for (const HolderKind& holder : c.holders) {
     for (PackKind& pack : c.packs) {
-      if (std::find(holder.fits.begin(), holder.fits.end(), pack.id) != holder.fits.end()) pack.fits.push_back(holder.id);
+      if (std::find(holder.fits.begin(), holder.fits.end(), pack.id) != holder.fits.end())
+        pack.fits.push_back(holder.id);
     }
   }
   check_references(c);
@@ -182,7 +185,8 @@ CellKind read_cell(const decode::Document& document) {
   std::vector<TableReader> cells = top.tables("cell");
   top.finish();
   if (cells.size() != 1) {
-    top.fail("cell", "the file has " + std::to_string(cells.size()) + " cells", "write one [[cell]] with its parameters");
+    top.fail("cell", "the file has " + std::to_string(cells.size()) + " cells",
+             "write one [[cell]] with its parameters");
   }
   return read_cell_table(cells.front(), Origin::brought_along);
 }

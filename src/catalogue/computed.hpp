@@ -10,7 +10,7 @@
 namespace tillwrap::catalogue {
 
 struct Computed {
-  std::string key;    // as a data file would name it, with its unit
+  std::string key;  // as a data file would name it, with its unit
   std::string label;
   std::string value;  // in words
   std::variant<double, std::vector<std::string>> raw;

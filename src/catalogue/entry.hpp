@@ -30,8 +30,8 @@ struct Entry {
   std::string id;                    // lower-case-kebab, generic
   std::vector<std::string> aliases;  // other ids that find it
   std::string title;
-  std::string note;                  // what a recordist should know; may be empty
-  Provenance provenance;             // of every number without one of its own
+  std::string note;                                                // what a recordist should know; may be empty
+  Provenance provenance;                                           // of every number without one of its own
   std::vector<std::pair<std::string, Provenance>> own_provenance;  // key of the data file -> its own source
   const decode::Node* node = nullptr;  // as written in the data file; lives as long as the catalogue
 };

@@ -16,7 +16,8 @@ constexpr std::size_t kValueColumn = 26;
 
 // Keys that are said in the heading or among the sources.
 bool said_elsewhere(std::string_view key) {
-  static const std::set<std::string_view> keys = {"id", "title", "note", "source", "mark", "checked", "valid", "sources"};
+  static const std::set<std::string_view> keys = {"id",   "title",   "note",  "source",
+                                                  "mark", "checked", "valid", "sources"};
   return keys.contains(key);
 }
 
@@ -82,8 +83,8 @@ class EntryText {
 
   // `source_key`: the key at the top of the entry, by which sources are given.
   void add(const decode::Node& node, std::size_t indent, std::string_view source_key) {
-    const bool tables = node.kind == decode::Kind::array && !node.children.empty() &&
-                        node.children.front().kind == decode::Kind::table;
+    const bool tables =
+        node.kind == decode::Kind::array && !node.children.empty() && node.children.front().kind == decode::Kind::table;
     if (node.kind == decode::Kind::table) {
       out_ += std::string(indent, ' ') + label_of(node.key) + "\n";
       for (const decode::Node& child : node.children) add(child, indent + 2, source_key);

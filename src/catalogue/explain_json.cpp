@@ -23,10 +23,14 @@ json value_json(const decode::Node& node) {
       for (const decode::Node& child : node.children) out.push_back(value_json(child));
       return out;
     }
-    case decode::Kind::number: return node.number;
-    case decode::Kind::integer: return node.integer;
-    case decode::Kind::boolean: return node.boolean;
-    default: return node.text;
+    case decode::Kind::number:
+      return node.number;
+    case decode::Kind::integer:
+      return node.integer;
+    case decode::Kind::boolean:
+      return node.boolean;
+    default:
+      return node.text;
   }
 }
 
@@ -79,7 +83,8 @@ std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_
       return;
     }
     for (const Entry& entry : list) {
-      const bool called = entry.id == what || std::find(entry.aliases.begin(), entry.aliases.end(), what) != entry.aliases.end();
+      const bool called =
+          entry.id == what || std::find(entry.aliases.begin(), entry.aliases.end(), what) != entry.aliases.end();
       if (called) {
         out = json{{"entry", entry_json(catalogue, name, entry)}};
         return;

@@ -62,7 +62,8 @@ FuseKind read_fuse(TableReader& r) {
   } else {
     r.allow("derating");
   }
-  if (kind.resets && kind.derating.empty()) r.fail_here(r.what() + " resets but has no derating", "add derating = [[°C, factor], ...]");
+  if (kind.resets && kind.derating.empty())
+    r.fail_here(r.what() + " resets but has no derating", "add derating = [[°C, factor], ...]");
   r.finish();
   return kind;
 }
@@ -79,14 +80,16 @@ BoxKind read_box(TableReader& r) {
     output.fuse_a = o.quantity_or("fuse_a", Dimension::current, 0.0, kPositive);
     output.always_on = o.boolean_or("always_on", false);
     output.regulator = maybe_regulator(o);
-    if (output.fuse.empty() != (output.fuse_a == 0.0)) o.fail_here(o.what() + " has half a fuse", "write fuse and fuse_a, or neither");
+    if (output.fuse.empty() != (output.fuse_a == 0.0))
+      o.fail_here(o.what() + " has half a fuse", "write fuse and fuse_a, or neither");
     o.finish();
     kind.outputs.push_back(std::move(output));
   }
   if (kind.outputs.empty()) r.fail_here(r.what() + " has no output", "write output = [{ name = ..., plug = ... }]");
   kind.main_fuse = r.text_or("main_fuse", "");
   kind.main_fuse_a = r.quantity_or("main_fuse_a", Dimension::current, 0.0, kPositive);
-  if (kind.main_fuse.empty() != (kind.main_fuse_a == 0.0)) r.fail_here(r.what() + " has half a main fuse", "write main_fuse and main_fuse_a, or neither");
+  if (kind.main_fuse.empty() != (kind.main_fuse_a == 0.0))
+    r.fail_here(r.what() + " has half a main fuse", "write main_fuse and main_fuse_a, or neither");
   kind.master_switch = r.boolean_or("master_switch", false);
   kind.priority_inputs = r.boolean_or("priority_inputs", false);
   if (const auto drop = maybe_estimate(r, "or_drop", Dimension::voltage)) kind.or_drop_v = drop->typical;
@@ -140,12 +143,14 @@ ChargerKind read_charger(TableReader& r) {
   kind.amps_together = r.quantity_or("together", Dimension::current, 0.0, kPositive);
   kind.volts = r.quantity_or("end", Dimension::voltage, 0.0, kPositive);
   kind.volts_per_cell = r.quantity_or("end_cell", Dimension::voltage, 0.0, kPositive);
-  if ((kind.volts > 0.0) == (kind.volts_per_cell > 0.0)) r.fail_here(r.what() + " says not exactly one of end_v and end_cell_v", "write one");
+  if ((kind.volts > 0.0) == (kind.volts_per_cell > 0.0))
+    r.fail_here(r.what() + " says not exactly one of end_v and end_cell_v", "write one");
   kind.end_fraction = r.number("end_fraction", kShare);
   if (const auto value = maybe_plain_estimate(r, "put_in", {.least = 1.0})) kind.put_in = value->typical;
   kind.coldest_k = r.quantity("coldest", Dimension::temperature);
   kind.hottest_k = r.quantity("hottest", Dimension::temperature, {.above = kind.coldest_k});
-  if (const auto value = maybe_plain_estimate(r, "efficiency", {.most = 1.0, .above = 0.0})) kind.efficiency = value->typical;
+  if (const auto value = maybe_plain_estimate(r, "efficiency", {.most = 1.0, .above = 0.0}))
+    kind.efficiency = value->typical;
   kind.fits = r.texts("fits");
   r.finish();
   return kind;

@@ -30,7 +30,8 @@ constexpr std::array<std::pair<std::string_view, TravelClass::Kind>, 5> kTravel 
 }};
 
 template <typename Value, std::size_t N>
-Value word_of(TableReader& reader, std::string_view key, const std::array<std::pair<std::string_view, Value>, N>& words) {
+Value word_of(TableReader& reader, std::string_view key,
+              const std::array<std::pair<std::string_view, Value>, N>& words) {
   std::vector<std::string> known;
   for (const auto& row : words) known.emplace_back(row.first);
   const std::string word = reader.one_of(key, known);
@@ -62,7 +63,9 @@ Curve maybe_curve(TableReader& reader, std::string_view key) {
 
 std::array<double, 2> pair_of(TableReader& reader, std::string_view key) {
   const std::vector<double> written = reader.numbers(key);
-  if (written.size() > 2) reader.fail(key, reader.what() + ": \"" + std::string(key) + "\" has more than two numbers", "one or two lag modes");
+  if (written.size() > 2)
+    reader.fail(key, reader.what() + ": \"" + std::string(key) + "\" has more than two numbers",
+                "one or two lag modes");
   std::array<double, 2> out{};
   std::copy(written.begin(), written.end(), out.begin());
   return out;

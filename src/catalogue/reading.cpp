@@ -24,13 +24,15 @@ bool kebab(std::string_view id) {
 Estimate read_three(TableReader& reader, const decode::Node& node, std::string_view key, std::string_view suffix,
                     Dimension dimension, const Allowed& allowed) {
   const std::vector<double> written = reader.numbers(node.key);
-  if (written.size() != 3) reader.fail(node.key, reader.what() + ": \"" + node.key + "\" has not three numbers", "write [low, typical, high]");
+  if (written.size() != 3)
+    reader.fail(node.key, reader.what() + ": \"" + node.key + "\" has not three numbers", "write [low, typical, high]");
   std::array<double, 3> si{};
   for (std::size_t i = 0; i < 3; ++i) {
     si[i] = suffix.empty() ? written[i] : decode::from_suffixed(written[i], suffix, dimension).value_or(written[i]);
     if (!allowed.holds(si[i])) {
-      reader.fail(node.key, reader.what() + ": \"" + std::string(key) + "\" is " + decode::number_words(written[i]),
-                  "allowed: " + decode::allowed_words(allowed, suffix.empty() ? std::nullopt : std::optional(dimension)));
+      reader.fail(
+          node.key, reader.what() + ": \"" + std::string(key) + "\" is " + decode::number_words(written[i]),
+          "allowed: " + decode::allowed_words(allowed, suffix.empty() ? std::nullopt : std::optional(dimension)));
     }
   }
   if (si[0] > si[1] || si[1] > si[2]) {
@@ -58,7 +60,8 @@ Mark read_mark(TableReader& reader) {
 void read_entry(TableReader& reader, Entry& entry, Origin origin) {
   entry.node = &reader.node();
   entry.id = reader.text("id");
-  if (!kebab(entry.id)) reader.fail("id", "the id \"" + entry.id + "\" is not plain", "use a to z, 0 to 9 and - inside");
+  if (!kebab(entry.id))
+    reader.fail("id", "the id \"" + entry.id + "\" is not plain", "use a to z, 0 to 9 and - inside");
   entry.aliases = reader.texts_or_none("aliases");
   const bool strict = origin == Origin::catalogue;
   entry.title = strict ? reader.text("title") : reader.text_or("title", entry.id);
@@ -120,9 +123,10 @@ std::vector<std::vector<double>> rows(TableReader& reader, std::string_view key,
       numbers.push_back(cell.number);
     }
     if (row.kind != decode::Kind::array || row.children.size() != width || numbers.size() != width) {
-      throw decode::InputError(reader.document().source, row.place,
-                               reader.what() + ": a row of \"" + name + "\" has not " + std::to_string(width) + " numbers",
-                               "write [[..., ...], [..., ...]]");
+      throw decode::InputError(
+          reader.document().source, row.place,
+          reader.what() + ": a row of \"" + name + "\" has not " + std::to_string(width) + " numbers",
+          "write [[..., ...], [..., ...]]");
     }
     out.push_back(std::move(numbers));
   }
@@ -154,7 +158,8 @@ std::vector<PowerProfile> profiles(TableReader& reader) {
     return out;
   }
   for (const auto& row : rows(reader, "profiles", 2)) {
-    if (!(row[0] > 0.0) || !(row[1] > 0.0)) reader.fail("profiles", reader.what() + ": a profile is not positive", "write [volts, amps]");
+    if (!(row[0] > 0.0) || !(row[1] > 0.0))
+      reader.fail("profiles", reader.what() + ": a profile is not positive", "write [volts, amps]");
     out.push_back({row[0], row[1]});
   }
   return out;

@@ -17,11 +17,30 @@ struct Suffix {
 
 // Longest first, so that "heat_capacity_j_k" is not read as kelvin.
 constexpr std::array<Suffix, 24> kSuffixes = {{
-    {"_ohm_per_km", "ohm/km"}, {"_per_month", "a month"}, {"_w_k", "W/K"}, {"_j_k", "J/K"}, {"_ohm", "ohm"},
-    {"_mm2", "mm²"},           {"_usd", "USD"},           {"_mm", "mm"},   {"_ah", "Ah"},   {"_wh", "Wh"},
-    {"_kg", "kg"},             {"_ma", "mA"},             {"_uf", "uF"},   {"_w", "W"},     {"_v", "V"},
-    {"_a", "A"},               {"_s", "s"},               {"_c", "°C"},    {"_k", "K"},     {"_g", "g"},
-    {"_f", "F"},               {"_m", "m"},               {"_h", "h"},     {"_min", "min"},
+    {"_ohm_per_km", "ohm/km"},
+    {"_per_month", "a month"},
+    {"_w_k", "W/K"},
+    {"_j_k", "J/K"},
+    {"_ohm", "ohm"},
+    {"_mm2", "mm²"},
+    {"_usd", "USD"},
+    {"_mm", "mm"},
+    {"_ah", "Ah"},
+    {"_wh", "Wh"},
+    {"_kg", "kg"},
+    {"_ma", "mA"},
+    {"_uf", "uF"},
+    {"_w", "W"},
+    {"_v", "V"},
+    {"_a", "A"},
+    {"_s", "s"},
+    {"_c", "°C"},
+    {"_k", "K"},
+    {"_g", "g"},
+    {"_f", "F"},
+    {"_m", "m"},
+    {"_h", "h"},
+    {"_min", "min"},
 }};
 
 const Suffix* suffix_of(std::string_view key) {
@@ -142,23 +161,29 @@ std::string label_of(std::string_view key) {
 std::string number_of(std::string_view key, double value) {
   const Suffix* s = suffix_of(key);
   if (s == nullptr || s->unit == "a month") return decode::number_words(value);
-  if (s->unit == "ohm" && value != 0.0 && std::fabs(value) < 1.0) return decode::number_words(value * 1e3) + glued("mohm");
+  if (s->unit == "ohm" && value != 0.0 && std::fabs(value) < 1.0)
+    return decode::number_words(value * 1e3) + glued("mohm");
   return decode::number_words(value) + glued(s->unit);
 }
 
 std::string value_of(std::string_view key, const decode::Node& value) {
   switch (value.kind) {
-    case decode::Kind::boolean: return value.boolean ? "yes" : "no";
+    case decode::Kind::boolean:
+      return value.boolean ? "yes" : "no";
     case decode::Kind::number:
-    case decode::Kind::integer: return number_of(key, value.number);
-    case decode::Kind::array: break;
-    default: return value.text;
+    case decode::Kind::integer:
+      return number_of(key, value.number);
+    case decode::Kind::array:
+      break;
+    default:
+      return value.text;
   }
   const auto& list = value.children;
   const bool numbers = std::all_of(list.begin(), list.end(), [](const auto& n) { return n.is_number(); });
   // A rating list and the two lag modes are lists; every other three numbers are low, typical, high.
   if (numbers && list.size() == 3 && key != "ratings_a") {
-    return number_of(key, list[1].number) + " (" + number_of(key, list[0].number) + " to " + number_of(key, list[2].number) + ")";
+    return number_of(key, list[1].number) + " (" + number_of(key, list[0].number) + " to " +
+           number_of(key, list[2].number) + ")";
   }
   std::string out;
   for (const decode::Node& item : list) {

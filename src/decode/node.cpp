@@ -34,14 +34,22 @@ InputError::InputError(std::string source_name, Place where, std::string wrong, 
 
 std::string_view kind_words(Kind kind) {
   switch (kind) {
-    case Kind::table: return "a table";
-    case Kind::array: return "a list";
-    case Kind::text: return "text";
-    case Kind::number: return "a number";
-    case Kind::integer: return "a whole number";
-    case Kind::boolean: return "true or false";
-    case Kind::date: return "a date";
-    case Kind::time: return "a time";
+    case Kind::table:
+      return "a table";
+    case Kind::array:
+      return "a list";
+    case Kind::text:
+      return "text";
+    case Kind::number:
+      return "a number";
+    case Kind::integer:
+      return "a whole number";
+    case Kind::boolean:
+      return "true or false";
+    case Kind::date:
+      return "a date";
+    case Kind::time:
+      return "a time";
   }
   return "a value";
 }

@@ -33,12 +33,12 @@ std::string_view kind_words(Kind kind);
 
 struct Node {
   Kind kind = Kind::table;
-  Place place;                 // of the value
-  std::string key;             // its name in the table that holds it; empty inside an array
-  Place key_place;             // of that name; same as `place` inside an array
-  std::string text;            // text; also date ("2026-11-25") and date with time as written in ISO 8601
-  double number = 0.0;         // number and integer; time: seconds after midnight
-  std::int64_t integer = 0;    // integer
+  Place place;               // of the value
+  std::string key;           // its name in the table that holds it; empty inside an array
+  Place key_place;           // of that name; same as `place` inside an array
+  std::string text;          // text; also date ("2026-11-25") and date with time as written in ISO 8601
+  double number = 0.0;       // number and integer; time: seconds after midnight
+  std::int64_t integer = 0;  // integer
   bool boolean = false;
   std::vector<Node> children;  // of a table or array, in the order written
 

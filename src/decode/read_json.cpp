@@ -101,18 +101,30 @@ class TreeBuilder : public nlohmann::json_sax<json> {
     if (wrong.starts_with("parse error at line")) {
       if (const auto end = wrong.find(": "); end != std::string::npos) wrong.erase(0, end + 2);
     }
-    const auto read = static_cast<std::size_t>(reached_ - text_.data());
-    throw InputError(source_, place_at(text_, read > 0 ? read - 1 : 0), "not JSON here: " + wrong,
+    throw InputError(source_, place_at(text_, fault(wrong)), "not JSON here: " + wrong,
                      "write one JSON object (RFC 8259)");
   }
 
  private:
-  // The token just read starts after the blanks, commas and colons that follow the one before. For a number the parser
-  // has read one character on; that character is then a blank or a punctuation mark, never the start of a value.
-  Place begin_token() {
+  // Where the trouble is: the end of a text cut short, else the start of the token just read, else the last character.
+  std::size_t fault(const std::string& wrong) {
+    if (wrong.find("unexpected end of input") != std::string::npos) return text_.size();
+    skip_between_tokens();
+    const auto read = static_cast<std::size_t>(reached_ - text_.data());
+    if (token_ < read) return token_;
+    return read > 0 ? read - 1 : 0;
+  }
+
+  void skip_between_tokens() {
     while (token_ < text_.size() && std::string_view(" \t\r\n,:]}").find(text_[token_]) != std::string_view::npos) {
       ++token_;
     }
+  }
+
+  // The token just read starts after the blanks, commas and colons that follow the one before. For a number the parser
+  // has read one character on; that character is then a blank or a punctuation mark, never the start of a value.
+  Place begin_token() {
+    skip_between_tokens();
     const Place place = counter_.at(token_);
     token_ = std::max(token_ + 1, static_cast<std::size_t>(reached_ - text_.data()));
     return place;

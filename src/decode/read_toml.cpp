@@ -169,7 +169,8 @@ Document read_toml(std::string_view text, std::string source_name) {
   } catch (const toml::parse_error& error) {
     std::string wrong(error.description());
     // The parser's own name for its limit means nothing to the reader.
-    if (wrong.find("TOML_MAX_NESTED_VALUES") != std::string::npos) too_deep(source_name, place_of(error.source().begin));
+    if (wrong.find("TOML_MAX_NESTED_VALUES") != std::string::npos)
+      too_deep(source_name, place_of(error.source().begin));
     throw InputError(source_name, place_of(error.source().begin), "not TOML here: " + wrong,
                      "write key = value; text, clock times and quantities stand in quotes (call = \"07:00\")");
   }

@@ -212,8 +212,8 @@ double TableReader::convert(const Node& node, std::string_view key, std::string_
   } else if (node.kind == Kind::time && dimension == Dimension::clock) {
     si = node.number;
   } else {
-    wrong_kind(node, key, std::string(dimension_word(dimension)) + " in quotes; allowed: " +
-                              std::string(units_word(dimension)));
+    wrong_kind(node, key,
+               std::string(dimension_word(dimension)) + " in quotes; allowed: " + std::string(units_word(dimension)));
   }
   if (!allowed.holds(si)) {
     throw InputError(document_->source, node.place, what_ + ": " + name + " is " + quantity_words(si, dimension),
@@ -231,7 +231,9 @@ std::optional<double> TableReader::maybe_quantity(std::string_view key, Dimensio
 
 double TableReader::quantity(std::string_view key, Dimension dimension, const Allowed& allowed) {
   const auto value = maybe_quantity(key, dimension, allowed);
-  if (!value) missing(key, "a " + std::string(dimension_word(dimension)) + " in quotes (" + std::string(units_word(dimension)) + ")");
+  if (!value)
+    missing(key,
+            "a " + std::string(dimension_word(dimension)) + " in quotes (" + std::string(units_word(dimension)) + ")");
   return *value;
 }
 
@@ -396,7 +398,8 @@ void TableReader::finish() const {
   for (const Node& child : table_->children) {
     if (std::find(consumed_.begin(), consumed_.end(), &child) != consumed_.end()) continue;
     const auto near = nearest(child.key, known_);
-    throw InputError(document_->source, child.key_place, what_ + " has an unknown key " + quoted(child.key.substr(0, 60)),
+    throw InputError(document_->source, child.key_place,
+                     what_ + " has an unknown key " + quoted(child.key.substr(0, 60)),
                      near ? "did you mean \"" + *near + "\"?" : "known keys: " + joined(known_));
   }
 }

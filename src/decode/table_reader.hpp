@@ -51,11 +51,11 @@ class TableReader {
   Draw draw(std::string_view key);
   WireSize wire_size(std::string_view key);
   std::vector<Reading> readings(std::string_view key);
-  std::vector<std::string> texts(std::string_view key);                // a list of text
-  std::vector<double> numbers(std::string_view key);                   // a list of plain numbers
-  std::string one_of(std::string_view key, const std::vector<std::string>& known);  // text out of a set
-  const Node& list(std::string_view key);                              // an array node
-  TableReader table(std::string_view key, std::string what = {});      // a sub-table
+  std::vector<std::string> texts(std::string_view key);                                 // a list of text
+  std::vector<double> numbers(std::string_view key);                                    // a list of plain numbers
+  std::string one_of(std::string_view key, const std::vector<std::string>& known);      // text out of a set
+  const Node& list(std::string_view key);                                               // an array node
+  TableReader table(std::string_view key, std::string what = {});                       // a sub-table
   std::vector<TableReader> tables(std::string_view key, const std::string& what = {});  // [[key]]; none written: empty
 
   // Optional forms.

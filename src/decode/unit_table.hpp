@@ -19,10 +19,10 @@ struct Unit {
 
 struct DimensionUnits {
   Dimension dimension;
-  std::string_view word;         // "power"
-  std::string_view allowed;      // "W, mW, kW"
-  std::vector<Unit> units;       // the first is the plain one
-  std::vector<Unit> suffixes;    // at the end of keys
+  std::string_view word;       // "power"
+  std::string_view allowed;    // "W, mW, kW"
+  std::vector<Unit> units;     // the first is the plain one
+  std::vector<Unit> suffixes;  // at the end of keys
 };
 
 const std::vector<DimensionUnits>& all_units();

@@ -82,10 +82,12 @@ double parse_clock(std::string_view plain) {
   const bool pm = half == "pm" || half == "PM" || half == "p.m.";
   if (!half.empty() && !am && !pm) throw wrong();
   if (minute > 59 || second > 59 || hour > 71) {
-    throw QuantityError(quoted(plain) + " is no clock time", "hours 0 to 71 (25:30 is past midnight), minutes 00 to 59");
+    throw QuantityError(quoted(plain) + " is no clock time",
+                        "hours 0 to 71 (25:30 is past midnight), minutes 00 to 59");
   }
   if (am || pm) {
-    if (hour < 1 || hour > 12) throw QuantityError(quoted(plain) + " is no clock time", "with am or pm, hours are 1 to 12");
+    if (hour < 1 || hour > 12)
+      throw QuantityError(quoted(plain) + " is no clock time", "with am or pm, hours are 1 to 12");
     hour = hour % 12 + (pm ? 12 : 0);
   }
   return hour * 3600.0 + minute * 60.0 + second;
@@ -122,11 +124,16 @@ double parse_quantity(std::string_view text, Dimension dimension) {
                         "allowed: " + std::string(units_word(dimension)));
   }
   switch (dimension) {
-    case Dimension::duration: return parse_duration(plain);
-    case Dimension::clock: return parse_clock(plain);
-    case Dimension::fraction: return parse_fraction(plain);
-    case Dimension::factor: return parse_factor(plain);
-    default: break;
+    case Dimension::duration:
+      return parse_duration(plain);
+    case Dimension::clock:
+      return parse_clock(plain);
+    case Dimension::fraction:
+      return parse_fraction(plain);
+    case Dimension::factor:
+      return parse_factor(plain);
+    default:
+      break;
   }
   const Measured m = measure(plain, {dimension});
   if (dimension == Dimension::temperature && m.si < 0.0) {
@@ -198,10 +205,18 @@ Reading parse_reading(std::string_view text) {
       throw QuantityError(error.what(), advice);
     }
     switch (m.dimension) {
-      case Dimension::current: set(reading.amps_a, m.si); break;
-      case Dimension::voltage: set(reading.volts_v, m.si); break;
-      case Dimension::power: set(reading.watts_w, m.si); break;
-      default: set(reading.fraction, m.si); break;
+      case Dimension::current:
+        set(reading.amps_a, m.si);
+        break;
+      case Dimension::voltage:
+        set(reading.volts_v, m.si);
+        break;
+      case Dimension::power:
+        set(reading.watts_w, m.si);
+        break;
+      default:
+        set(reading.fraction, m.si);
+        break;
     }
   }
   if (!reading.amps_a && !reading.volts_v && !reading.watts_w && !reading.fraction) {
@@ -240,7 +255,8 @@ WireSize parse_wire_size(std::string_view text) {
   const std::string_view unit = trimmed(rest);
   if (number && (leads ? unit.empty() : is_awg(unit))) {
     if (*number != std::floor(*number) || *number < 0.0 || *number > 40.0) {
-      throw QuantityError("no wire gauge AWG " + std::string(body.substr(0, body.size() - rest.size())), "AWG 0 to AWG 40, whole numbers");
+      throw QuantityError("no wire gauge AWG " + std::string(body.substr(0, body.size() - rest.size())),
+                          "AWG 0 to AWG 40, whole numbers");
     }
     return {static_cast<int>(*number), 0.0};
   }
@@ -285,14 +301,17 @@ std::string quantity_words(double si, Dimension dimension) {
       const auto seconds = static_cast<long>(si) % 60;
       return two(minutes / 60) + ":" + two(minutes % 60) + (seconds != 0 ? ":" + two(seconds) : "");
     }
-    case Dimension::factor: return number_words(si);
-    case Dimension::temperature: return number_words(si - 273.15) + " °C";
+    case Dimension::factor:
+      return number_words(si);
+    case Dimension::temperature:
+      return number_words(si - 273.15) + " °C";
     case Dimension::resistance:
       return std::fabs(si) < 1.0 ? number_words(si * 1e3) + " mohm" : number_words(si) + " ohm";
     case Dimension::duration:
       if (std::fabs(si) >= 3600.0) return number_words(si / 3600.0) + " h";
       return std::fabs(si) >= 120.0 ? number_words(si / 60.0) + " min" : number_words(si) + " s";
-    default: break;
+    default:
+      break;
   }
   const Unit& plain = units_of(dimension).units.front();
   return number_words(si / plain.factor - plain.offset) + " " + std::string(plain.name);

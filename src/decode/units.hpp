@@ -34,7 +34,8 @@ enum class Dimension {
 std::string_view dimension_word(Dimension dimension);
 std::string_view units_word(Dimension dimension);
 
-// Text that is no such quantity. what() says what is wrong; hint says what is allowed. Carries no place: TableReader adds it.
+// Text that is no such quantity. what() says what is wrong; hint says what is allowed. Carries no place: TableReader
+// adds it.
 struct QuantityError : std::runtime_error {
   QuantityError(const std::string& wrong, std::string advice) : std::runtime_error(wrong), hint(std::move(advice)) {}
   std::string hint;
@@ -66,7 +67,7 @@ struct Reading {
   std::optional<double> volts_v;
   std::optional<double> watts_w;
   std::optional<double> fraction;
-  std::optional<double> at_s;     // clock, seconds after midnight
+  std::optional<double> at_s;  // clock, seconds after midnight
   friend bool operator==(const Reading&, const Reading&) = default;
 };
 Reading parse_reading(std::string_view text);
@@ -75,8 +76,8 @@ std::vector<Reading> parse_readings(std::string_view text);
 
 // "AWG 22", "22 AWG", "0.5 mm²", "0.5 mm2".
 struct WireSize {
-  std::optional<int> awg;         // when written as a gauge
-  double area_mm2 = 0.0;          // when written as an area; 0 for a gauge
+  std::optional<int> awg;  // when written as a gauge
+  double area_mm2 = 0.0;   // when written as an area; 0 for a gauge
   friend bool operator==(const WireSize&, const WireSize&) = default;
 };
 WireSize parse_wire_size(std::string_view text);
