@@ -77,8 +77,7 @@ class Run {
     result_.warmest_k = start.start_k;
     profile_ = load.kind == BenchLoad::Kind::power_profile || load.kind == BenchLoad::Kind::current_profile;
     if (profile_) at_s_ = load.profile_t_s.front();
-    zero_s_ = profile_ ? std::max(0.0, at_s_) : 0.0;
-    if (profile_ && at_s_ > 0.0) zero_s_ = at_s_;
+    zero_s_ = std::max(0.0, at_s_);
   }
 
   BenchResult go() {
@@ -128,7 +127,7 @@ class Run {
       return m;
     }
     // f(I) = I V(I) - P. Its lower root is the operating point; right of the peak of I V there is nothing to find.
-    double a = guess_a > 0.0 == demand.value > 0.0 ? guess_a : 0.0;
+    double a = guess_a * demand.value > 0.0 ? guess_a : 0.0;
     double lo = demand.value > 0.0 ? 0.0 : -kNever;  // f(lo) < 0
     double hi = demand.value > 0.0 ? kNever : 0.0;   // f(hi) > 0, or past the peak
     for (int k = 0; k < 200; ++k) {

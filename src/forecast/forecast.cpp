@@ -78,7 +78,12 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   answer.likely_s = scenario.off_s + answer.margin_s;
 
   if (options.with_one_loss) {
-    const Model model(scenario);
+    // A dead bridge costs a restart between takes, not the day: here changes may interrupt everything.
+    day::Scenario forgiving = scenario;
+    for (day::Device& device : forgiving.devices) {
+      if (device.need == day::Need::unbroken) device.need = day::Need::rolling;
+    }
+    const Model model(forgiving);
     std::vector<char> seen(scenario.packs.size(), 0);
     for (const Stint& stint : answer.run.stints) {
       const auto p = static_cast<std::size_t>(stint.pack);
@@ -86,7 +91,7 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
       if (seen[p] || holder.charger_supply >= 0 || holder.built_in || stint.in_s >= scenario.off_s) continue;
       seen[p] = 1;
       const ChangePlan without = plan_without(model, answer.plan, stint.pack, scenario.off_s + options.search_beyond_s);
-      const Outcome lost = outcome(scenario, options, false, &without);
+      const Outcome lost = outcome(forgiving, options, false, &without);
       OneLossCase one{.pack = stint.pack, .survives = lost.margin_s >= 0.0, .loss = lost.run.first_loss, .margin_s = lost.margin_s};
       answer.one_loss.holds = answer.one_loss.holds && one.survives;
       answer.one_loss.cases.push_back(one);

@@ -35,6 +35,9 @@ struct CauseNote {
   int lead = -1;
   int supply = -1;
   int regulator = -1;
+  double charge = 0.0;         // of the pack named, at that moment
+  double pack_v = 0.0;         // its terminal volts
+  double pack_k = 0.0;
 };
 
 enum class EventKind {

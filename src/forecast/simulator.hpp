@@ -100,6 +100,7 @@ class Simulator {
   void pack_off(int h, Cause cause);
   void mark_ended(int h);
   [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
+  [[nodiscard]] CauseNote describe(CauseNote why) const;
   void apply_period(int index);
   void apply_change(const PlannedChange& change);
   void insert_pack(int h, int pack);

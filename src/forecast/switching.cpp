@@ -225,7 +225,7 @@ void Simulator::pack_off(int h, Cause cause) {
   HolderNow& now = holder_[at(h)];
   now.connected = false;
   now.sleeps_s = kNever;
-  now.off_why = {.cause = cause, .holder = h, .pack = now.pack};
+  now.off_why = describe({.cause = cause, .holder = h, .pack = now.pack});
   mark_ended(h);
   note({.at_s = t_, .kind = EventKind::pack_off, .index = h, .pack = now.pack, .volts = solution_.pack[at(h)].volts,
         .why = now.off_why});
@@ -266,12 +266,21 @@ CauseNote Simulator::find_cause(int d, bool collapsed) const {
   return {.cause = feeding.supplies.empty() ? Cause::not_connected : Cause::low_volts};
 }
 
+// Adds how the pack stood at this moment.
+CauseNote Simulator::describe(CauseNote why) const {
+  if (why.holder < 0 || holder_[at(why.holder)].pack < 0 || holder_[at(why.holder)].pack != why.pack || why.pack_k > 0.0) return why;
+  why.charge = state_[at(why.holder)].cell.charge;
+  why.pack_v = solution_.pack[at(why.holder)].volts;
+  why.pack_k = state_[at(why.holder)].cell.temperature_k;
+  return why;
+}
+
 void Simulator::device_down(int d, bool collapsed) {
   DeviceNow& now = device_[at(d)];
   const day::Device& device = day_.devices[at(d)];
   const bool was_ready = now.ready_s <= t_;
   now.powered = false;
-  now.why = find_cause(d, collapsed);
+  now.why = describe(find_cause(d, collapsed));
   // Energy in the input capacitor from the last good volts down to cut-off: C (V1² - V2²) / 2P (docs/model.md).
   const double before_v = out_.devices[at(d)].highest_v > 0.0 ? last_good_v_[at(d)] : 0.0;
   const double power_w = std::max(device.modes[at(now.mode)].power_w, 0.01);
@@ -335,7 +344,7 @@ void Simulator::confirm_losses() {
     if (now.down_s == kNever) {  // wanted but never had power
       now.down_s = t_;
       now.deadline_s = t_;
-      now.why = find_cause(static_cast<int>(d), false);
+      now.why = describe(find_cause(static_cast<int>(d), false));
     }
     if (device.need == day::Need::optional || t_ < day_.call_s) continue;
     // The unbroken must also survive changes; the time counts from call.

@@ -1,0 +1,27 @@
+// A forecast in words (80 columns), as JSON and as CSV. Pure: returns text.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "app/day_file.hpp"
+#include "app/measured.hpp"
+#include "forecast/forecast.hpp"
+
+namespace tillwrap::app {
+
+struct ForecastReport {
+  const DayFile* file = nullptr;
+  const forecast::Forecast* forecast = nullptr;
+  const std::vector<MeasuredOutcome>* measured = nullptr;
+};
+
+std::string verdict_words(const ForecastReport& report);    // one or two sentences
+std::string one_loss_words(const ForecastReport& report);   // one sentence
+std::string loss_words(const ForecastReport& report);       // the first thing to fail, and why; empty when nothing does
+
+std::string forecast_text(const ForecastReport& report);
+std::string forecast_json(const ForecastReport& report);    // schema/forecast.schema.json
+std::string forecast_csv(const ForecastReport& report);     // RFC 4180; needs a trace
+
+}  // namespace tillwrap::app

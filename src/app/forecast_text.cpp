@@ -1,0 +1,234 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/forecast_report.hpp"
+#include "app/words.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+constexpr std::size_t kWidth = 80;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+std::string paragraph(const std::string& text, std::string_view indent = "") { return wrapped(text, kWidth, indent) + "\n"; }
+
+std::string heading(std::string_view text) { return fmt::format("\n{}\n", text); }
+
+struct Line {
+  double at_s;
+  int order;
+  std::string text;
+};
+
+}  // namespace
+
+std::string loss_words(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  const forecast::Loss& loss = report.forecast->run.first_loss;
+  if (loss.device < 0) return "";
+  const day::Device& device = day.devices[at(loss.device)];
+  std::string text = fmt::format("{} goes off at {}: {}.", device.name, clock_words(loss.at_s), cause_words(day, loss.why));
+  if (loss.why.cause == forecast::Cause::low_volts && device.cutoff_v > 0.0) {
+    text += fmt::format(" Its input is at its cut-off of {}.", volts_words(device.cutoff_v));
+  }
+  return text;
+}
+
+std::string verdict_words(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  const forecast::Forecast& f = *report.forecast;
+  const std::string off = clock_words(day.off_s);
+  const std::string safe = clock_words(std::max(f.safe_s, day.call_s));
+  if (f.margin_is_least) {
+    return fmt::format("It lasts: off at {}, and nothing fails in the {} after that.", off, length_words(f.margin_s));
+  }
+  if (!f.reaches_wrap) {
+    return fmt::format("It does not last to {}. Safe to {}, likely {}: {} too short. {}", off, safe, clock_words(f.likely_s),
+                       length_words(f.margin_s), loss_words(report));
+  }
+  const std::string spare = f.margin_s >= 60.0 ? length_words(f.margin_s) + " to spare" : "nothing to spare";
+  if (f.safe_s >= day.off_s) {
+    return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, clock_words(f.likely_s), off, spare);
+  }
+  return fmt::format("It lasts, but not safely. Safe to {}, likely {}; off at {}, {}. One day in ten ends early.", safe, clock_words(f.likely_s), off, spare);
+}
+
+std::string one_loss_words(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  const forecast::OneLoss& one = report.forecast->one_loss;
+  if (one.cases.empty()) return "One pack dead: no pack is in use.";
+  if (one.holds) return "One pack dead: whichever it is, you still wrap.";
+  std::string list;
+  std::size_t bad = 0;
+  for (const forecast::OneLossCase& c : one.cases) {
+    if (c.survives) continue;
+    ++bad;
+    if (bad > 3) continue;
+    const std::string device = c.loss.device >= 0 ? day.devices[at(c.loss.device)].name : "the kit";
+    list += fmt::format("{}{} ({} dark {})", list.empty() ? "" : ", ", day.packs[at(c.pack)].params.label, device, clock_words(c.loss.at_s));
+  }
+  if (bad > 3) list += fmt::format(" and {} more", bad - 3);
+  return fmt::format("One pack dead: short if it is {}.", list);
+}
+
+namespace {
+
+std::string event_words(const day::Scenario& day, const forecast::Event& e) {
+  using forecast::EventKind;
+  const auto device = [&] { return day.devices[at(e.index)].name; };
+  const auto pack = [&] { return e.pack >= 0 ? day.packs[at(e.pack)].params.label : std::string(); };
+  switch (e.kind) {
+    case EventKind::change_in:
+      return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
+    case EventKind::device_down:
+      return fmt::format("{} off: {}", device(), cause_words(day, e.why));
+    case EventKind::pack_off:
+      return cause_words(day, e.why);
+    case EventKind::fuse_open:
+      return fmt::format("fuse of {} opens", day.leads[at(e.index)].name);
+    case EventKind::protector_open:
+      return fmt::format("resettable fuse of {} trips", day.leads[at(e.index)].name);
+    case EventKind::cell_reversed:
+      return fmt::format("a cell of {} is driven into reversal", pack());
+    case EventKind::supply_gone:
+      return fmt::format("{} goes", day.supplies[at(e.index)].name);
+    case EventKind::supply_back:
+      return fmt::format("{} is there", day.supplies[at(e.index)].name);
+    case EventKind::over_volts:
+      return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts), volts_words(day.devices[at(e.index)].highest_v));
+    case EventKind::pack_charging:
+      return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
+    case EventKind::pack_full:
+      return fmt::format("{} is full", pack());
+    case EventKind::period:
+    case EventKind::change_out:
+    case EventKind::device_up:
+    case EventKind::protector_closed:
+    case EventKind::input_switched:
+    case EventKind::regulator_down:
+    case EventKind::regulator_up:
+      break;
+  }
+  return "";
+}
+
+std::string time_line(const ForecastReport& report) {
+  using forecast::EventKind;
+  const day::Scenario& day = report.file->scenario;
+  const forecast::DayRun& run = report.forecast->run;
+  std::vector<Line> lines;
+  for (const day::Period& period : day.periods) {
+    if (period.from_s >= day.off_s) continue;
+    lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", clock_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
+  }
+  // What happens at one moment and to several devices for one reason shares a line.
+  std::string last;
+  for (const forecast::Event& e : run.events) {
+    if (e.kind == EventKind::device_down && e.why.cause == forecast::Cause::change) continue;
+    std::string words = event_words(day, e);
+    if (words.empty() || words == last) continue;
+    if (e.kind == EventKind::change_in) {
+      for (const forecast::Change& change : run.changes) {
+        if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + day.holders[at(e.index)].gap_s - e.at_s) > 1.0) continue;
+        for (const forecast::Stint& stint : run.stints) {
+          if (stint.holder == change.holder && stint.pack == change.out_pack && std::fabs(stint.out_s - change.at_s) < 1.0) {
+            words = fmt::format("{}: {} out with {} left, {} in", day.holders[at(e.index)].name, day.packs[at(change.out_pack)].params.label,
+                                percent_words(stint.end_charge), day.packs[at(e.pack)].params.label);
+          }
+        }
+      }
+    }
+    last = words;
+    lines.push_back({e.at_s, 1, fmt::format("  {}  {}", clock_words(e.at_s), wrapped(words, kWidth - 9, "  "))});
+  }
+  lines.push_back({day.off_s, 2, fmt::format("{}  off", clock_words(day.off_s))});
+  std::stable_sort(lines.begin(), lines.end(), [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
+  std::string text;
+  for (const Line& line : lines) text += line.text + "\n";
+  return text;
+}
+
+std::string packs_table(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 18), padded("where", 20), padded("from to", 13), padded("charge", 12), "   given", " coldest");
+  for (const forecast::Stint& stint : report.forecast->run.stints) {
+    if (stint.in_s >= day.off_s) continue;
+    const bool bay = day.holders[at(stint.holder)].charger_supply >= 0;
+    const double out_s = std::min(stint.out_s, day.off_s);
+    text += fmt::format("{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 18), padded(day.holders[at(stint.holder)].name, 20),
+                        padded(clock_words(stint.in_s) + " " + clock_words(out_s), 13),
+                        padded(fmt::format("{} to {}", percent_words(stint.start_charge).substr(0, percent_words(stint.start_charge).find(' ')), percent_words(stint.end_charge)), 12),
+                        right_padded_left(bay ? "charging" : wh_words(stint.delivered_j), 8), right_padded_left(celsius_words(stint.lowest_k), 8));
+  }
+  return text;
+}
+
+std::string devices_table(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 6), " source", "  cable", "contacts", "    off");
+  for (std::size_t d = 0; d < day.devices.size(); ++d) {
+    const forecast::DeviceUse& use = report.forecast->run.devices[d];
+    if (use.lowest_v == forecast::kNever) continue;
+    text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22), right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 6),
+                        right_padded_left(volts_words(use.lowest_source_v), 7), right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.cable_drop_v), 7),
+                        right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.contact_drop_v), 8),
+                        right_padded_left(use.off_s >= 1.0 ? length_words(use.off_s) : "-", 7));
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string forecast_text(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  const forecast::Forecast& f = *report.forecast;
+  std::string text = day.title.empty() ? std::string() : day.title + "\n";
+  text += paragraph(verdict_words(report));
+  text += paragraph(one_loss_words(report));
+  if (f.reaches_wrap && f.run.first_loss.device >= 0) text += paragraph("If it goes on: " + loss_words(report));
+
+  text += heading("THE DAY") + time_line(report);
+  if (f.run.first_loss.device >= 0 && f.run.first_loss.at_s > day.off_s) {
+    for (const forecast::PlannedChange& change : f.plan) {
+      if (change.at_s <= day.off_s || change.at_s > f.run.first_loss.at_s) continue;
+      text += fmt::format("  {}  {} into {}, if it goes on\n", clock_words(change.at_s), day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name);
+    }
+  }
+  text += heading("PACKS") + packs_table(report);
+  text += heading("LOWEST VOLTS, AND WHERE THE DROP GOES") + devices_table(report);
+
+  const forecast::Account& a = f.run.account;
+  text += heading("ENERGY");
+  text += paragraph(fmt::format("Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.", wh_words(a.drawn_j), wh_words(a.devices_j),
+                                wh_words(a.cables_j), wh_words(a.contacts_j), wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
+  if (!f.doubts.empty() && !f.margin_is_least) {
+    text += heading("HOW SURE");
+    text += paragraph("\"Safe to\" leaves one day in ten. What would cost most:");
+    for (std::size_t i = 0; i < f.doubts.size() && i < 3; ++i) {
+      if (f.doubts[i].margin_loss_s < 60.0) break;
+      text += fmt::format("  {} {}\n", padded(f.doubts[i].shift, 44), right_padded_left("\u2212" + length_words(f.doubts[i].margin_loss_s), 12));
+    }
+    if (f.doubts.front().name == "load") text += "  Measure the draw: it is the largest doubt.\n";
+  }
+  if (report.measured != nullptr && !report.measured->empty()) {
+    text += heading("MEASURED DRAW");
+    for (const MeasuredOutcome& m : *report.measured) {
+      text += paragraph(fmt::format("At {}: measured {:.1f} W, sum of parts {:.1f} W; everything behind it is taken {:.2f} times.", m.draw->at, m.measured_w, m.predicted_w, m.factor));
+    }
+  }
+  if (!report.file->warnings.empty()) {
+    text += heading("LOOK AT");
+    for (const Warning& warning : report.file->warnings) text += paragraph(fmt::format("line {}: {}", warning.place.line, warning.text), "  ");
+  }
+  text += heading("CAUTIONS");
+  text += paragraph(
+      "Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe polarity. "
+      "Do not charge below 0 °C or unattended. Mains, generator and vehicle power belong to licensed people and local codes.");
+  return text;
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,18 @@
+// Reading and writing files for the command line: whole or not at all.
+#pragma once
+
+#include <cstddef>
+#include <string>
+
+namespace tillwrap::cli {
+
+// The whole file, or standard input for "-". Throws decode::InputError: missing, unreadable, a folder, longer than
+// `most_bytes` (found out before it is read).
+std::string read_file(const std::string& path, std::size_t most_bytes);
+
+// Writes beside the target and renames, so that a failure leaves nothing half-written. Throws decode::InputError.
+void write_file(const std::string& path, const std::string& text);
+
+bool exists(const std::string& path);
+
+}  // namespace tillwrap::cli
