@@ -116,6 +116,22 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e) {
   return "";
 }
 
+// "door A: A-1 out with 48 % left, A-2 in", or "C1 into cup" for an empty holder.
+std::string change_words(const day::Scenario& day, const forecast::DayRun& run, const forecast::Event& e) {
+  const day::Holder& holder = day.holders[at(e.index)];
+  for (const forecast::Change& change : run.changes) {
+    if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + holder.gap_s - e.at_s) > 1.0) continue;
+    for (const forecast::Stint& stint : run.stints) {
+      if (stint.holder == change.holder && stint.pack == change.out_pack && std::fabs(stint.out_s - change.at_s) < 1.0) {
+        return fmt::format("{}: {} out with {} left, {} in", holder.name, day.packs[at(change.out_pack)].params.label, percent_words(stint.end_charge),
+                           day.packs[at(e.pack)].params.label);
+      }
+    }
+  }
+  return event_words(day, e);
+}
+
+// One line a moment: what happens together is said together.
 std::string time_line(const ForecastReport& report) {
   using forecast::EventKind;
   const day::Scenario& day = report.file->scenario;
@@ -125,25 +141,19 @@ std::string time_line(const ForecastReport& report) {
     if (period.from_s >= day.off_s) continue;
     lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", clock_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
   }
-  // What happens at one moment and to several devices for one reason shares a line.
-  std::string last;
+  std::vector<std::pair<double, std::vector<std::string>>> moments;
   for (const forecast::Event& e : run.events) {
     if (e.kind == EventKind::device_down && e.why.cause == forecast::Cause::change) continue;
-    std::string words = event_words(day, e);
-    if (words.empty() || words == last) continue;
-    if (e.kind == EventKind::change_in) {
-      for (const forecast::Change& change : run.changes) {
-        if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + day.holders[at(e.index)].gap_s - e.at_s) > 1.0) continue;
-        for (const forecast::Stint& stint : run.stints) {
-          if (stint.holder == change.holder && stint.pack == change.out_pack && std::fabs(stint.out_s - change.at_s) < 1.0) {
-            words = fmt::format("{}: {} out with {} left, {} in", day.holders[at(e.index)].name, day.packs[at(change.out_pack)].params.label,
-                                percent_words(stint.end_charge), day.packs[at(e.pack)].params.label);
-          }
-        }
-      }
-    }
-    last = words;
-    lines.push_back({e.at_s, 1, fmt::format("  {}  {}", clock_words(e.at_s), wrapped(words, kWidth - 9, "  "))});
+    const std::string words = e.kind == EventKind::change_in ? change_words(day, run, e) : event_words(day, e);
+    if (words.empty()) continue;
+    auto moment = std::find_if(moments.begin(), moments.end(), [&](const auto& m) { return std::fabs(m.first - e.at_s) < 1.0; });
+    if (moment == moments.end()) moment = moments.insert(moments.end(), {e.at_s, {}});
+    if (std::find(moment->second.begin(), moment->second.end(), words) == moment->second.end()) moment->second.push_back(words);
+  }
+  for (const auto& [at_s, said] : moments) {
+    std::string all;
+    for (const std::string& words : said) all += (all.empty() ? "" : "; ") + words;
+    lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", clock_words(at_s), all), kWidth, "         ")});
   }
   lines.push_back({day.off_s, 2, fmt::format("{}  off", clock_words(day.off_s))});
   std::stable_sort(lines.begin(), lines.end(), [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });

@@ -73,6 +73,12 @@ std::string wrapped(std::string_view text, std::size_t width, std::string_view i
   std::string out;
   std::size_t used = 0;
   std::size_t start = 0;
+  while (start < text.size() && text[start] == ' ') {
+    out += ' ';
+    ++used;
+    ++start;
+  }
+  bool fresh = true;  // nothing but indent on this line
   while (start < text.size()) {
     std::size_t end = text.find(' ', start);
     if (end == std::string_view::npos) end = text.size();
@@ -85,20 +91,20 @@ std::string wrapped(std::string_view text, std::size_t width, std::string_view i
     }
     const std::string_view word = text.substr(start, end - start);
     const std::size_t need = columns(word);
-    if (used > 0 && used + 1 + need > width) {
+    if (!fresh && used + 1 + need > width) {
       out += '\n';
       out += indent;
-      used = columns(indent);
+      used = columns(indent) + need;
       out += word;
-      used += need;
     } else {
-      if (used > 0) {
+      if (!fresh) {
         out += ' ';
         ++used;
       }
       out += word;
       used += need;
     }
+    fresh = false;
     start = end + 1;
   }
   return out;

@@ -9,6 +9,7 @@
 #include "app/forecast_report.hpp"
 #include "app/measured.hpp"
 #include "app/starter.hpp"
+#include "app/strip_svg.hpp"
 #include "catalogue/explain.hpp"
 #include "cli/files.hpp"
 
@@ -35,16 +36,18 @@ decode::Document read_document(const std::string& path) {
   return ends_with(path, ".json") ? decode::read_json(text, path) : decode::read_toml(text, path);
 }
 
-int forecast_command(const std::string& path, bool json, const std::string& csv, double step_s) {
+int forecast_command(const std::string& path, bool json, const std::string& csv, const std::string& svg,
+                     double step_s) {
   const decode::Document document = read_document(path);
   app::DayFile file = app::read_day(document, catalogue::builtin());
   const std::vector<app::MeasuredOutcome> measured = app::apply_measured(file);
   forecast::ForecastOptions options;
-  options.trace = !csv.empty();
+  options.trace = !csv.empty() || !svg.empty();
   if (options.trace) options.longest_step_s = step_s;
   const forecast::Forecast answer = forecast::forecast(file.scenario, options);
   const app::ForecastReport report{.file = &file, .forecast = &answer, .measured = &measured};
   if (!csv.empty()) cli::write_file(csv, app::forecast_csv(report));
+  if (!svg.empty()) cli::write_file(svg, app::strip_svg(report));
   if (print(json ? app::forecast_json(report) : app::forecast_text(report)) != 0) return 2;
   return answer.reaches_wrap ? 0 : 1;
 }
@@ -90,11 +93,13 @@ int main(int argc, char** argv) {
 
   std::string path;
   std::string csv;
+  std::string svg;
   double step_s = 60.0;
   CLI::App* forecast = program.add_subcommand("forecast", "compute one day: does it last, what fails first, what if one pack is dead");
   forecast->add_option("DAY", path, "day file, TOML or JSON")->required();
   forecast->add_flag("--json", json, "print JSON (schema/forecast.schema.json)");
   forecast->add_option("--csv", csv, "write the curves to this file");
+  forecast->add_option("--svg", svg, "draw the day as a strip into this file");
   forecast->add_option("--step", step_s, "longest step between rows of the curves, seconds")->check(CLI::Range(1.0, 3600.0));
 
   CLI::App* check = program.add_subcommand("check", "validate a day file: errors and warnings with line and column");
@@ -139,7 +144,7 @@ int main(int argc, char** argv) {
     return program.exit(error) == 0 ? 0 : 2;
   }
   try {
-    if (*forecast) return forecast_command(path, json, csv, step_s);
+    if (*forecast) return forecast_command(path, json, csv, svg, step_s);
     if (*check) return check_command(path);
     if (*catalogue) return catalogue_command(what, json);
     if (*init) return init_command(starter);

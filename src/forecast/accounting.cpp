@@ -104,7 +104,7 @@ void Simulator::watch_volts() {
 }
 
 void Simulator::record() {
-  if (!options_.trace || closed_) return;
+  if (!options_.trace || t_ > day_.off_s + day_.overrun_s + 7200.0) return;
   Trace& trace = out_.trace;
   trace.at_s.push_back(t_);
   for (std::size_t d = 0; d < day_.devices.size(); ++d) {
