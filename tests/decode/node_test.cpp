@@ -141,6 +141,16 @@ TEST(Node, Utf8AndTheByteOrderMark) {
   EXPECT_EQ(read_toml("a = '\xF4\x8F\xBF\xBF'\n", "f").root.children.size(), 1U);
 }
 
+TEST(Node, LettersBeyondAsciiOutsideQuotes) {
+  // TOML 1.0: a bare key is ASCII. Each of these once reached undefined behaviour inside the parser.
+  EXPECT_TRUE(points_at(complaint(read_toml, "é = 1\n"), "1:1"));
+  EXPECT_TRUE(points_at(complaint(read_toml, "a = 1 ñ\n"), "1:7"));
+  EXPECT_NE(complaint(read_toml, "a = é\n"), "no complaint");
+  EXPECT_TRUE(points_at(complaint(read_toml, "[ .\n"), "1:3"));
+  EXPECT_EQ(read_toml("a = \"\"\"x\\\n  é\"\"\"\n", "f").root.find("a")->text, "xé");
+  EXPECT_EQ(read_toml("\"é\" = 1 # é\n", "f").root.find("é")->integer, 1);
+}
+
 TEST(Node, TooMuchIsRefusedBeforeItHurts) {
   const std::string big(kMaxTextBytes + 1, ' ');
   EXPECT_TRUE(points_at(complaint(read_toml, big), "1:1"));
