@@ -21,6 +21,20 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 std::string clock_words(double at_s) { return decode::quantity_words(at_s, Dimension::clock); }
 
+// A calendar date as ISO 8601 writes it: 2026-11-25.
+bool is_iso_date(const std::string& text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+  for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9}) {
+    if (text[i] < '0' || text[i] > '9') return false;
+  }
+  const int year = std::stoi(text.substr(0, 4));
+  const int month = std::stoi(text.substr(5, 2));
+  const int day = std::stoi(text.substr(8, 2));
+  const bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+  const int days = month == 2 ? (leap ? 29 : 28) : month == 4 || month == 6 || month == 9 || month == 11 ? 30 : 31;
+  return month >= 1 && month <= 12 && day >= 1 && day <= days;
+}
+
 }  // namespace
 
 DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalogue& catalogue)
@@ -30,6 +44,7 @@ DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalo
 
 DayFile DayBuilder::build() {
   Reader root(document_, document_.root, "the day file");
+  if (document_.root.children.empty()) root.fail_here("nothing is written in this file", "\"tillwrap init\" writes a starter day file");
   read_head(root);
   read_places(root);
   read_packs(root);
@@ -65,8 +80,8 @@ void DayBuilder::name_once(const Reader& reader, const std::string& key, const s
 }
 
 void DayBuilder::read_head(Reader& root) {
-  const std::int64_t format = root.integer("format", 1, 1);
-  (void)format;
+  if (!root.has("format")) root.fail_here("the day file has no key \"format\"", "add format = 1");
+  if (root.integer("format", 0, 1'000'000) != 1) root.fail("format", "this program reads day files of format 1 only", "write format = 1");
   day_.title = root.text_or("title", "");
   Reader day = root.table("day", "the day");
   day_.call_s = day.quantity("call", Dimension::clock);
@@ -92,6 +107,7 @@ void DayBuilder::read_head(Reader& root) {
     if (date->kind != decode::Kind::date && date->kind != decode::Kind::text) {
       day.fail("date", "a date is expected", "write it as 2026-11-25");
     }
+    if (!is_iso_date(date->text)) day.fail("date", "\"" + date->text.substr(0, 40) + "\" is no date", "write it as 2026-11-25");
     out_.date = date->text;
   }
   day.finish();
@@ -102,8 +118,17 @@ double DayBuilder::clock(double written_s) const {
   return written_s < start_s ? written_s + kDay_s : written_s;
 }
 
+double DayBuilder::clock_in_day(double written_s, decode::Place where, const std::string& what) const {
+  const double at_s = clock(written_s);
+  const double last_s = day_.off_s + day_.overrun_s;
+  if (at_s <= last_s) return at_s;
+  const double first_s = day_.periods.empty() ? day_.call_s : day_.periods.front().from_s;
+  throw decode::InputError(document_.source, where, what + " at " + clock_words(written_s) + " lies outside the day",
+                           "the day runs from " + clock_words(first_s) + " to " + clock_words(last_s) + ", overrun included");
+}
+
 // "11:30-12:25", with a hyphen or a dash.
-std::pair<double, double> DayBuilder::clock_span(Reader& reader, const std::string& text) {
+std::pair<double, double> DayBuilder::clock_span(const std::string& text, decode::Place where) {
   std::string plain;
   for (std::size_t i = 0; i < text.size(); ++i) {
     if (text.compare(i, 3, "\xE2\x80\x93") == 0) {
@@ -116,12 +141,12 @@ std::pair<double, double> DayBuilder::clock_span(Reader& reader, const std::stri
   const std::size_t dash = plain.find('-');
   try {
     if (dash == std::string::npos) throw decode::QuantityError("no two times in \"" + text + "\"", "");
-    const double from_s = clock(decode::parse_quantity(plain.substr(0, dash), Dimension::clock));
+    const double from_s = clock_in_day(decode::parse_quantity(plain.substr(0, dash), Dimension::clock), where, "a stretch");
     const double until_s = clock(decode::parse_quantity(plain.substr(dash + 1), Dimension::clock));
     if (until_s <= from_s) throw decode::QuantityError("\"" + text + "\" ends before it begins", "");
     return {from_s, until_s};
   } catch (const decode::QuantityError& error) {
-    reader.fail("no_hands", error.what(), "write a stretch as \"11:30-12:25\"");
+    throw decode::InputError(document_.source, where, error.what(), "write a stretch as \"11:30-12:25\"");
   }
 }
 
@@ -216,6 +241,11 @@ void DayBuilder::read_periods(Reader& root) {
     if (!day_.periods.empty()) {
       period.from_s = clock(written_s);
       const day::Period& before = day_.periods.back();
+      if (period.from_s >= day_.off_s) {
+        reader.fail("from", "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", outside the day: " +
+                                clock_words(day_.periods.front().from_s) + " to " + clock_words(day_.off_s),
+                    "periods are written in the order of the day, the last before off");
+      }
       if (period.from_s <= before.from_s) {
         reader.fail("from", "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", not after \"" + before.name + "\"",
                     "periods are written in the order of the day");
@@ -230,9 +260,13 @@ void DayBuilder::read_periods(Reader& root) {
       }
       day_.periods.back().until_s = period.from_s;
     } else if (period.from_s > day_.call_s) {
-      reader.fail("from", "the first period begins after call " + clock_words(day_.call_s), "begin it at call or earlier");
+      reader.fail("from", "the first period begins after call " + clock_words(day_.call_s),
+                  "begin it at call or earlier; where it begins before midnight, write call as " + clock_words(day_.call_s + kDay_s));
     }
-    if (reader.has("until")) period.until_s = std::max(clock(reader.quantity("until", Dimension::clock)), 0.0);
+    if (reader.has("until")) {
+      const double until_s = reader.quantity("until", Dimension::clock);
+      period.until_s = until_s < period.from_s && !day_.periods.empty() ? until_s + kDay_s : until_s;
+    }
     if (period.until_s > 0.0 && period.until_s <= period.from_s) {
       reader.fail("until", "period \"" + period.name + "\" ends before it begins", "give a later time");
     }
@@ -288,19 +322,24 @@ void DayBuilder::read_periods(Reader& root) {
       const auto place_of = [&](const std::string& name, decode::Place where) {
         const auto found = places_.find(name);
         if (found == places_.end()) {
-          throw decode::InputError(document_.source, where, "there is no place \"" + name + "\"", "no_hands names places, such as bag or cast");
+          std::vector<std::string> known;
+          for (const day::Place& place : day_.places) known.push_back(place.name);
+          const auto near = decode::nearest(name, known);
+          throw decode::InputError(document_.source, where, "there is no place \"" + name + "\"",
+                                   near ? "did you mean \"" + *near + "\"?" : "no_hands names places, such as bag or cast");
         }
         return found->second;
       };
       if (closed->kind == decode::Kind::array) {
         for (const decode::Node& node : closed->children) {
+          if (node.kind != decode::Kind::text) reader.fail("no_hands", "a list of places is expected", "write no_hands = [\"bag\"]");
           day_.no_hands.push_back({.place = place_of(node.text, node.place), .from_s = period.from_s, .until_s = -1.0});
         }
       } else if (closed->kind == decode::Kind::table) {
         for (const decode::Node& node : closed->children) {
           if (node.kind != decode::Kind::text) reader.fail("no_hands", "a stretch of time is expected", "write bag = \"11:30-12:25\"");
-          const auto [from_s, until_s] = clock_span(reader, node.text);
-          day_.no_hands.push_back({.place = place_of(node.key, node.place), .from_s = from_s, .until_s = until_s});
+          const auto [from_s, until_s] = clock_span(node.text, node.place);
+          day_.no_hands.push_back({.place = place_of(node.key, node.key_place), .from_s = from_s, .until_s = until_s});
         }
       } else {
         reader.fail("no_hands", "a list of places or a table of stretches is expected",
@@ -312,9 +351,6 @@ void DayBuilder::read_periods(Reader& root) {
   }
   day::Period& last = day_.periods.back();
   if (last.until_s <= 0.0) last.until_s = std::max(day_.off_s, last.from_s + 60.0);
-  if (last.from_s >= day_.off_s) {
-    readers.back().fail("from", "the last period begins when the kit is already off at " + clock_words(day_.off_s), "move off or wrap, or drop the period");
-  }
   for (day::NoHands& stretch : day_.no_hands) {
     if (stretch.until_s >= 0.0) continue;
     for (const day::Period& period : day_.periods) {

@@ -26,6 +26,7 @@ class DayBuilder {
     std::string plug;                // connector id of the socket; empty: none named
     bool is_source = false;          // gives power
     bool taken = false;
+    bool leads_away = false;         // a wire starts here
     double fuse_a = 0.0;             // behind it in a box
   };
   struct DeviceNote {                // kept for checks after the wiring is known
@@ -55,7 +56,9 @@ class DayBuilder {
   [[nodiscard]] double clock(double written_s) const;   // moved past midnight where the day needs it
   int place_index(Reader& reader, const std::string& key, const std::string& otherwise);
   int new_port(const std::string& name, int place);
-  std::pair<double, double> clock_span(Reader& reader, const std::string& text);
+  // The same, refused when it lies outside the day; `what` begins the message.
+  [[nodiscard]] double clock_in_day(double written_s, decode::Place where, const std::string& what) const;
+  std::pair<double, double> clock_span(const std::string& text, decode::Place where);
 
   // day_kit.cpp
   void read_packs(Reader& root);
@@ -73,6 +76,7 @@ class DayBuilder {
   void join_holders();
   void finish_devices();
   void check_wiring();
+  void refuse_loops();
   Point& point(Reader& reader, const std::string& key, bool source_side);
   day::Fuse fuse(Reader& reader, const std::string& key, const std::string& kind_id, double rated_a) const;
   [[nodiscard]] std::vector<std::string> point_names(bool source_side) const;

@@ -264,7 +264,7 @@ void DayBuilder::check_slots() {
       day::Slot& slot = holder.slots[k];
       const std::string& label = day_.packs[at(slot.pack)].params.label;
       if (!std::isnan(slot.at_s)) {
-        slot.at_s = clock(slot.at_s);
+        slot.at_s = clock_in_day(slot.at_s, slot_places_[h][k], "\"" + label + "\" into \"" + holder.name + "\"");
         if (slot.at_s <= before_s) {
           throw decode::InputError(document_.source, slot_places_[h][k],
                                    "\"" + label + "\" goes into \"" + holder.name + "\" at " + decode::quantity_words(slot.at_s, Dimension::clock) +

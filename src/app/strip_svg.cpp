@@ -14,7 +14,7 @@ namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-constexpr double kTop = 132.0;
+constexpr double kTop = 156.0;
 constexpr double kPerHour = 62.0;
 constexpr double kHoursX = 18.0;
 constexpr double kPeriodX = 62.0;
@@ -106,7 +106,7 @@ class Strip {
         x += kVoltsWidth + 16.0;
       }
     }
-    width_ = std::max(x + 20.0, 620.0);
+    width_ = std::max(x + 74.0, 620.0);
   }
 
   std::string head() const {
