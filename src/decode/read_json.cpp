@@ -35,7 +35,6 @@ struct CountingIterator {
     return before;
   }
   friend bool operator==(const CountingIterator& a, const CountingIterator& b) { return a.at == b.at; }
-  friend bool operator!=(const CountingIterator& a, const CountingIterator& b) { return a.at != b.at; }
 };
 
 class TreeBuilder : public nlohmann::json_sax<json> {

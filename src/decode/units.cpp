@@ -1,8 +1,9 @@
 #include "decode/units.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
+#include <locale>
+#include <sstream>
 #include <utility>
 
 #include "decode/unit_table.hpp"
@@ -286,10 +287,12 @@ Duty parse_duty(std::string_view text) {
   return duty;
 }
 
+// Six significant digits, the same under every locale (libc++ of WebAssembly has no std::to_chars for doubles).
 std::string number_words(double value) {
-  char buffer[64];
-  const auto end = std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::general, 6);
-  return {buffer, end.ptr};
+  std::ostringstream out;
+  out.imbue(std::locale::classic());
+  out << value;
+  return out.str();
 }
 
 std::string quantity_words(double si, Dimension dimension) {
