@@ -60,27 +60,30 @@ void TableReader::fail_here(const std::string& message, const std::string& hint)
   throw InputError(document_->source, table_->place, message, hint);
 }
 
-Place TableReader::place(std::string_view key) const {
-  if (const Node* exact = table_->find(key)) return exact->place;
-  // A quantity under its suffixed name: "length" written as length_m.
-  for (const Node& child : table_->children) {
-    if (child.key.size() > key.size() + 1 && child.key.starts_with(key) && child.key[key.size()] == '_') {
-      return child.place;
-    }
-  }
-  return table_->place;
-}
+namespace {
 
-bool TableReader::has(std::string_view key) const {
-  if (table_->find(key) != nullptr) return true;
-  for (const Node& child : table_->children) {
+// The child written as `key` with a unit at its end: "length" as length_m.
+const Node* suffixed(const Node& table, std::string_view key) {
+  for (const Node& child : table.children) {
     if (child.key.size() <= key.size() + 1 || !child.key.starts_with(key) || child.key[key.size()] != '_') continue;
     const std::string_view suffix = std::string_view(child.key).substr(key.size() + 1);
     for (int d = 0; d <= static_cast<int>(Dimension::heat_capacity); ++d) {
-      if (from_suffixed(0.0, suffix, static_cast<Dimension>(d))) return true;
+      if (from_suffixed(0.0, suffix, static_cast<Dimension>(d))) return &child;
     }
   }
-  return false;
+  return nullptr;
+}
+
+}  // namespace
+
+Place TableReader::place(std::string_view key) const {
+  const Node* node = table_->find(key);
+  if (node == nullptr) node = suffixed(*table_, key);
+  return node != nullptr ? node->place : table_->place;
+}
+
+bool TableReader::has(std::string_view key) const {
+  return table_->find(key) != nullptr || suffixed(*table_, key) != nullptr;
 }
 
 void TableReader::remember(std::string_view key) {
