@@ -265,7 +265,8 @@ void DayBuilder::read_periods(Reader& root) {
     }
     if (reader.has("until")) {
       const double until_s = reader.quantity("until", Dimension::clock);
-      period.until_s = until_s < period.from_s && !day_.periods.empty() ? until_s + kDay_s : until_s;
+      const bool next_day = until_s < period.from_s && until_s + kDay_s <= day_.off_s + day_.overrun_s;
+      period.until_s = next_day ? until_s + kDay_s : until_s;
     }
     if (period.until_s > 0.0 && period.until_s <= period.from_s) {
       reader.fail("until", "period \"" + period.name + "\" ends before it begins", "give a later time");

@@ -75,6 +75,8 @@ class DayBuilder {
   void read_wires(Reader& root);
   void join_holders();
   void finish_devices();
+
+  // day_checks.cpp
   void check_wiring();
   void refuse_loops();
   Point& point(Reader& reader, const std::string& key, bool source_side);

@@ -1,10 +1,9 @@
-// Sources, boxes, devices and wires of the day file, and the checks on the whole wiring.
+// Sources, boxes, devices and wires of the day file.
 #include <algorithm>
 #include <cmath>
 
 #include "app/day_builder.hpp"
 #include "decode/units.hpp"
-#include "forecast/model.hpp"
 #include "wiring/wire.hpp"
 
 namespace tillwrap::app {
@@ -317,6 +316,10 @@ void DayBuilder::read_wires(Reader& root) {
     Point& from = point(reader, "from", true);
     Point& to = point(reader, "to", false);
     const std::string title = reader.text("from") + " to " + reader.text("to");
+    if (from.leads_away && from.is_source && reader.text("from").find('.') != std::string::npos) {
+      warn(reader.place("from"), "two leads start at \"" + reader.text("from") + "\", which has one socket: a splitter is taken for granted");
+    }
+    from.leads_away = true;
     if (to.taken) reader.fail("to", "\"" + reader.text("to") + "\" is fed twice", "one input takes one plug; use the other input or a box");
     to.taken = true;
     day::Lead lead{.name = title, .from = from.port, .to = to.port, .place = day_.ports[at(to.port)].place};
@@ -344,7 +347,7 @@ void DayBuilder::read_wires(Reader& root) {
         reader.fail("plugs", "the catalogue has no connector \"" + plug + "\"", catalogue::unknown_id_hint(catalogue_, "connectors", plug));
       }
     }
-    if (reader.has("length") || !plugs.empty()) {
+    if (reader.has("length") || reader.has("wire") || !plugs.empty()) {
       const double length_m = reader.quantity("length", Dimension::length, {.most = 100.0, .above = 0.0});
       const decode::WireSize size = reader.has("wire") ? reader.wire_size("wire") : decode::WireSize{.awg = 22};
       double area_mm2 = size.area_mm2;
@@ -471,77 +474,6 @@ void DayBuilder::finish_devices() {
       device.restart_v = std::min(device.restart_v, input.restart_v);
       if (ranked) {
         device.inputs.push_back({.lead = lead, .least_v = input.cutoff_v, .return_v = input.restart_v, .cutoff_v = input.cutoff_v, .restart_v = input.restart_v});
-      }
-    }
-  }
-}
-
-// Loops, and volts beyond what an input takes.
-void DayBuilder::check_wiring() {
-  try {
-    const forecast::Model model(day_);
-    const wiring::Network network(model.topology);
-  } catch (const wiring::LoopError& loop) {
-    for (const WireNote& note : wire_notes_) {
-      if (loop.branch == note.lead || loop.branch < 0) {
-        note.reader.fail_here("the wiring closes a loop here", "each device input and box input has one way back to a source; take one wire out");
-      }
-    }
-    throw decode::InputError(document_.source, {}, "the wiring closes a loop" + (loop.branch >= 0 && at(loop.branch) < day_.leads.size() ? " at " + day_.leads[at(loop.branch)].name : std::string()),
-                             "each input has one way back to a source; take one connection out");
-  }
-  struct Seen {
-    double nominal_v, full_v;
-    std::string what;
-  };
-  const std::size_t ports = day_.ports.size();
-  for (std::size_t d = 0; d < day_.devices.size(); ++d) {
-    const DeviceNote& note = device_notes_[d];
-    for (std::size_t i = 0; i < note.inputs.size(); ++i) {
-      const catalogue::DeviceInput& input = note.inputs[i];
-      const Point& start = points_[note.input_names[i]];
-      if (!start.taken || input.most_v <= 0.0) continue;
-      std::vector<Seen> feeds;
-      std::vector<char> seen(ports, 0);
-      std::vector<int> queue{start.port};
-      seen[at(start.port)] = 1;
-      for (std::size_t head = 0; head < queue.size(); ++head) {
-        const int port = queue[head];
-        for (const day::Regulator& regulator : day_.regulators) {
-          if (regulator.out_port == port) feeds.push_back({regulator.law.set_v, regulator.law.set_v, regulator.name});
-        }
-        for (const day::Supply& supply : day_.supplies) {
-          if (supply.port == port) feeds.push_back({supply.volts, supply.volts, supply.name});
-        }
-        for (const day::Holder& holder : day_.holders) {
-          if (holder.port != port) continue;
-          for (const day::Slot& slot : holder.slots) {
-            const day::Pack& pack = day_.packs[at(slot.pack)];
-            const catalogue::PackKind* kind = catalogue_.pack(pack.mount);
-            const double full_v = pack.charge_v > 0.0 ? pack.charge_v : pack.params.series * pack.params.cell.ocv.value(1.0);
-            if (pack.regulator) {
-              feeds.push_back({pack.regulator->set_v, pack.regulator->set_v, pack.params.label});
-            } else {
-              feeds.push_back({kind->nominal_v, full_v, pack.params.label});
-            }
-          }
-        }
-        for (const day::Lead& lead : day_.leads) {
-          if (lead.to != port || seen[at(lead.from)]) continue;
-          seen[at(lead.from)] = 1;
-          queue.push_back(lead.from);
-        }
-      }
-      bool warned = false;
-      for (const Seen& feed : feeds) {
-        if (feed.nominal_v > input.most_v * 1.001) {
-          note.reader.fail("name", "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) + " and \"" + feed.what + "\" gives " + volts_words(feed.nominal_v),
-                           "feed it from a regulated output or another pack");
-        }
-        if (!warned && feed.full_v > input.most_v * 1.001) {
-          warn(note.reader.place("name"), "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) + "; \"" + feed.what + "\" fresh off the charger gives " + volts_words(feed.full_v));
-          warned = true;
-        }
       }
     }
   }

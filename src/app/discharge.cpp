@@ -81,7 +81,8 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
     title = fmt::format("{:g} ohm", load.value);
   }
   if (!words.profile_text) {
-    if (!(load.value > 0.0) || load.value > 1e5) refuse("load", "a load of nothing, or beyond 100,000", "write a positive number");
+    const char* option = words.power ? "--power" : words.current ? "--current" : "--resistance";
+    if (!(load.value > 0.0) || load.value > 1e5) refuse(option, "a load of nothing, negative, or beyond 100,000", "write a positive number");
     if (words.repeat) refuse("--repeat", "only a profile can repeat", "use it with --profile");
     if (words.duty) {
       try {
@@ -99,7 +100,9 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
   const bool by_current = log.column("current_a") != nullptr;
   const bool by_power = log.column("power_w") != nullptr;
   if (!by_current && !by_power) {
-    throw decode::InputError(*words.profile_name, {1, 1}, "a profile needs a column current_a or power_w", "name one of them in the header");
+    std::string have;
+    for (const std::string& name : log.names) have += (have.empty() ? "" : ", ") + name.substr(0, 40);
+    throw decode::InputError(*words.profile_name, {1, 1}, "a profile needs a column current_a or power_w", "name it so in the header, without a unit of its own; columns here: " + have);
   }
   if (by_current && by_power) {
     throw decode::InputError(*words.profile_name, {1, 1}, "a profile with both current_a and power_w", "keep the one to follow");
@@ -155,7 +158,12 @@ Discharge run_discharge(const DischargeWords& words, const catalogue::Catalogue&
   }
   if (words.rested) {
     run.start.rested_v = option_value("--rested", *words.rested, Dimension::voltage, "V");
-    if (!(*run.start.rested_v > 0.0)) refuse("--rested", "rested volts of nothing", "write what the meter showed");
+    // What the source can show at rest; a little over full for one fresh off its charger.
+    const double least_v = run.pack.series * run.pack.cell.ocv.value(0.0);
+    const double most_v = 1.03 * run.pack.series * run.pack.cell.ocv.value(1.0);
+    if (!(*run.start.rested_v >= least_v && *run.start.rested_v <= most_v)) {
+      refuse("--rested", fmt::format("{:g} V is no rested voltage of this source", *run.start.rested_v), fmt::format("it rests between {:.2f} and {:.2f} V", least_v, most_v));
+    }
   }
   run.limits.stop_v = words.pack ? 0.0 : run.pack.cell.cutoff_v * run.pack.series;
   if (words.until) run.limits.stop_v = option_value("--until", *words.until, Dimension::voltage, "V");

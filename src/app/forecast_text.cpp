@@ -142,9 +142,20 @@ std::string time_line(const ForecastReport& report) {
     lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", clock_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
   }
   std::vector<std::pair<double, std::vector<std::string>>> moments;
+  // Devices that go off together for one reason are named together.
+  const auto names_off = [&](const forecast::Event& e) {
+    std::string names;
+    for (const forecast::Event& other : run.events) {
+      if (other.kind != EventKind::device_down || std::fabs(other.at_s - e.at_s) >= 1.0 || cause_words(day, other.why) != cause_words(day, e.why)) continue;
+      names += (names.empty() ? "" : ", ") + day.devices[at(other.index)].name;
+    }
+    return fmt::format("{} off: {}", names, cause_words(day, e.why));
+  };
   for (const forecast::Event& e : run.events) {
     if (e.kind == EventKind::device_down && e.why.cause == forecast::Cause::change) continue;
-    const std::string words = e.kind == EventKind::change_in ? change_words(day, run, e) : event_words(day, e);
+    const std::string words = e.kind == EventKind::change_in     ? change_words(day, run, e)
+                              : e.kind == EventKind::device_down ? names_off(e)
+                                                                 : event_words(day, e);
     if (words.empty()) continue;
     auto moment = std::find_if(moments.begin(), moments.end(), [&](const auto& m) { return std::fabs(m.first - e.at_s) < 1.0; });
     if (moment == moments.end()) moment = moments.insert(moments.end(), {e.at_s, {}});
