@@ -252,6 +252,22 @@ TEST(Catalogue, HoldersTakeWhatTheirPlugsCanCarry) {
   }
 }
 
+TEST(Catalogue, DevicesTakeTheFreshPacksOfTheirOwnHolders) {
+  const Catalogue& c = builtin();
+  for (const DeviceKind& device : c.devices) {
+    for (const std::string& holder : device.holders) {
+      for (const std::string& id : c.holder(holder)->fits) {
+        const PackKind* pack = c.pack(id);
+        const double full_v = pack->series * c.cell(pack->cell)->params.ocv.value(1.0);
+        const bool taken = std::any_of(device.inputs.begin(), device.inputs.end(), [&](const DeviceInput& input) {
+          return input.least_v < pack->nominal_v && full_v <= input.most_v;
+        });
+        EXPECT_TRUE(taken) << device.id << " with " << id << " at " << full_v << " V";
+      }
+    }
+  }
+}
+
 // ---- reading
 
 const char* kGoodConnector =
