@@ -6,6 +6,7 @@
 
 #include <cerrno>
 #include <cstdio>
+#include <cstdlib>
 #include <cstring>
 
 #include "decode/node.hpp"
@@ -25,9 +26,9 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
   struct stat info {};
   if (!standard_input) {
     if (stat(path.c_str(), &info) != 0) {
-      refuse(path, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno), "check the path; \"tillwrap init\" writes a starter day file");
+      refuse(path, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno), "check the path");
     }
-    if (S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file");
+    if (S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file in it");
     if (S_ISREG(info.st_mode) && static_cast<std::size_t>(info.st_size) > most_bytes) {
       refuse(path, "the file has " + std::to_string(info.st_size) + " bytes", "at most " + std::to_string(most_bytes) + " are read");
     }
@@ -51,8 +52,19 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
 }
 
 void write_file(const std::string& path, const std::string& text) {
-  const std::string beside = path + ".part-" + std::to_string(getpid());
-  const int file = open(beside.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
+  struct stat info {};
+  const bool there = stat(path.c_str(), &info) == 0;
+  if (there && S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file in it");
+  // A device or pipe is written to; renaming over it would put a plain file in its place.
+  const bool direct = there && !S_ISREG(info.st_mode);
+  // Through a link the file it leads to is replaced, not the link.
+  std::string target = path;
+  if (char* real = there ? realpath(path.c_str(), nullptr) : nullptr) {
+    target = real;
+    std::free(real);
+  }
+  const std::string beside = direct ? target : target + ".part-" + std::to_string(getpid());
+  const int file = open(beside.c_str(), direct ? O_WRONLY | O_CLOEXEC : O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
   if (file < 0) refuse(path, std::string("cannot be written: ") + std::strerror(errno), "check the folder and its permissions");
   std::size_t done = 0;
   bool good = true;
@@ -62,18 +74,24 @@ void write_file(const std::string& path, const std::string& text) {
     good = wrote > 0;
     if (good) done += static_cast<std::size_t>(wrote);
   }
-  good = good && fsync(file) == 0;
+  good = good && (direct || fsync(file) == 0);
   const int error = errno;
   good = close(file) == 0 && good;
-  if (good && rename(beside.c_str(), path.c_str()) == 0) return;
+  if (good && (direct || rename(beside.c_str(), target.c_str()) == 0)) return;
   const int reason = good ? errno : error;
-  unlink(beside.c_str());
+  if (!direct) unlink(beside.c_str());
   refuse(path, std::string("cannot be written: ") + std::strerror(reason), "nothing was changed; free some space or pick another place");
 }
 
 bool exists(const std::string& path) {
   struct stat info {};
-  return stat(path.c_str(), &info) == 0;
+  return lstat(path.c_str(), &info) == 0;
+}
+
+bool same_file(const std::string& a, const std::string& b) {
+  struct stat info_a {};
+  struct stat info_b {};
+  return stat(a.c_str(), &info_a) == 0 && stat(b.c_str(), &info_b) == 0 && info_a.st_dev == info_b.st_dev && info_a.st_ino == info_b.st_ino;
 }
 
 }  // namespace tillwrap::cli

@@ -10,9 +10,11 @@ namespace tillwrap::cli {
 // `most_bytes` (found out before it is read).
 std::string read_file(const std::string& path, std::size_t most_bytes);
 
-// Writes beside the target and renames, so that a failure leaves nothing half-written. Throws decode::InputError.
+// Writes beside the target and renames, so that a failure leaves nothing half-written; devices and pipes are written to
+// as they are. Throws decode::InputError.
 void write_file(const std::string& path, const std::string& text);
 
 bool exists(const std::string& path);
+bool same_file(const std::string& a, const std::string& b);
 
 }  // namespace tillwrap::cli

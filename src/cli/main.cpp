@@ -1,8 +1,10 @@
 // The command line: reads files, calls the use cases, prints. Exit 0: done, the day reaches wrap; 1: it does not;
 // 2: bad input, one line on standard error says where and what to do.
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <cstdio>
 #include <string>
+#include <vector>
 
 #include "app/day_file.hpp"
 #include "app/discharge.hpp"
@@ -12,6 +14,7 @@
 #include "app/strip_svg.hpp"
 #include "catalogue/explain.hpp"
 #include "cli/files.hpp"
+#include "decode/units.hpp"
 
 namespace {
 
@@ -33,11 +36,18 @@ bool ends_with(const std::string& text, const std::string& end) {
 
 decode::Document read_document(const std::string& path) {
   const std::string text = cli::read_file(path, decode::kMaxTextBytes);
-  return ends_with(path, ".json") ? decode::read_json(text, path) : decode::read_toml(text, path);
+  const std::string name = path == "-" ? "standard input" : path;
+  // A TOML text cannot begin with a brace, a JSON object does.
+  const std::size_t start = text.find_first_not_of(" \t\r\n");
+  const bool json = ends_with(path, ".json") || (start != std::string::npos && text[start] == '{');
+  return json ? decode::read_json(text, name) : decode::read_toml(text, name);
 }
 
 int forecast_command(const std::string& path, bool json, const std::string& csv, const std::string& svg,
                      double step_s) {
+  for (const std::string& out : {csv, svg}) {
+    if (!out.empty() && cli::same_file(path, out)) throw decode::InputError(out, {1, 1}, "this is the day file itself", "name another file to write; nothing was changed");
+  }
   const decode::Document document = read_document(path);
   app::DayFile file = app::read_day(document, catalogue::builtin());
   const std::vector<app::MeasuredOutcome> measured = app::apply_measured(file);
@@ -56,12 +66,13 @@ int check_command(const std::string& path) {
   const decode::Document document = read_document(path);
   app::DayFile file = app::read_day(document, catalogue::builtin());
   app::apply_measured(file);
-  std::string text = path + ": ";
+  const std::string& name = document.source;
+  std::string text = name + ": ";
   const day::Scenario& day = file.scenario;
   text += std::to_string(day.packs.size()) + " packs, " + std::to_string(day.holders.size()) + " holders, " + std::to_string(day.devices.size()) + " devices, " +
           std::to_string(day.periods.size()) + " periods: no errors, " + std::to_string(file.warnings.size()) + (file.warnings.size() == 1 ? " warning\n" : " warnings\n");
   for (const app::Warning& warning : file.warnings) {
-    text += path + ":" + std::to_string(warning.place.line) + ":" + std::to_string(warning.place.column) + ": warning: " + warning.text + "\n";
+    text += name + ":" + std::to_string(warning.place.line) + ":" + std::to_string(warning.place.column) + ": warning: " + warning.text + "\n";
   }
   return print(text);
 }
@@ -82,6 +93,39 @@ int init_command(const std::string& path) {
   return print("wrote " + path + "\nedit it, then: tillwrap forecast " + path + "\n");
 }
 
+// One line: what is wrong, what was meant, where the options are listed.
+int usage_error(const CLI::App& program, const CLI::ParseError& error, int argc, char** argv) {
+  std::string wrong = error.what();
+  std::replace(wrong.begin(), wrong.end(), '\n', ' ');
+  std::string help = "tillwrap --help";
+  std::vector<std::string> known;
+  const CLI::App* used = nullptr;
+  for (const CLI::App* command : program.get_subcommands([](const CLI::App*) { return true; })) {
+    known.push_back(command->get_name());
+    if (argc > 1 && command->get_name() == argv[1]) used = command;
+  }
+  std::string hint;
+  const std::string first = argc > 1 ? argv[1] : "";
+  if (used == nullptr) {
+    if (!first.empty()) wrong = "there is no command \"" + first.substr(0, 60) + "\"";
+    for (const std::string& name : known) hint += (hint.empty() ? "commands: " : ", ") + name;
+    if (const auto near = decode::nearest(first, known)) hint = "did you mean \"" + *near + "\"?";
+  } else {
+    help = "tillwrap " + used->get_name() + " --help";
+    std::vector<std::string> options;
+    for (const CLI::Option* option : used->get_options()) options.push_back(option->get_name());
+    for (int i = 2; i < argc; ++i) {
+      const std::string word = std::string(argv[i]).substr(0, std::string(argv[i]).find('='));
+      if (word.rfind("--", 0) != 0 || std::find(options.begin(), options.end(), word) != options.end()) continue;
+      wrong = "there is no option \"" + word.substr(0, 60) + "\"";
+      if (const auto near = decode::nearest(word, options)) hint = "did you mean \"" + *near + "\"?";
+      break;
+    }
+  }
+  std::fprintf(stderr, "tillwrap: %s; %s%ssee: %s\n", wrong.c_str(), hint.c_str(), hint.empty() ? "" : hint.back() == '?' ? " " : "; ", help.c_str());
+  return 2;
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -100,7 +144,7 @@ int main(int argc, char** argv) {
   forecast->add_flag("--json", json, "print JSON (schema/forecast.schema.json)");
   forecast->add_option("--csv", csv, "write the curves to this file");
   forecast->add_option("--svg", svg, "draw the day as a strip into this file");
-  forecast->add_option("--step", step_s, "longest step between rows of the curves, seconds")->check(CLI::Range(1.0, 3600.0));
+  forecast->add_option("--step", step_s, "longest step between rows of the curves, seconds (1 to 3600)");
 
   CLI::App* check = program.add_subcommand("check", "validate a day file: errors and warnings with line and column");
   check->add_option("DAY", path, "day file, TOML or JSON")->required();
@@ -140,8 +184,10 @@ int main(int argc, char** argv) {
 
   try {
     program.parse(argc, argv);
+    if (!(step_s >= 1.0 && step_s <= 3600.0)) throw CLI::ValidationError("--step", "allowed: 1 to 3600 seconds");
   } catch (const CLI::ParseError& error) {
-    return program.exit(error) == 0 ? 0 : 2;
+    if (error.get_exit_code() == 0) return program.exit(error);  // help and version
+    return usage_error(program, error, argc, argv);
   }
   try {
     if (*forecast) return forecast_command(path, json, csv, svg, step_s);
@@ -156,7 +202,11 @@ int main(int argc, char** argv) {
     const app::Discharge run = app::run_discharge(words, catalogue::builtin());
     return print(json ? app::discharge_json(run) : app::discharge_text(run));
   } catch (const decode::InputError& error) {
-    std::fprintf(stderr, "%s\n", error.what());
+    if (error.source == "command line") {
+      std::fprintf(stderr, "tillwrap: %s%s%s\n", error.message.c_str(), error.hint.empty() ? "" : "; ", error.hint.c_str());
+    } else {
+      std::fprintf(stderr, "%s\n", error.what());
+    }
     return 2;
   } catch (const std::exception& error) {
     std::fprintf(stderr, "tillwrap: %s\n", error.what());
