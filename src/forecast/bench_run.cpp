@@ -27,8 +27,8 @@ void check(const BenchLoad& load) {
       throw std::invalid_argument("a resistance must be above 0 ohm");
     }
     for (const Duty& duty : load.duty) {
-      if (!(duty.on_s > 0.0) || !(duty.period_s >= duty.on_s)) {
-        throw std::invalid_argument("a duty needs a time on above 0 and a period at least as long");
+      if (!(duty.on_s >= kShortest_s) || !(duty.period_s >= duty.on_s)) {
+        throw std::invalid_argument("a duty needs a time on of at least 1 ms and a period at least as long");
       }
     }
     return;
@@ -105,18 +105,18 @@ class Run {
     }
     if (demand.kind == Demand::Kind::resistance) {
       // g(I) = I R - V(I) rises: Newton, held in a bracket.
-      double lo = -kNever;
+      // V(0) > 0 bounds the root: below it lies 0, above it the current of the open-circuit volts.
+      double lo = 0.0;
       double hi = kNever;
-      double a = guess_a;
+      double a = std::max(guess_a, 0.0);
       for (int k = 0; k < 60; ++k) {
         m.point = at(a);
         const double g = a * demand.value - m.point.volts;
         (g > 0.0 ? hi : lo) = a;
         double next = a - g / (demand.value - m.point.slope_ohm);
+        if (std::fabs(next - a) <= 1e-12 * (1.0 + std::fabs(a))) break;
         if (!(next > lo && next < hi)) next = 0.5 * (lo + hi);
-        const bool done = std::fabs(next - a) <= 1e-12 * (1.0 + std::fabs(a));
         a = next;
-        if (done) break;
       }
       m.load_a = a;
       m.point = at(a);
@@ -140,16 +140,11 @@ class Run {
         lo = std::max(lo, a);
       }
       double next = a - f / rise;
-      if (rise <= 0.0 || !(next > lo && next < hi)) {
-        if (hi == kNever) {
-          next = 2.0 * a + demand.value / m.point.open_v;
-        } else if (lo == -kNever) {
-          next = 2.0 * a + demand.value / m.point.open_v;
-        } else {
-          next = 0.5 * (lo + hi);
-        }
+      const bool close = rise > 0.0 && std::fabs(next - a) <= 1e-12 * (1.0 + std::fabs(a));
+      if (!close && (rise <= 0.0 || !(next > lo && next < hi))) {
+        next = hi == kNever || lo == -kNever ? 2.0 * a + demand.value / m.point.open_v : 0.5 * (lo + hi);
       }
-      if (std::fabs(next - a) <= 1e-12 * (1.0 + std::fabs(a)) || hi - lo <= 1e-12 * (1.0 + std::fabs(a))) {
+      if (close || hi - lo <= 1e-12 * (1.0 + std::fabs(a))) {
         m.possible = std::fabs(f) <= 1e-6 * std::fabs(demand.value);
         m.load_a = a;
         return m;

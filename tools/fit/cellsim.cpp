@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "cell/cell.hpp"
+#include "forecast/bench_run.hpp"
 
 using namespace tillwrap;
 using namespace tillwrap::cell;
@@ -93,6 +94,28 @@ void simulate(const double* p, int ocv_points, const double* ocv_z, const double
     const double a = current_a[n - 1];
     for (int j = 0; j < 20000 && *end_s < 0.0 && a > 0.0 && s.charge > -0.2; ++j) step(most_s, a, a);
   }
+}
+
+// A steady or pulsed load on one cell to a cut-off. kind 0 = W, 1 = A, 2 = ohm. out: duration, on time (s), Ah, Wh.
+void bench(const double* p, int ocv_points, const double* ocv_z, const double* ocv_v, const int* shape_points,
+           const double* shape_x, const double* shape_y, int kind, double value, int duties, const double* on_s,
+           const double* period_s, double temperature_k, double stop_v, double* out) {
+  const CellParams c = params_from(p, ocv_points, ocv_z, ocv_v, shape_points, shape_x, shape_y);
+  forecast::BenchLoad load;
+  load.kind = static_cast<forecast::BenchLoad::Kind>(kind);
+  load.value = value;
+  for (int k = 0; k < duties; ++k) load.duty.push_back({on_s[k], period_s[k]});
+  forecast::BenchStart start;
+  start.ambient_k = start.start_k = temperature_k;
+  forecast::BenchLimits limits;
+  limits.stop_v = stop_v;
+  limits.volts_error = 2e-4;
+  limits.longest_s = 3e7;
+  const auto r = forecast::bench_run(forecast::single_cell(c), load, start, limits);
+  out[0] = r.duration_s;
+  out[1] = r.on_s;
+  out[2] = r.charge_ah;
+  out[3] = r.energy_wh;
 }
 
 }  // extern "C"

@@ -19,7 +19,8 @@ NAMES = ["capacity_as", "gain0", "gain1", "rate0", "rate1", "surface_gain", "dif
 def library():
     BUILD.mkdir(parents=True, exist_ok=True)
     target = BUILD / "libcellsim.so"
-    sources = [HERE / "cellsim.cpp", ROOT / "src/cell/cell.cpp", ROOT / "src/quantity/curve.cpp"]
+    sources = [HERE / "cellsim.cpp", ROOT / "src/cell/cell.cpp", ROOT / "src/cell/pack.cpp",
+               ROOT / "src/forecast/bench_run.cpp", ROOT / "src/quantity/curve.cpp"]
     headers = list((ROOT / "src/cell").glob("*.hpp")) + list((ROOT / "src/quantity").glob("*.hpp"))
     if not target.exists() or any(f.stat().st_mtime > target.stat().st_mtime for f in sources + headers):
         subprocess.run(["g++", "-std=c++20", "-O3", "-ffp-contract=off", "-fPIC", "-shared", f"-I{ROOT / 'src'}",
@@ -51,19 +52,33 @@ class Log:
         self.q = np.concatenate([[0.0], np.cumsum(np.diff(self.t) * (self.i[1:] + self.i[:-1]) / 2)])  # A s
 
 
+def _cell(params, ocv, shapes):
+    p = np.array([params[k] for k in NAMES])
+    z, u = np.ascontiguousarray(ocv[0], float), np.ascontiguousarray(ocv[1], float)
+    counts = (ctypes.c_int * 3)(*[0 if s is None else len(s[0]) for s in shapes])
+    used = [s for s in shapes if s is not None]
+    sx = np.concatenate([s[0] for s in used]).astype(float) if used else np.zeros(1)
+    sy = np.concatenate([s[1] for s in used]).astype(float) if used else np.zeros(1)
+    return (p, z, u, sx, sy), (_ptr(p), len(z), _ptr(z), _ptr(u), counts, _ptr(sx), _ptr(sy))
+
+
+def bench(params, ocv, kind, value, stop_v, duty=(), t_c=21.0, shapes=(None, None, None)):
+    """kind: "W", "A" or "ohm"; duty: (on, period) pairs in s. Returns duration_s, on_s, Ah, Wh."""
+    keep, head = _cell(params, ocv, shapes)
+    on, period = np.array([d[0] for d in duty] or [0.0], float), np.array([d[1] for d in duty] or [0.0], float)
+    out = np.zeros(4)
+    _LIB.bench(*head, ["W", "A", "ohm"].index(kind), ctypes.c_double(value), len(duty), _ptr(on), _ptr(period),
+               ctypes.c_double(t_c + 273.15), ctypes.c_double(stop_v), _ptr(out))
+    return out
+
+
 def simulate(params, ocv, log_t, log_i, start_charge, start_c, ambient_c, cutoff_v=0.0, shapes=(None, None, None), most_s=20.0):
     """params: dict of NAMES; shapes: (x, y) over charge of diffusion, resistance and exchange. Returns volts, temperature in Celsius, charge, seconds to the cut-off (-1: not reached)."""
-    p = np.array([params[k] for k in NAMES])
+    keep, head = _cell(params, ocv, shapes)
     n = len(log_t)
     out = [np.empty(n) for _ in range(3)]
     end = ctypes.c_double()
-    z, u = np.ascontiguousarray(ocv[0]), np.ascontiguousarray(ocv[1])
-    counts = (ctypes.c_int * 3)(*[0 if s is None else len(s[0]) for s in shapes])
-    used = [s for s in shapes if s is not None]
-    sx = np.concatenate([s[0] for s in used]) if used else np.zeros(1)
-    sy = np.concatenate([s[1] for s in used]) if used else np.zeros(1)
-    _LIB.simulate(_ptr(p), len(z), _ptr(z), _ptr(u), counts, _ptr(sx), _ptr(sy), n, _ptr(log_t),
-                  _ptr(log_i), ctypes.c_double(start_charge), ctypes.c_double(start_c + 273.15),
+    _LIB.simulate(*head, n, _ptr(log_t), _ptr(log_i), ctypes.c_double(start_charge), ctypes.c_double(start_c + 273.15),
                   ctypes.c_double(ambient_c + 273.15), ctypes.c_double(cutoff_v), ctypes.c_double(most_s),
                   _ptr(out[0]), _ptr(out[1]), _ptr(out[2]), ctypes.byref(end))
     return out[0], out[1] - 273.15, out[2], end.value
