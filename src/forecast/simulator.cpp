@@ -12,12 +12,16 @@ namespace {
 
 constexpr double kVoltTolerancePerCell = 2e-4;
 constexpr double kKelvinTolerance = 0.05;
-constexpr double kFirstStep_s = 10.0;
+constexpr double kFirstStep_s = 30.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;   // events are located to this
 constexpr long kMostEvents = 100000;
 
+constexpr double kMostGrowth = 4.0;
+
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+double cube_root_of_inverse(double x) { return maths::exp(maths::log(x) / -3.0); }
 
 }  // namespace
 
@@ -46,7 +50,6 @@ Simulator::Simulator(const Model& model, ChangePlan plan, const RunOptions& opti
   trial_state_ = state_;
   trial_rates_ = rates_;
   mid_rates_ = rates_;
-  predicted_v_.assign(holders, 0.0);
   last_good_v_.assign(devices, 0.0);
   trial_place_k_ = place_k_;
   heat0_.assign(day_.places.size(), 0.0);
@@ -214,47 +217,44 @@ double Simulator::try_step(double step_s) {
     }
   };
   warm_places(heat0_);
+  // Predict: currents go on as they went over the last step; solve the wiring with the cells that gives.
   trial_ = solution_;
-  const auto advance_packs = [&](bool corrected) {
-    for (std::size_t h = 0; h < holder_.size(); ++h) {
-      if (holder_[h].pack < 0) continue;
-      const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
-      const double start_a = solution_.pack_a[h];
-      const double end_a = corrected ? trial_.pack_a[h] : start_a + slope_a_s_[h] * step_s;
-      double heat_w = start_a * solution_.pack[h].lost_v;
-      if (corrected) heat_w = 0.5 * (heat_w + end_a * trial_.pack[h].lost_v);
-      const std::size_t place = at(day_.holders[h].place);
-      const double end_k = cell::warmed_k(pack, state_[h].cell.temperature_k, step_s, heat_w,
-                                          0.5 * (place_k_[place] + trial_place_k_[place]));
-      if (!corrected || std::fabs(end_k - trial_state_[h].cell.temperature_k) > 1e-4) {
-        mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (end_k + state_[h].cell.temperature_k));
-        trial_rates_[h] = cell::rates_at(pack.cell, end_k);
-      }
-      trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, end_a);
-      trial_state_[h].cell.temperature_k = end_k;
-      now_.packs[h].state = &trial_state_[h];
-      now_.packs[h].rates = &trial_rates_[h];
-    }
-  };
-  advance_packs(false);
-  network_.solve(now_, trial_);
-  double error = 0.0;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
-    if (now_.packs[h].params == nullptr) continue;
-    predicted_v_[h] = trial_.pack[h].volts;
+    if (holder_[h].pack < 0) continue;
+    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+    const double start_a = solution_.pack_a[h];
+    const double start_k = state_[h].cell.temperature_k;
+    const std::size_t place = at(day_.holders[h].place);
+    const double end_k = cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v, 0.5 * (place_k_[place] + trial_place_k_[place]));
+    mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (end_k + start_k));
+    trial_rates_[h] = cell::rates_at(pack.cell, end_k);
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, start_a + slope_a_s_[h] * step_s);
+    trial_state_[h].cell.temperature_k = end_k;
+    now_.packs[h].state = &trial_state_[h];
+    now_.packs[h].rates = &trial_rates_[h];
   }
+  network_.solve(now_, trial_);
+  ++out_.solves;
+  // Correct: heat and currents from both ends of the step. How far that moves a pack's volts is the step's error.
   place_heat(trial_, trial_state_, heat1_);
   for (std::size_t p = 0; p < heat1_.size(); ++p) heat1_[p] = 0.5 * (heat0_[p] + heat1_[p]);
   warm_places(heat1_);
-  advance_packs(true);
-  network_.solve(now_, trial_);
-  out_.solves += 2;
+  double error = 0.0;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack < 0) continue;
+    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+    const double start_a = solution_.pack_a[h];
+    const double end_a = trial_.pack_a[h];
+    const double start_k = state_[h].cell.temperature_k;
+    const std::size_t place = at(day_.holders[h].place);
+    const double heat_w = 0.5 * (start_a * solution_.pack[h].lost_v + end_a * trial_.pack[h].lost_v);
+    const double end_k = cell::warmed_k(pack, start_k, step_s, heat_w, 0.5 * (place_k_[place] + trial_place_k_[place]));
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, end_a);
+    trial_state_[h].cell.temperature_k = end_k;
     if (now_.packs[h].params == nullptr) continue;
-    const double cells = now_.packs[h].params->series;
-    error = std::max(error, std::fabs(trial_.pack[h].volts - predicted_v_[h]) / (cells * kVoltTolerancePerCell));
-    error = std::max(error, 0.02 * std::fabs(trial_state_[h].cell.temperature_k - state_[h].cell.temperature_k) /
-                                kKelvinTolerance);
+    const cell::PackPoint corrected = cell::evaluate(pack, trial_rates_[h], trial_state_[h], end_a);
+    error = std::max(error, std::fabs(corrected.volts - trial_.pack[h].volts) / (pack.series * kVoltTolerancePerCell));
+    error = std::max(error, 0.02 * std::fabs(end_k - start_k) / kKelvinTolerance);
   }
   for (std::size_t k = 0; k < day_.leads.size(); ++k) {
     trial_lead_[k] = lead_[k];
@@ -305,7 +305,7 @@ void Simulator::integrate_to(double end_s) {
     if (end_s - t_ - step_s < kShortestStep_s) step_s = end_s - t_;
     double error = try_step(step_s);
     while (error > 1.0 && step_s > kShortestStep_s) {
-      step_s = std::max(kShortestStep_s, step_s * std::max(0.2, 0.85 / std::cbrt(error)));
+      step_s = std::max(kShortestStep_s, step_s * std::max(0.2, 0.85 * cube_root_of_inverse(error)));
       error = try_step(step_s);
     }
     const View ahead{&trial_, &trial_state_, &trial_lead_};
@@ -338,8 +338,8 @@ void Simulator::integrate_to(double end_s) {
       step_s_ = kFirstStep_s;
       return;
     }
-    const double grow = error > 0.0 ? 0.85 / std::cbrt(error) : 3.0;
-    step_s_ = step_s * std::clamp(grow, 0.3, 3.0);
+    const double grow = error > 1e-6 ? 0.85 * cube_root_of_inverse(error) : kMostGrowth;
+    step_s_ = step_s * std::clamp(grow, 0.3, kMostGrowth);
   }
 }
 

@@ -158,7 +158,7 @@ class Simulator {
   wiring::Solution trial_;
   std::vector<cell::PackState> trial_state_;
   std::vector<cell::CellRates> trial_rates_, mid_rates_;
-  std::vector<double> trial_place_k_, heat0_, heat1_, predicted_v_;
+  std::vector<double> trial_place_k_, heat0_, heat1_;
   std::vector<double> last_good_v_;               // by device, for hold-up
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;

@@ -11,6 +11,7 @@ namespace tillwrap::forecast {
 
 namespace {
 
+constexpr double kAfterSwitch_s = 30.0;  // first step after something switched
 constexpr int kMostRestarts = 6;       // a device that keeps falling over is left off
 constexpr double kFullTaper = 0.05;    // a bay is done when the current falls to this share of its limit
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -110,7 +111,7 @@ void Simulator::settle() {
   }
   std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
   confirm_losses();
-  step_s_ = std::min(step_s_, 10.0);
+  step_s_ = std::min(step_s_, kAfterSwitch_s);
   powers(solution_, power_);
   watch_volts();
   record();

@@ -9,8 +9,12 @@ namespace tillwrap::wiring {
 namespace {
 
 constexpr int kMostIterations = 80;
-constexpr double kVoltTolerance = 1e-8;
-constexpr double kAmpTolerance = 1e-8;
+// Newton's error after a step is of the order of the square of that step: a change below 10 µV leaves far less than a
+// nanovolt. Damped iterations converge linearly and must come closer.
+constexpr double kVoltTolerance = 1e-5;
+constexpr double kAmpTolerance = 1e-5;
+constexpr double kDampedTolerance = 1e-9;
+constexpr int kDampedFrom = 30;
 constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
 constexpr double kLeastDenominator = 0.05;
 
@@ -25,9 +29,12 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
   parent_branch_.assign(n, -1);
   g_.assign(n, 0.0);
   j_.assign(n, 0.0);
-  child_g_.assign(n, 0.0);
-  child_j_.assign(n, 0.0);
   carrying_.assign(topology_.branches.size(), 1);
+  up_.assign(n, -1);
+  chain_.resize(n);
+  chain_ohm_.assign(n, 0.0);
+  chain_closed_.assign(n, 1);
+  chain_a_.assign(n, 0.0);
 
   std::vector<std::vector<int>> touching(n);
   for (std::size_t k = 0; k < topology_.branches.size(); ++k) {
@@ -71,6 +78,7 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
     parts[at(part_[at(topology_.regulators[k].out_node)])].regulators_out.push_back(static_cast<int>(k));
     ++feeds_others[at(part_[at(topology_.regulators[k].in_node)])];
   }
+  for (Part& part : parts) shorten(part, touching);
   // Parts whose regulators' outputs are all known come first.
   std::vector<char> placed(parts.size(), 0);
   for (std::size_t count = 0; count < parts.size(); ++count) {
@@ -86,6 +94,65 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
     placed[next] = 1;
     for (const int k : parts[next].regulators_out) --feeds_others[at(part_[at(topology_.regulators[at(k)].in_node)])];
     parts_.push_back(parts[next]);
+  }
+}
+
+void Network::shorten(Part& part, const std::vector<std::vector<int>>& touching) {
+  std::vector<char> keep(at(topology_.nodes), 0);
+  const auto mark = [&](const std::vector<int>& elements, const std::vector<int>& nodes) {
+    for (const int k : elements) keep[at(nodes[at(k)])] = 1;
+  };
+  mark(part.loads, topology_.load_node);
+  mark(part.supplies, topology_.supply_node);
+  mark(part.packs, topology_.pack_node);
+  for (const int k : part.regulators_in) keep[at(topology_.regulators[at(k)].in_node)] = 1;
+  for (const int k : part.regulators_out) keep[at(topology_.regulators[at(k)].out_node)] = 1;
+  keep[at(part.order.front())] = 1;
+  std::vector<int> useful_children(at(topology_.nodes), 0);
+  for (std::size_t i = part.order.size(); i-- > 0;) {  // leaves first
+    const int node = part.order[i];
+    for (const int k : touching[at(node)]) {
+      if (topology_.branches[at(k)].one_way) keep[at(node)] = 1;
+    }
+    if (useful_children[at(node)] > 1) keep[at(node)] = 1;
+    if (parent_[at(node)] >= 0 && (keep[at(node)] || useful_children[at(node)] > 0)) ++useful_children[at(parent_[at(node)])];
+  }
+  for (const int node : part.order) {
+    if (!keep[at(node)]) {
+      if (useful_children[at(node)] == 0) part.idle.push_back(node);
+      continue;
+    }
+    part.kept.push_back(node);
+    int above = node;
+    while (parent_[at(above)] >= 0) {
+      chain_[at(node)].push_back(parent_branch_[at(above)]);
+      above = parent_[at(above)];
+      if (keep[at(above)]) break;
+    }
+    up_[at(node)] = above == node ? -1 : above;
+  }
+}
+
+// Volts of the nodes inside chains and currents of all branches, once the kept nodes are known.
+void Network::expand(const Part& part, const Conditions& now, Solution& s) const {
+  for (const int node : part.kept) {
+    if (up_[at(node)] < 0) continue;
+    const std::vector<int>& chain = chain_[at(node)];
+    double v = s.node_v[at(up_[at(node)])];
+    const double amps = chain_closed_[at(node)] ? chain_a_[at(node)] : 0.0;
+    for (std::size_t i = chain.size(); i-- > 0;) {
+      const Branch& branch = topology_.branches[at(chain[i])];
+      const int lower = parent_branch_[at(branch.b)] == chain[i] ? branch.b : branch.a;
+      s.branch_a[at(chain[i])] = lower == branch.b ? amps : -amps;
+      if (i == 0) break;
+      v = now.branch_closed[at(chain[i])] ? v - now.branch_ohm[at(chain[i])] * amps : s.node_v[at(node)];
+      s.node_v[at(lower)] = v;
+    }
+  }
+  for (const int node : part.idle) {
+    const int k = parent_branch_[at(node)];
+    s.branch_a[at(k)] = 0.0;
+    s.node_v[at(node)] = now.branch_closed[at(k)] ? s.node_v[at(parent_[at(node)])] : 0.0;
   }
 }
 
@@ -121,7 +188,7 @@ void Network::solve(const Conditions& now, Solution& solution) {
 
 // Tangents of all elements at the present iterate, summed at their nodes.
 void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
-  for (const int node : part.order) {
+  for (const int node : part.kept) {
     g_[at(node)] = 0.0;
     j_[at(node)] = 0.0;
   }
@@ -206,66 +273,58 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
 }
 
 // Leaves to root and back; returns the largest change of a node's volts.
-double Network::eliminate(const Part& part, const Conditions& now, Solution& s) {
-  for (std::size_t i = part.order.size(); i-- > 1;) {
-    const int node = part.order[i];
-    const int k = parent_branch_[at(node)];
-    child_g_[at(node)] = 0.0;
-    child_j_[at(node)] = 0.0;
-    if (!now.branch_closed[at(k)] || !carrying_[at(k)]) continue;
-    const Branch& branch = topology_.branches[at(k)];
-    const int up = parent_[at(node)];
-    const double offset_v = branch.one_way ? (branch.a == up ? -branch.drop_v : branch.drop_v) : 0.0;
-    // D = (G (Vp + offset) - J) / (1 + G R): what the parent sees through the branch.
-    const double denominator = std::max(1.0 + g_[at(node)] * now.branch_ohm[at(k)], kLeastDenominator);
-    child_g_[at(node)] = g_[at(node)] / denominator;
-    child_j_[at(node)] = (j_[at(node)] - g_[at(node)] * offset_v) / denominator;
-    g_[at(up)] += child_g_[at(node)];
-    j_[at(up)] += child_j_[at(node)];
+double Network::eliminate(const Part& part, Solution& s) {
+  const auto one_way = [&](int node) -> const Branch* {  // a one-way branch is always a chain of its own
+    const Branch& branch = topology_.branches[at(chain_[at(node)].front())];
+    return branch.one_way ? &branch : nullptr;
+  };
+  for (std::size_t i = part.kept.size(); i-- > 1;) {
+    const int node = part.kept[i];
+    if (!chain_closed_[at(node)]) continue;
+    const Branch* branch = one_way(node);
+    double offset_v = 0.0;
+    if (branch != nullptr) {
+      if (!carrying_[at(chain_[at(node)].front())]) continue;
+      offset_v = branch->b == node ? -branch->drop_v : branch->drop_v;
+    }
+    // D = (G (Vp + offset) - J) / (1 + G R): what the node above sees through the chain.
+    const double denominator = std::max(1.0 + g_[at(node)] * chain_ohm_[at(node)], kLeastDenominator);
+    g_[at(up_[at(node)])] += g_[at(node)] / denominator;
+    j_[at(up_[at(node)])] += (j_[at(node)] - g_[at(node)] * offset_v) / denominator;
   }
   double change_v = 0.0;
   const auto own_v = [&](int node) {  // a node with nothing above it
     const double before = s.node_v[at(node)];
     return g_[at(node)] > kLeastSiemens ? std::max(j_[at(node)] / g_[at(node)], 0.0) : (before < 1e-6 ? 0.0 : 0.5 * before);
   };
-  for (std::size_t i = 0; i < part.order.size(); ++i) {
-    const int node = part.order[i];
+  for (const int node : part.kept) {
     const double before = s.node_v[at(node)];
     double v = 0.0;
-    if (i == 0) {
+    if (up_[at(node)] < 0 || !chain_closed_[at(node)]) {
       v = own_v(node);
     } else {
-      const int k = parent_branch_[at(node)];
-      const Branch& branch = topology_.branches[at(k)];
-      const int up = parent_[at(node)];
-      s.branch_a[at(k)] = 0.0;
-      if (!now.branch_closed[at(k)]) {
-        v = own_v(node);
-      } else {
-        const double toward_child = branch.a == up ? 1.0 : -1.0;
-        const double offset_v = branch.one_way ? -toward_child * branch.drop_v : 0.0;
-        const double ohm = now.branch_ohm[at(k)];
-        const double denominator = std::max(1.0 + g_[at(node)] * ohm, kLeastDenominator);
-        const double amps = (g_[at(node)] * (s.node_v[at(up)] + offset_v) - j_[at(node)]) / denominator;
-        if (branch.one_way) {
-          // Idle branches ask with the child's volts standing alone, carrying ones with their own current.
-          const bool forward = carrying_[at(k)]
-                                   ? amps * toward_child >= 0.0
-                                   : (s.node_v[at(up)] - own_v(node)) * toward_child > branch.drop_v;
-          if (forward != static_cast<bool>(carrying_[at(k)])) {
-            carrying_[at(k)] = forward ? 1 : 0;
-            change_v = 1.0;
-          }
-          if (!carrying_[at(k)]) {
-            v = own_v(node);
-            change_v = std::max(change_v, std::fabs(v - before));
-            s.node_v[at(node)] = v;
-            continue;
-          }
+      const double above_v = s.node_v[at(up_[at(node)])];
+      const Branch* branch = one_way(node);
+      const double toward_node = branch == nullptr || branch->b == node ? 1.0 : -1.0;
+      const double offset_v = branch == nullptr ? 0.0 : -toward_node * branch->drop_v;
+      const double ohm = chain_ohm_[at(node)];
+      const double denominator = std::max(1.0 + g_[at(node)] * ohm, kLeastDenominator);
+      double amps = (g_[at(node)] * (above_v + offset_v) - j_[at(node)]) / denominator;
+      v = std::max(above_v + offset_v - ohm * amps, 0.0);
+      if (branch != nullptr) {
+        // Idle branches ask with the node's volts standing alone, carrying ones with their own current.
+        char& carrying = carrying_[at(chain_[at(node)].front())];
+        const bool forward = carrying ? amps * toward_node >= 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
+        if (forward != static_cast<bool>(carrying)) {
+          carrying = forward ? 1 : 0;
+          change_v = 1.0;
         }
-        v = std::max(s.node_v[at(up)] + offset_v - ohm * amps, 0.0);
-        s.branch_a[at(k)] = amps * toward_child;
+        if (!carrying) {
+          v = own_v(node);
+          amps = 0.0;
+        }
       }
+      chain_a_[at(node)] = amps;
     }
     change_v = std::max(change_v, std::fabs(v - before));
     s.node_v[at(node)] = v;
@@ -288,15 +347,21 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
     }
   }
   // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
-  for (const int node : part.order) {
+  for (const int node : part.kept) {
     if (s.node_v[at(node)] < 0.3 * highest_v) s.node_v[at(node)] = highest_v;
     if (highest_v <= 0.0) s.node_v[at(node)] = 0.0;
+    chain_ohm_[at(node)] = 0.0;
+    chain_closed_[at(node)] = 1;
+    for (const int k : chain_[at(node)]) {
+      chain_ohm_[at(node)] += now.branch_ohm[at(k)];
+      if (!now.branch_closed[at(k)]) chain_closed_[at(node)] = 0;
+    }
   }
   int iteration = 0;
   bool done = false;
   for (; iteration < kMostIterations && !done; ++iteration) {
     stamp(part, now, s);
-    const double change_v = eliminate(part, now, s);
+    const double change_v = eliminate(part, s);
     double change_a = 0.0;
     for (const int k : part.packs) {
       const PackNow& pack = now.packs[at(k)];
@@ -306,14 +371,16 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
       const double source_v = s.pack[at(k)].volts - pack.drop_v;
       double amps = before + (v - source_v) / s.pack[at(k)].slope_ohm;
       if (pack.one_way && amps < 0.0) amps = 0.0;
-      if (iteration > 30) amps = 0.5 * (amps + before);
+      if (iteration > kDampedFrom) amps = 0.5 * (amps + before);
       s.pack_a[at(k)] = amps;
       change_a = std::max(change_a, std::fabs(amps - before));
     }
-    done = change_v < kVoltTolerance && change_a < kAmpTolerance;
+    const bool damped = iteration > kDampedFrom;
+    done = change_v < (damped ? kDampedTolerance : kVoltTolerance) && change_a < (damped ? kDampedTolerance : kAmpTolerance);
   }
   // Leave every element consistent with the final volts.
   if (!part.packs.empty() || !part.loads.empty() || !part.regulators_in.empty()) stamp(part, now, s);
+  expand(part, now, s);
   s.converged = s.converged && done;
   s.iterations = std::max(s.iterations, iteration);
 }

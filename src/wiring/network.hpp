@@ -107,19 +107,28 @@ class Network {
  private:
   struct Part {
     std::vector<int> order;            // root first
+    std::vector<int> kept;             // root first; nodes that carry an element, fork, or end a one-way branch
+    std::vector<int> idle;             // dead ends with nothing on them: at the volts of what they hang on
     std::vector<int> loads, supplies, packs, regulators_in, regulators_out;
   };
   void solve_part(const Part& part, const Conditions& now, Solution& solution);
+  void shorten(Part& part, const std::vector<std::vector<int>>& touching);
+  void expand(const Part& part, const Conditions& now, Solution& solution) const;
   void stamp(const Part& part, const Conditions& now, Solution& solution);
-  [[nodiscard]] double eliminate(const Part& part, const Conditions& now, Solution& solution);
+  [[nodiscard]] double eliminate(const Part& part, Solution& solution);
 
   Topology topology_;
   std::vector<int> part_;
   std::vector<int> parent_;            // parent node in the elimination tree, -1 at a root
   std::vector<int> parent_branch_;
+  // Branches in series without anything between them are one resistance: each kept node hangs on the kept node above it.
+  std::vector<int> up_;                // kept node above, -1 at a root
+  std::vector<std::vector<int>> chain_;  // branches between, nearest first
+  std::vector<double> chain_ohm_;
+  std::vector<char> chain_closed_;
+  std::vector<double> chain_a_;        // towards the node
   std::vector<Part> parts_;            // in the order they are solved
   std::vector<double> g_, j_;          // Norton equivalent at each node: drawn current = g V - j
-  std::vector<double> child_g_, child_j_;
   std::vector<char> carrying_;         // of one-way branches
 };
 
