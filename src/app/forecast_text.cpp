@@ -145,8 +145,11 @@ std::string time_line(const ForecastReport& report) {
   // Devices that go off together for one reason are named together.
   const auto names_off = [&](const forecast::Event& e) {
     std::string names;
+    std::vector<int> named;
     for (const forecast::Event& other : run.events) {
       if (other.kind != EventKind::device_down || std::fabs(other.at_s - e.at_s) >= 1.0 || cause_words(day, other.why) != cause_words(day, e.why)) continue;
+      if (std::find(named.begin(), named.end(), other.index) != named.end()) continue;
+      named.push_back(other.index);
       names += (names.empty() ? "" : ", ") + day.devices[at(other.index)].name;
     }
     return fmt::format("{} off: {}", names, cause_words(day, e.why));
@@ -163,7 +166,11 @@ std::string time_line(const ForecastReport& report) {
   }
   for (const auto& [at_s, said] : moments) {
     std::string all;
-    for (const std::string& words : said) all += (all.empty() ? "" : "; ") + words;
+    for (const std::string& words : said) {
+      // A pack's end is not told twice where a device names it as its reason.
+      const bool told = std::any_of(said.begin(), said.end(), [&](const std::string& other) { return other.ends_with(": " + words); });
+      if (!told) all += (all.empty() ? "" : "; ") + words;
+    }
     lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", clock_words(at_s), all), kWidth, "         ")});
   }
   lines.push_back({day.off_s, 2, fmt::format("{}  off", clock_words(day.off_s))});
