@@ -1,15 +1,51 @@
-// The standard library of Debian 12's emscripten (3.1) lacks std::bit_cast. Force-included in WebAssembly builds only,
-// so that the engine can be written in plain C++20.
+// What the standard library of Debian 12's emscripten (3.1) lacks of C++20: std::bit_cast, and std::from_chars for
+// double. Force-included in WebAssembly builds only, so that everything else is plain C++20.
 #pragma once
 
+#include <charconv>
+#include <cstdlib>
+#include <limits>
+#include <string>
 #include <version>
 
-#ifndef __cpp_lib_bit_cast
 namespace std {
+
+#ifndef __cpp_lib_bit_cast
 template <class To, class From>
 constexpr To bit_cast(const From& from) noexcept {
   static_assert(sizeof(To) == sizeof(From));
   return __builtin_bit_cast(To, from);
 }
-}  // namespace std
 #endif
+
+#ifndef __cpp_lib_to_chars
+// Decimal form only. The library's strtod rounds correctly, as from_chars must, and knows no locale but "C".
+inline from_chars_result from_chars(const char* first, const char* last, double& value) {
+  const char* at = first;
+  const auto digits = [&] {
+    const char* start = at;
+    while (at != last && *at >= '0' && *at <= '9') ++at;
+    return at - start;
+  };
+  if (at != last && *at == '-') ++at;
+  auto seen = digits();
+  if (at != last && *at == '.') {
+    ++at;
+    seen += digits();
+  }
+  if (seen == 0) return {first, errc::invalid_argument};
+  if (at != last && (*at == 'e' || *at == 'E')) {
+    const char* before = at++;
+    if (at != last && (*at == '+' || *at == '-')) ++at;
+    if (digits() == 0) at = before;
+  }
+  const double parsed = strtod(string(first, at).c_str(), nullptr);
+  if (parsed > numeric_limits<double>::max() || parsed < numeric_limits<double>::lowest()) {
+    return {at, errc::result_out_of_range};
+  }
+  value = parsed;
+  return {at, errc{}};
+}
+#endif
+
+}  // namespace std
