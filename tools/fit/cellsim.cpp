@@ -109,7 +109,7 @@ void bench(const double* p, int ocv_points, const double* ocv_z, const double* o
   start.ambient_k = start.start_k = temperature_k;
   forecast::BenchLimits limits;
   limits.stop_v = stop_v;
-  limits.volts_error = 2e-4;
+  limits.volts_error = 1e-3;
   limits.longest_s = 3e7;
   const auto r = forecast::bench_run(forecast::single_cell(c), load, start, limits);
   out[0] = r.duration_s;
