@@ -5,7 +5,7 @@
 
 #include "app/day_builder.hpp"
 #include "decode/units.hpp"
-#include "forecast/changes.hpp"
+#include "forecast/forecast.hpp"
 
 namespace tillwrap::app {
 
@@ -111,9 +111,9 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       continue;
     }
     for (int round = 0; round < kGaugeRounds; ++round) {
-      const forecast::Model model(day);
-      const forecast::ChangePlan plan = forecast::plan_changes(model, day.off_s);
-      const forecast::DayRun run = forecast::run_day(model, plan, {.search_until_s = day.off_s, .trace = true, .longest_step_s = 120.0});
+      const forecast::WholeDay whole(day);
+      const forecast::DayRun run =
+          forecast::merged(day, whole.pieces(), whole.run(whole.plan(day.off_s), {.search_until_s = day.off_s, .trace = true, .longest_step_s = 120.0}));
       const auto& times = run.trace.at_s;
       const auto row = [&](double at_s) {
         return std::min<std::size_t>(times.size() - 1, static_cast<std::size_t>(std::lower_bound(times.begin(), times.end(), at_s) - times.begin()));

@@ -2,14 +2,40 @@
 // far the answer can be trusted.
 #pragma once
 
+#include <deque>
 #include <string>
 #include <vector>
 
 #include "day/scenario.hpp"
 #include "forecast/changes.hpp"
+#include "forecast/model.hpp"
 #include "forecast/result.hpp"
+#include "forecast/split.hpp"
 
 namespace tillwrap::forecast {
+
+// A scenario in its independent pieces, each compiled once. The scenario must outlive it.
+class WholeDay {
+ public:
+  explicit WholeDay(const day::Scenario& scenario);
+
+  [[nodiscard]] const std::vector<Piece>& pieces() const { return pieces_; }
+  [[nodiscard]] const Model& model(std::size_t piece) const { return models_[piece]; }
+
+  // One plan and one run a piece. A piece without must-run devices is followed to off only.
+  [[nodiscard]] std::vector<ChangePlan> plan(double until_s) const;
+  [[nodiscard]] std::vector<DayRun> run(const std::vector<ChangePlan>& plans, const RunOptions& options) const;
+  // The plans in the whole day's numbers, by time.
+  [[nodiscard]] ChangePlan whole(const std::vector<ChangePlan>& plans) const;
+
+ private:
+  const day::Scenario& scenario_;
+  std::vector<Piece> pieces_;
+  std::deque<Model> models_;        // refer to their pieces
+};
+
+// First must-run loss after `off_s`, or how far was looked when there is none; negative: before.
+double margin_s(const DayRun& run, double off_s);
 
 struct OneLossCase {
   int pack = 0;
