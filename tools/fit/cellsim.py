@@ -53,7 +53,7 @@ class Log:
 
 
 def _cell(params, ocv, shapes):
-    p = np.array([params[k] for k in NAMES])
+    p = np.array([params.get(k, 0.0) for k in NAMES])
     z, u = np.ascontiguousarray(ocv[0], float), np.ascontiguousarray(ocv[1], float)
     counts = (ctypes.c_int * 3)(*[0 if s is None else len(s[0]) for s in shapes])
     used = [s for s in shapes if s is not None]

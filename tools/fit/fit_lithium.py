@@ -1,4 +1,6 @@
-"""Fits the lithium cell sets to logged discharges. Usage: fit_lithium.py nca|nmc|nmc21700 [--leave FILE ...]"""
+"""Fits the lithium cell sets to logged discharges. Usage: fit_lithium.py nca|nmc|nmc21700 [--leave FILE ...]
+
+Prints the error on every log (those left out too) and the set as it stands in chemistry.toml."""
 import sys
 
 import numpy as np
@@ -270,16 +272,21 @@ def nmc21700_cases():
 
 # Activation energies seen in the set with five temperatures, as loose priors where a set has only two or three.
 NEAR = {"exchange_activation_k": (9000.0, 0.1), "diffusion_activation_k": (5500.0, 0.2), "electrolyte_activation_k": (2100.0, 0.3)}
+SMOOTH = {"nmc21700": 0.01}  # how strongly the exchange curve is held smooth, where not EXCHANGE_SMOOTH
 SETS = {
-    "nca": (nca_cases, "nca18650/25C_c20.csv", {}, 4.178, [k for k in FREE if k != "cold_tail"], {}, 0.965),
+    "nca": (nca_cases, "nca18650/25C_c20.csv", dict(diffusion_rise=0.5), 4.178,
+            [k for k in FREE if k != "cold_tail"] + ["diffusion_rise"], {}, 0.965),
     "nmc": (nmc_cases, "nmc18650/25C_c20.csv", dict(capacity_as=2.78 * 3600), 4.1927, FREE, NEAR, 1.0),
-    "nmc21700": (nmc21700_cases, "nmc21700/25C_0p1C.csv", dict(capacity_as=5.0 * 3600, heat_capacity_j_k=65.0), 4.179, FREE,
+    "nmc21700": (nmc21700_cases, "nmc21700/25C_0p1C.csv", dict(capacity_as=5.0 * 3600, heat_capacity_j_k=65.0, diffusion_rise=0.5), 4.179,
+                 FREE + ["diffusion_rise"],
                  {**NEAR, "heat_capacity_j_k": (65.0, 0.2), "exchange_a": (16.0, 1.0)}, 1.0),
 }
 
 
 def solve(which, leave=()):
     make, slow, extra, full_v, free, priors, capacity = SETS[which]
+    global EXCHANGE_SMOOTH
+    EXCHANGE_SMOOTH = SMOOTH.get(which, EXCHANGE_SMOOTH)
     PRIORS.update(priors)
     slow = Log(slow)
     cases = make()
@@ -297,6 +304,8 @@ def toml(p, ocv, capacity):
     for name in ["diffusion_s", "diffusion_activation_k", "series_ohm", "electrolyte_ohm", "electrolyte_activation_k", "exchange_a",
                  "exchange_activation_k", "rc_ohm", "rc_s", "heat_capacity_j_k", "cooling_w_k", "cold_tail", "cold_tail_width"]:
         print(f"{name} = {number(p[name])}")
+    if p["diffusion_rise"]:
+        print(f"diffusion_shape = {pairs(DIFFUSION_Z, diffusion_shape(p, DIFFUSION_Z), 3)}")
     print(f"exchange_shape = {pairs(EXCHANGE_Z, exchange_knots(p), 3)}")
 
 
