@@ -22,6 +22,14 @@ std::string_view trimmed(std::string_view text) {
 
 }  // namespace
 
+std::string shown(std::string_view text) {
+  std::string out(text.substr(0, 40));
+  for (char& c : out) {
+    if (static_cast<unsigned char>(c) >= 0x80) c = '?';
+  }
+  return out;
+}
+
 const std::vector<double>* CsvLog::column(std::string_view name) const {
   for (std::size_t i = 0; i < names.size(); ++i) {
     if (names[i] == name) return &columns[i];
@@ -59,7 +67,7 @@ CsvLog read_csv_log(std::string_view text, const std::string& source) {
           throw decode::InputError(source, {line, 1}, "columns are separated by semicolons", "separate them by commas and write decimal points");
         }
         for (const std::string& other : log.names) {
-          if (other == name) throw decode::InputError(source, {line, starts[i]}, "the column \"" + name + "\" stands twice", "name each column once");
+          if (other == name) throw decode::InputError(source, {line, starts[i]}, "the column \"" + shown(name) + "\" stands twice", "name each column once");
         }
         log.names.push_back(name);
       }
@@ -77,10 +85,10 @@ CsvLog read_csv_log(std::string_view text, const std::string& source) {
         const char* last = cells[i].data() + cells[i].size();
         const auto [stop, code] = std::from_chars(first, last, value);
         if (code != std::errc{} || stop != last) {
-          throw decode::InputError(source, {line, starts[i]}, "\"" + std::string(cells[i].substr(0, 40)) + "\" under " + log.names[i] + " is no number", "write plain numbers with a decimal point; units belong in the column's name");
+          throw decode::InputError(source, {line, starts[i]}, "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is no number", "write plain numbers with a decimal point; units belong in the column's name");
         }
         if (!std::isfinite(value)) {
-          throw decode::InputError(source, {line, starts[i]}, "\"" + std::string(cells[i]) + "\" under " + log.names[i] + " is not finite", "leave the row out or write a number");
+          throw decode::InputError(source, {line, starts[i]}, "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is not finite", "leave the row out or write a number");
         }
       }
       log.columns[i].push_back(value);
@@ -97,7 +105,7 @@ void require_complete(const CsvLog& log, const std::string& source, const std::v
     const std::vector<double>* column = log.column(name);
     if (column == nullptr) {
       std::string have;
-      for (const std::string& other : log.names) have += (have.empty() ? "" : ", ") + other;
+      for (const std::string& other : log.names) have += (have.empty() ? "" : ", ") + shown(other);
       throw decode::InputError(source, {1, 1}, "there is no column " + name, "columns here: " + have);
     }
     for (std::size_t row = 0; row < column->size(); ++row) {

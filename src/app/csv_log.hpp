@@ -15,6 +15,9 @@ struct CsvLog {
   [[nodiscard]] const std::vector<double>* column(std::string_view name) const;  // null when absent
 };
 
+// A cell or column name for a message: short, and plain ASCII whatever the file's encoding.
+std::string shown(std::string_view text);
+
 // Throws decode::InputError: no header, no rows, a cell that is no number, a row with too few or too many cells, a
 // decimal comma or thousands separator, NaN or infinity written out. Empty cells are kept as NaN for the caller.
 CsvLog read_csv_log(std::string_view text, const std::string& source);

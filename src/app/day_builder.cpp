@@ -45,6 +45,10 @@ DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalo
 DayFile DayBuilder::build() {
   Reader root(document_, document_.root, "the day file");
   if (document_.root.children.empty()) root.fail_here("nothing is written in this file", "\"tillwrap init\" writes a starter day file");
+  // A misspelt table first: what it holds would be missed elsewhere.
+  Reader names = root;
+  for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger", "wire", "period", "measured"}) names.allow(key);
+  names.finish();
   read_head(root);
   read_places(root);
   read_packs(root);

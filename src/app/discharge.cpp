@@ -101,7 +101,7 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
   const bool by_power = log.column("power_w") != nullptr;
   if (!by_current && !by_power) {
     std::string have;
-    for (const std::string& name : log.names) have += (have.empty() ? "" : ", ") + name.substr(0, 40);
+    for (const std::string& name : log.names) have += (have.empty() ? "" : ", ") + shown(name);
     throw decode::InputError(*words.profile_name, {1, 1}, "a profile needs a column current_a or power_w", "name it so in the header, without a unit of its own; columns here: " + have);
   }
   if (by_current && by_power) {

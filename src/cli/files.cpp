@@ -23,18 +23,19 @@ namespace {
 
 std::string read_file(const std::string& path, std::size_t most_bytes) {
   const bool standard_input = path == "-";
+  const std::string name = standard_input ? "standard input" : path;
   struct stat info {};
   if (!standard_input) {
     if (stat(path.c_str(), &info) != 0) {
-      refuse(path, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno), "check the path");
+      refuse(name, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno), "check the path");
     }
-    if (S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file in it");
+    if (S_ISDIR(info.st_mode)) refuse(name, "this is a folder", "name a file in it");
     if (S_ISREG(info.st_mode) && static_cast<std::size_t>(info.st_size) > most_bytes) {
-      refuse(path, "the file has " + std::to_string(info.st_size) + " bytes", "at most " + std::to_string(most_bytes) + " are read");
+      refuse(name, "the file has " + std::to_string(info.st_size) + " bytes", "at most " + std::to_string(most_bytes) + " are read");
     }
   }
   std::FILE* file = standard_input ? stdin : std::fopen(path.c_str(), "rb");
-  if (file == nullptr) refuse(path, std::string("cannot be read: ") + std::strerror(errno), "check its permissions");
+  if (file == nullptr) refuse(name, std::string("cannot be read: ") + std::strerror(errno), "check its permissions");
   std::string text;
   char buffer[65536];
   std::size_t got = 0;
@@ -46,8 +47,8 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
   }
   const bool failed = std::ferror(file) != 0;
   if (!standard_input) std::fclose(file);
-  if (failed) refuse(path, "reading stopped half-way", "check the disk");
-  if (too_long) refuse(path, "there is too much to read", "at most " + std::to_string(most_bytes) + " bytes are read");
+  if (failed) refuse(name, "reading stopped half-way", "check the disk");
+  if (too_long) refuse(name, "there is too much to read", "at most " + std::to_string(most_bytes) + " bytes are read");
   return text;
 }
 
