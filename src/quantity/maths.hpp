@@ -5,8 +5,10 @@
 // Accuracy against the C library is held by tests/quantity/maths_test.cpp (exp, log: 2 ulp; asinh: 4 ulp).
 #pragma once
 
+#include <array>
 #include <bit>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 
 namespace tillwrap::maths {
@@ -45,7 +47,9 @@ inline double exp(double x) {
 
 // Natural logarithm of a positive normal number; log of zero or less is -inf / NaN as in IEEE.
 inline double log(double x) {
-  if (!(x > 0.0)) return x == 0.0 ? -std::bit_cast<double>(0x7ff0000000000000ULL) : x - x + std::bit_cast<double>(0x7ff8000000000000ULL);
+  if (!(x > 0.0))
+    return x == 0.0 ? -std::bit_cast<double>(0x7ff0000000000000ULL)
+                    : x - x + std::bit_cast<double>(0x7ff8000000000000ULL);
   std::uint64_t bits = std::bit_cast<std::uint64_t>(x);
   if ((bits >> 52U) == 0x7ffU) return x;
   int e = 0;
@@ -80,21 +84,25 @@ inline double log(double x) {
   return ed * kLn2Hi + (lnm + ed * kLn2Lo);
 }
 
+// asinh a = a - a^3/6 + 3a^5/40 - ...: coefficients (-1)^n (2n)! / (4^n n!^2 (2n+1)).
+inline constexpr std::array<double, 14> kAsinhSeries = [] {
+  std::array<double, 14> c{};
+  double b = 1.0;
+  for (int n = 0; n < 14; ++n) {
+    c[static_cast<std::size_t>(n)] = b / (2.0 * n + 1.0);
+    b = -b * (2.0 * n + 1.0) / (2.0 * n + 2.0);
+  }
+  return c;
+}();
+
 // Inverse hyperbolic sine. Series near zero (no cancellation), logarithm elsewhere.
 inline double asinh(double x) {
   const double a = x < 0.0 ? -x : x;
   double y = 0.0;
   if (a < 0.25) {
     const double s = a * a;
-    // asinh a = a - a^3/6 + 3a^5/40 - ... ; coefficients (-1)^n (2n)! / (4^n n!^2 (2n+1)).
     double p = 0.0;
-    double c[14];
-    double b = 1.0;
-    for (int n = 0; n < 14; ++n) {
-      c[n] = b / (2.0 * n + 1.0);
-      b = -b * (2.0 * n + 1.0) / (2.0 * n + 2.0);
-    }
-    for (int n = 13; n >= 0; --n) p = p * s + c[n];
+    for (std::size_t n = kAsinhSeries.size(); n-- > 0;) p = p * s + kAsinhSeries[n];
     y = a * p;
   } else if (a < 1e8) {
     y = log(a + std::sqrt(a * a + 1.0));
