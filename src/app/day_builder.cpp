@@ -97,6 +97,7 @@ void DayBuilder::read_head(Reader& root) {
              "a day may last 20 h at most and may pass midnight; give wrap after call");
   }
   day_.off_s = day_.wrap_s;
+  day.allow("off");
   if (day.has("off")) {
     const double off_s = after(day.quantity("off", Dimension::clock));
     if (off_s < day_.wrap_s || off_s - day_.wrap_s > 6 * 3600.0) {
@@ -267,6 +268,7 @@ void DayBuilder::read_periods(Reader& root) {
       reader.fail("from", "the first period begins after call " + clock_words(day_.call_s),
                   "begin it at call or earlier; where it begins before midnight, write call as " + clock_words(day_.call_s + kDay_s));
     }
+    reader.allow("until");
     if (reader.has("until")) {
       const double until_s = reader.quantity("until", Dimension::clock);
       const bool next_day = until_s < period.from_s && until_s + kDay_s <= day_.off_s + day_.overrun_s;

@@ -58,6 +58,7 @@ void DayBuilder::read_packs(Reader& root) {
     pack.start_charge = reader.quantity_or("charge", Dimension::fraction, 1.0, {.least = 0.0, .most = 1.0});
     pack.params.weak_fraction = reader.quantity_or("weakest_cell", Dimension::fraction, pack.params.weak_fraction, {.most = 1.0, .above = 0.2});
     pack.params.gauge.learned_capacity_factor = reader.quantity_or("gauge_learned", Dimension::factor, 1.0, {.least = 0.3, .most = 3.0});
+    reader.allow("capacity");
     if (reader.has("capacity")) {
       const double capacity_as = reader.quantity("capacity", Dimension::charge, {.above = 0.0});
       const double factor = capacity_as / (kind.rated_ah * tillwrap::kSecondsPerHour);
@@ -173,6 +174,7 @@ void DayBuilder::read_holders(Reader& root) {
     holder.name = name;
     holder.accepts = kind.fits;
     holder.place = place_index(reader, "place", kind.place.empty() ? "bag" : kind.place);
+    reader.allow("contacts");
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
     holder.contact_ohm = worn ? kind.contact_worn_ohm : kind.contact_ohm;
     holder.gap_s = reader.quantity_or("change", Dimension::duration, kind.change_s, {.least = 0.0, .most = 3600.0});

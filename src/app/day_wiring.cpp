@@ -165,6 +165,7 @@ void DayBuilder::read_devices(Reader& root) {
     const catalogue::DeviceKind& kind = kind_of(reader, &catalogue::Catalogue::device, "devices");
     day::Device device{.name = name, .kind = kind.id};
     device.place = place_index(reader, "place", kind.family == "body-pack" || kind.family == "cue receiver" ? "cast" : "bag");
+    reader.allow("need");
     const std::string need = reader.has("need") ? reader.one_of("need", {"unbroken", "rolling", "optional"}) : "rolling";
     device.need = need == "unbroken" ? day::Need::unbroken : need == "optional" ? day::Need::optional : day::Need::rolling;
     device.efficiency = kind.converter_efficiency > 0.0 ? kind.converter_efficiency : 1.0;
@@ -249,6 +250,7 @@ void DayBuilder::read_devices(Reader& root) {
     device.modes.push_back({.name = "off", .off = true});
     DeviceNote note{.reader = reader, .kind = &kind, .inputs = kind.inputs, .input_lead = {}, .input_names = {}, .group = ""};
     note.group = note.reader.text_or("group", "");
+    note.reader.allow("usually");
     note.usually_off = note.reader.has("usually") && note.reader.one_of("usually", {"on", "off"}) == "off";
     for (catalogue::DeviceInput& input : note.inputs) {
       const bool main = &input == &note.inputs.front();
@@ -324,6 +326,7 @@ void DayBuilder::read_wires(Reader& root) {
     to.taken = true;
     day::Lead lead{.name = title, .from = from.port, .to = to.port, .place = day_.ports[at(to.port)].place};
     lead.place = place_index(reader, "place", day_.places[at(lead.place)].name);
+    reader.allow("contacts");
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
     const auto mate = [&](const std::string& key, const std::string& plug, const std::string& socket, const std::string& where) {
       if (plug.empty() || socket.empty()) return;
@@ -369,6 +372,7 @@ void DayBuilder::read_wires(Reader& root) {
     } else {
       mate("to", from.plug, to.plug, reader.text("to"));  // the pack's or adapter's own lead
     }
+    reader.allow("fuse");
     if (reader.has("fuse")) {
       const double rated_a = reader.quantity("fuse", Dimension::current, {.most = 60.0, .above = 0.0});
       lead.fuse = fuse(reader, "fuse_kind", reader.text_or("fuse_kind", "fuse-ul"), rated_a);
