@@ -180,15 +180,18 @@ std::string time_line(const ForecastReport& report) {
   return text;
 }
 
+// "23:10 01:40 +1": the day's number once, at the end.
+std::string stretch_words(double from_s, double until_s) { return clock_words(from_s).substr(0, 5) + " " + clock_words(until_s); }
+
 std::string packs_table(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 18), padded("where", 20), padded("from to", 13), padded("charge", 12), "   given", " coldest");
+  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 16), padded("where", 17), padded("from to", 14), padded("charge", 12), "   given", " coldest");
   for (const forecast::Stint& stint : report.forecast->run.stints) {
     if (stint.in_s >= day.off_s) continue;
     const bool bay = day.holders[at(stint.holder)].charger_supply >= 0;
     const double out_s = std::min(stint.out_s, day.off_s);
-    text += fmt::format("{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 18), padded(day.holders[at(stint.holder)].name, 20),
-                        padded(clock_words(stint.in_s) + " " + clock_words(out_s), 13),
+    text += fmt::format("{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 16), padded(day.holders[at(stint.holder)].name, 17),
+                        padded(stretch_words(stint.in_s, out_s), 14),
                         padded(fmt::format("{} to {}", percent_words(stint.start_charge).substr(0, percent_words(stint.start_charge).find(' ')), percent_words(stint.end_charge)), 12),
                         right_padded_left(bay ? "charging" : wh_words(stint.delivered_j), 8), right_padded_left(celsius_words(stint.lowest_k), 8));
   }
@@ -197,11 +200,11 @@ std::string packs_table(const ForecastReport& report) {
 
 std::string devices_table(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 6), " source", "  cable", "contacts", "    off");
+  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 9), " source", "  cable", "contacts", "    off");
   for (std::size_t d = 0; d < day.devices.size(); ++d) {
     const forecast::DeviceUse& use = report.forecast->run.devices[d];
     if (use.lowest_v == forecast::kNever) continue;
-    text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22), right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 6),
+    text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22), right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 9),
                         right_padded_left(volts_words(use.lowest_source_v), 7), right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.cable_drop_v), 7),
                         right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.contact_drop_v), 8),
                         right_padded_left(use.off_s >= 1.0 ? length_words(use.off_s) : "-", 7));
@@ -223,7 +226,7 @@ std::string forecast_text(const ForecastReport& report) {
   if (f.run.first_loss.device >= 0 && f.run.first_loss.at_s > day.off_s) {
     for (const forecast::PlannedChange& change : f.plan) {
       if (change.at_s <= day.off_s || change.at_s > f.run.first_loss.at_s) continue;
-      text += fmt::format("  {}  {} into {}, if it goes on\n", clock_words(change.at_s), day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name);
+      text += wrapped(fmt::format("  {}  {} into {}, if it goes on", clock_words(change.at_s), day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name), kWidth, "         ") + "\n";
     }
   }
   text += heading("PACKS") + packs_table(report);
