@@ -144,7 +144,7 @@ CellRates rates_at(const CellParams& params, double temperature_k) {
   for (std::size_t n = 0; n < rates.tau_s.size(); ++n) {
     rates.tau_s[n] = params.lag_rate[n] > 0.0 ? rates.diffusion_s / params.lag_rate[n] : 0.0;
   }
-  rates.cold_tail = params.cold_tail * a / kFreezingA;
+  rates.cold_tail = a > 0.0 ? params.cold_tail * a / kFreezingA : 0.0;
   rates.electrolyte_ohm = params.electrolyte_ohm * electrolyte;
   rates.rc_ohm = params.rc_ohm * electrolyte;
   rates.exchange_a = params.exchange_a > 0.0 ? params.exchange_a * maths::exp(-params.exchange_activation_k * a) : 0.0;

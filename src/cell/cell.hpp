@@ -41,7 +41,7 @@ struct CellParams {
   double surface_gain = 0.0;            // quasi-steady remainder of the higher modes
   double diffusion_s = 0.0;             // td at 25 °C
   double diffusion_activation_k = 0.0;  // td(T) = diffusion_s exp(Ed (1/T - 1/298.15))
-  double cold_tail = 0.0;               // k: charge out of reach at the empty end at 0 °C (grows with 1/T - 1/298.15)
+  double cold_tail = 0.0;               // k: charge out of reach at the empty end at 0 °C; grows below 25 °C with a
   double cold_tail_width = 0.0;         // w: how far up the charge scale that is felt
   double series_ohm = 0.0;              // Rm, metal: no temperature dependence
   double electrolyte_ohm = 0.0;         // Re at 25 °C

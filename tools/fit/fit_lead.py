@@ -7,8 +7,8 @@ from cellsim import Log, simulate
 
 FILES = ["lead17/3p0A.csv", "lead17/2p0A.csv", "lead17/1p0A_a.csv"]
 LOGS = [Log(f, cells=6) for f in FILES]
-BASE = dict(gain1=0.0, rate0=1.0, rate1=1.0, surface_gain=0.0, exchange_a=0.0, exchange_activation_k=0.0, exchange_alpha=0.0, cold_tail=0.0,
-            cold_tail_width=0.2, diffusion_activation_k=2500.0, electrolyte_activation_k=2000.0, series_ohm=0.001, heat_capacity_j_k=830.0,
+BASE = dict(gain1=0.0, rate0=1.0, rate1=1.0, surface_gain=0.0, exchange_a=0.0, exchange_activation_k=0.0, exchange_alpha=0.0, cold_tail=0.28,
+            cold_tail_width=1.0, diffusion_activation_k=5000.0, electrolyte_activation_k=2500.0, series_ohm=0.001, heat_capacity_j_k=830.0,
             cooling_w_k=0.25)
 Z = np.array([0, .03, .06, .1, .15, .2, .3, .4, .5, .6, .7, .8, .9, 1.0])
 RZ = np.array([0, .1, .2, .35, .5, .75, 1.0])

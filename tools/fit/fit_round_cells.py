@@ -11,8 +11,8 @@ H, D = 3600.0, 86400.0
 # (kind, value, cut-off V, duty, which of s/Ah, target, relative spread): published points, see docs/model.md.
 TARGETS = {
     "alkaline": [
-        ("A", .025, .8, [], "Ah", 3.0, .03), ("A", .1, .8, [], "Ah", 2.4, .08), ("A", .5, .8, [], "Ah", 1.4, .06),
-        ("A", 1.0, .8, [], "Ah", 1.0, .15), ("A", .5, .8, [(3 * H, D)], "Ah", 2.0, .06), ("W", .675, 1.0, [], "h", 1.8, .06),
+        ("A", .025, .8, [], "Ah", 3.0, .03), ("A", .1, .8, [], "Ah", 2.2, .04), ("A", .5, .8, [], "Ah", 1.4, .06),
+        ("A", 1.0, .8, [], "Ah", 1.0, .15), ("A", .5, .8, [(2 * H, D)], "Ah", 2.0, .06), ("W", .675, 1.0, [], "h", 1.8, .06),
         ("ohm", 43, .9, [(4 * H, D)], "h", 78, .2), ("ohm", 24, 1.0, [(15, 60), (8 * H, D)], "h", 40, .2),
         ("A", .1, .9, [(1 * H, D)], "h", 22, .2), ("ohm", 3.9, .8, [(1 * H, D)], "h", 6.8, .2)],
     "lithium-iron-disulfide": [
@@ -39,14 +39,18 @@ START = {  # capacity Ah, well gain, well seconds, Re, resistance rise at empty
     "nimh": (2.53, .06, 1500, .020, 1.0), "nimh-lsd": (2.03, .05, 1500, .018, 1.0)}
 FIXED = {  # series, Ee, R1, tau1, heat capacity, cooling
     "alkaline": (.02, 2005.0, .08, 90.0, 24.0, .05), "lithium-iron-disulfide": (.06, 1500.0, .03, 35.0, 15.0, .05),
-    "nimh": (.008, 2000.0, .008, 35.0, 26.0, .05), "nimh-lsd": (.007, 2000.0, .007, 35.0, 25.0, .05)}
+    "nimh": (.008, 3500.0, .008, 35.0, 26.0, .05), "nimh-lsd": (.007, 3500.0, .007, 35.0, 25.0, .05)}
+COLD = {  # from memory
+    "alkaline": dict(cold_tail=.12, cold_tail_width=1.0, diffusion_activation_k=6000.0), "lithium-iron-disulfide": {},
+    "nimh": dict(cold_tail=.08, cold_tail_width=1.0, diffusion_activation_k=5000.0),
+    "nimh-lsd": dict(cold_tail=.08, cold_tail_width=1.0, diffusion_activation_k=5000.0)}
 SPREAD = np.array([.03, .7, .7, .35, 1.0])  # how loosely the start holds each, ln
 
 
 def cell(which, x):
     q, gain, well, ohm, rise = np.exp(x)
     m, ee, r1, tau1, heat, cool = FIXED[which]
-    p = dict(BASE, capacity_as=q * H, gain0=gain, diffusion_s=well, series_ohm=m, electrolyte_ohm=ohm, electrolyte_activation_k=ee,
+    p = dict({**BASE, **COLD[which]}, capacity_as=q * H, gain0=gain, diffusion_s=well, series_ohm=m, electrolyte_ohm=ohm, electrolyte_activation_k=ee,
              rc_ohm=r1, rc_s=tau1, heat_capacity_j_k=heat, cooling_w_k=cool)
     ocv = np.array(CURVES[which]).T
     z = np.array([0, .1, .2, .35, .5, .75, 1.0])
@@ -71,7 +75,7 @@ if __name__ == "__main__":
     print(f"capacity_ah = {p['capacity_as'] / H:.3f}")
     print("ocv = [" + ", ".join(f"[{a:g}, {b:.3f}]" for a, b in zip(*ocv)) + "]")
     print(f"lag_gain = [{p['gain0']:.4g}, 0.0]\nlag_rate = [1.0, 1.0]\nsurface_gain = 0.0")
-    for k in ("diffusion_s", "diffusion_activation_k", "series_ohm", "electrolyte_ohm", "electrolyte_activation_k"):
+    for k in ("diffusion_s", "diffusion_activation_k", "cold_tail", "cold_tail_width", "series_ohm", "electrolyte_ohm", "electrolyte_activation_k"):
         print(f"{k} = {p[k]:.4g}")
     print("resistance_shape = [" + ", ".join(f"[{a:g}, {b:.3f}]" for a, b in zip(*shapes[1])) + "]")
     print("exchange_a = 0.0\nexchange_activation_k = 0.0\nexchange_alpha = 0.0")
