@@ -15,7 +15,7 @@ using cell::PackState;
 
 constexpr double kNever = 1e300;
 constexpr double kShortest_s = 1e-3;
-constexpr double kEvent_s = 0.2;    // events are located to this
+constexpr double kEvent_s = 0.02;   // events are located to this
 constexpr double kEmptiest = -0.5;  // a run with no other end stops here
 constexpr double kTenPercent = 0.10;
 
@@ -157,7 +157,7 @@ class Run {
   }
 
   // One step without error control: current straight from start to end, rates at the middle temperature, heat as the
-  // mean of both ends. Two passes make it second order.
+  // mean of both ends; repeated until the end current is the one the state was advanced with.
   Moment step(const Moment& from, double h, const Demand& end) const {
     const double idle = source_.idle_a;
     const double start_a = from.load_a + idle;
@@ -166,14 +166,16 @@ class Run {
     double t1 = cell::warmed_k(source_, t0, h, start_heat, ambient_k_);
     Moment to = from;
     double end_a = from.load_a;
-    for (int pass = 0; pass < 2; ++pass) {
+    for (int pass = 0; pass < 8; ++pass) {
       const CellRates middle = cell::rates_at(source_.cell, 0.5 * (t0 + t1));
       PackState next = cell::advance(source_, middle, from.state, h, start_a, end_a + idle);
       next.cell.temperature_k = t1;
       to = settle(next, cell::rates_at(source_.cell, t1), end, end_a);
       if (!to.possible) return to;
+      const bool settled = std::fabs(to.load_a - end_a) <= 1e-9 * (1.0 + std::fabs(end_a));
       end_a = to.load_a;
       t1 = cell::warmed_k(source_, t0, h, 0.5 * (start_heat + to.point.lost_v * (end_a + idle)), ambient_k_);
+      if (pass > 0 && settled) break;
     }
     to.state.cell.temperature_k = t1;
     return to;
