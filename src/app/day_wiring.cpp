@@ -299,6 +299,12 @@ DayBuilder::Point& DayBuilder::point(Reader& reader, const std::string& key, boo
   }
   const auto found = points_.find(name);
   if (found == points_.end() || found->second.is_source != source_side) {
+    const auto device = source_side ? devices_.end() : devices_.find(name);
+    if (device != devices_.end() && !device_notes_[at(device->second)].input_names.empty()) {
+      const auto& inputs = device_notes_[at(device->second)].input_names;
+      const bool fed = std::any_of(inputs.begin(), inputs.end(), [&](const std::string& input) { return points_[input].taken; });
+      if (fed) reader.fail(key, "\"" + name + "\" is fed twice: it has no other free socket", "one input takes one plug; take one wire out");
+    }
     const std::vector<std::string> known = point_names(source_side);
     const auto near = decode::nearest(name, known);
     std::string hint = source_side ? "power comes from box outputs, holders and sources" : "power goes to device and box inputs";

@@ -11,6 +11,7 @@ namespace tillwrap::app {
 namespace {
 
 constexpr std::size_t kWidth = 80;
+constexpr double kDay_s = 86400.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -131,6 +132,9 @@ std::string change_words(const day::Scenario& day, const forecast::DayRun& run, 
   return event_words(day, e);
 }
 
+// The clock's hands alone; a line of its own says when the next day begins.
+std::string hands_words(double at_s) { return clock_words(at_s).substr(0, 5); }
+
 // One line a moment: what happens together is said together.
 std::string time_line(const ForecastReport& report) {
   using forecast::EventKind;
@@ -139,7 +143,7 @@ std::string time_line(const ForecastReport& report) {
   std::vector<Line> lines;
   for (const day::Period& period : day.periods) {
     if (period.from_s >= day.off_s) continue;
-    lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", clock_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
+    lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", hands_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
   }
   std::vector<std::pair<double, std::vector<std::string>>> moments;
   // Devices that go off together for one reason are named together.
@@ -171,9 +175,13 @@ std::string time_line(const ForecastReport& report) {
       const bool told = std::any_of(said.begin(), said.end(), [&](const std::string& other) { return other.ends_with(": " + words); });
       if (!told) all += (all.empty() ? "" : "; ") + words;
     }
-    lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", clock_words(at_s), all), kWidth, "         ")});
+    lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", hands_words(at_s), all), kWidth, "         ")});
   }
-  lines.push_back({day.off_s, 2, fmt::format("{}  off", clock_words(day.off_s))});
+  lines.push_back({day.off_s, 2, fmt::format("{}  off", hands_words(day.off_s))});
+  const double first_s = day.periods.front().from_s;
+  for (double midnight_s = (std::floor(first_s / kDay_s) + 1.0) * kDay_s; midnight_s < day.off_s; midnight_s += kDay_s) {
+    lines.push_back({midnight_s, -1, "00:00  the next day"});
+  }
   std::stable_sort(lines.begin(), lines.end(), [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
   std::string text;
   for (const Line& line : lines) text += line.text + "\n";
@@ -181,7 +189,7 @@ std::string time_line(const ForecastReport& report) {
 }
 
 // "23:10 01:40 +1": the day's number once, at the end.
-std::string stretch_words(double from_s, double until_s) { return clock_words(from_s).substr(0, 5) + " " + clock_words(until_s); }
+std::string stretch_words(double from_s, double until_s) { return hands_words(from_s) + " " + clock_words(until_s); }
 
 std::string packs_table(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;

@@ -126,6 +126,8 @@ CASES = [
     one("output not named", '"box.out-1"', '"box"', '"box"\nto', "name the socket", "box.out-2"),
     one("input fed twice", "[[period]]", '[[wire]]\nfrom = "box.out-2"\nto = "recorder.dc"\nlength = "1 m"\n\n[[period]]',
         '"recorder.dc"\nlength = "1 m"', "fed twice"),
+    one("device fed twice", '"recorder.dc"', '"recorder"\nlength = "1 m"\n\n[[wire]]\nfrom = "box.out-2"\nto = "recorder"',
+        '"recorder"\nlength = "0.5 m"', "fed twice"),
     one("loop", '[[wire]]\nfrom = "box.out-1"\n', LOOP, "[[wire]]", "closes a loop", "splitter.out-1"),
     one("above the input range", 'kind = "recorder-mixer-8"\n', 'kind = "recorder-mixer-8"\nmost_volts = "12 V"\n',
         '"recorder"', "at most 12 V", "14.4 V"),

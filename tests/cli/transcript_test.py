@@ -27,7 +27,8 @@ NUMBER = r"[-−]?\d+(?:\.\d+)?"
 class Transcript(Folder):
     def setUp(self):
         super().setUp()
-        shutil.copy(HERE / "base-day.toml", self.path)
+        for name in ("base-day.toml", "night.toml"):
+            shutil.copy(HERE / name, self.path)
         for path in (ROOT / "examples").iterdir():
             shutil.copy(path, self.path)
 
