@@ -218,6 +218,7 @@ void DayBuilder::read_chargers(Reader& root) {
     const int place = place_index(reader, "place", "van");
     const double amps = reader.quantity_or("amps", Dimension::current, kind.amps_per_bay, {.most = 50.0, .above = 0.0});
     auto supply = supplies_.find(source);
+    if (supply != supplies_.end()) points_[source].leads_away = true;
     if (supply == supplies_.end()) {
       if (reader.has("source")) reader.fail("source", "no source is named \"" + source + "\"", "name a [[source]], or leave it out: then periods list the charger's own name under live");
       supply = supplies_.emplace(source, static_cast<int>(day_.supplies.size())).first;

@@ -112,6 +112,7 @@ void DayBuilder::read_boxes(Reader& root) {
     std::map<std::string, double> own_fuses;
     if (auto fuses = reader.maybe_table("fuses", "fuses of box \"" + name + "\"")) {
       for (const catalogue::BoxOutput& output : kind.outputs) {
+        fuses->allow(output.name);
         if (fuses->has(output.name)) own_fuses[output.name] = fuses->quantity(output.name, Dimension::current, {.most = 60.0, .above = 0.0});
       }
       fuses->finish();
@@ -444,8 +445,11 @@ void DayBuilder::join_holders() {
   }
   for (Reader& reader : source_notes_) {
     const auto in = reader.maybe_text("in");
-    if (!in) continue;
     const std::string name = reader.text("name");
+    if (!in) {
+      if (!points_[name].leads_away) reader.fail("name", "source \"" + name + "\" feeds nothing", "say which holder it stands in, in = \"cup\", run a [[wire]] from it, or name it as a charger's source");
+      continue;
+    }
     const auto holder = holders_.find(*in);
     if (holder == holders_.end()) reader.fail("in", "no holder is named \"" + *in + "\"", "an adapter with a dummy pack stands in a holder; otherwise run a [[wire]] from it");
     day_.leads.push_back({.name = name + " in " + *in,
