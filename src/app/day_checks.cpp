@@ -69,15 +69,19 @@ void DayBuilder::refuse_loops() {
 
 // Loops, boxes without power, and volts beyond what an input takes.
 void DayBuilder::check_wiring() {
-  if (device_notes_.empty() || std::all_of(device_notes_.begin(), device_notes_.end(), [](const DeviceNote& note) { return note.kind == nullptr; })) {
-    throw decode::InputError(document_.source, {1, 1}, "the day has no [[device]]", "write at least one; kinds: tillwrap catalogue devices");
+  if (device_notes_.empty() || std::all_of(device_notes_.begin(), device_notes_.end(),
+                                           [](const DeviceNote& note) { return note.kind == nullptr; })) {
+    throw decode::InputError(document_.source, {1, 1}, "the day has no [[device]]",
+                             "write at least one; kinds: tillwrap catalogue devices");
   }
   refuse_loops();
   for (const auto& [name, inputs] : box_inputs_) {
-    const bool fed = std::any_of(inputs.begin(), inputs.end(), [&](const auto& input) { return points_[input.first].taken; });
+    const bool fed =
+        std::any_of(inputs.begin(), inputs.end(), [&](const auto& input) { return points_[input.first].taken; });
     if (fed) continue;
     const Reader& reader = device_notes_[at(devices_[name])].reader;
-    reader.fail("name", "nothing feeds box \"" + name + "\"", "put a [[holder]] in it, or run a [[wire]] to " + inputs.front().first);
+    reader.fail("name", "nothing feeds box \"" + name + "\"",
+                "put a [[holder]] in it, or run a [[wire]] to " + inputs.front().first);
   }
   struct Seen {
     double nominal_v, full_v;
@@ -107,7 +111,8 @@ void DayBuilder::check_wiring() {
           for (const day::Slot& slot : holder.slots) {
             const day::Pack& pack = day_.packs[at(slot.pack)];
             const catalogue::PackKind* kind = catalogue_.pack(pack.mount);
-            const double full_v = pack.charge_v > 0.0 ? pack.charge_v : pack.params.series * pack.params.cell.ocv.value(1.0);
+            const double full_v =
+                pack.charge_v > 0.0 ? pack.charge_v : pack.params.series * pack.params.cell.ocv.value(1.0);
             if (pack.regulator) {
               feeds.push_back({pack.regulator->set_v, pack.regulator->set_v, pack.params.label});
             } else {
@@ -124,11 +129,15 @@ void DayBuilder::check_wiring() {
       bool warned = false;
       for (const Seen& feed : feeds) {
         if (feed.nominal_v > input.most_v * 1.001) {
-          note.reader.fail("name", "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) + " and \"" + feed.what + "\" gives " + volts_words(feed.nominal_v),
+          note.reader.fail("name",
+                           "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) + " and \"" +
+                               feed.what + "\" gives " + volts_words(feed.nominal_v),
                            "feed it from a regulated output or another pack");
         }
         if (!warned && feed.full_v > input.most_v * 1.001) {
-          warn(note.reader.place("name"), "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) + "; \"" + feed.what + "\" fresh off the charger gives " + volts_words(feed.full_v));
+          warn(note.reader.place("name"), "\"" + note.input_names[i] + "\" takes at most " + volts_words(input.most_v) +
+                                              "; \"" + feed.what + "\" fresh off the charger gives " +
+                                              volts_words(feed.full_v));
           warned = true;
         }
       }

@@ -50,15 +50,19 @@ TEST(DayFile, CableOhmsAreBothConductors) {
   const double awg22 = lead(read(base_day()), "box.out-1 to recorder.dc").cable_ohm;
   EXPECT_NEAR(awg22, 2.0 * 0.5 * 16.14 / (1000.0 * kFoot_m), 0.002 * awg22);
   const double awg16 =
-      lead(read(edited(base_day(), "length = \"0.5 m\"\nwire = \"AWG 22\"", "length = \"3 ft\"\nwire = \"AWG 16\"")), "box.out-1 to recorder.dc").cable_ohm;
+      lead(read(edited(base_day(), "length = \"0.5 m\"\nwire = \"AWG 22\"", "length = \"3 ft\"\nwire = \"AWG 16\"")),
+           "box.out-1 to recorder.dc")
+          .cable_ohm;
   EXPECT_NEAR(awg16, 2.0 * 3.0 * 4.02 / 1000.0, 0.002 * awg16);
 }
 
 // IEC 61938 (secondary source), worked example: 2.0 + 1.5 + 4.0 + 4.0 mA at 48 V are 0.552 W on the rail and, at an
 // efficiency of 0.75, 0.736 W from DC; the supply's own 0.1 W (from memory, 0.05 to 0.3) comes on top.
 TEST(DayFile, PhantomPower) {
-  const double plain_w = device(read(edited(base_day(), "phantom = [\"2 mA\"]\n", "")), "recorder").modes.front().power_w;
-  const DayFile with = read(edited(base_day(), "phantom = [\"2 mA\"]", "phantom = [\"2 mA\", \"1.5 mA\", \"4 mA\", \"4 mA\"]"));
+  const double plain_w =
+      device(read(edited(base_day(), "phantom = [\"2 mA\"]\n", "")), "recorder").modes.front().power_w;
+  const DayFile with =
+      read(edited(base_day(), "phantom = [\"2 mA\"]", "phantom = [\"2 mA\", \"1.5 mA\", \"4 mA\", \"4 mA\"]"));
   EXPECT_NEAR(device(with, "recorder").modes.front().power_w - plain_w, 0.736 + 0.1, 1e-9);
   EXPECT_DOUBLE_EQ(plain_w, 8.2);
 }
@@ -71,7 +75,9 @@ TEST(DayFile, TimesPassMidnight) {
   text = edited(text, "\"P2\"]", "{ pack = \"P2\", at = \"1:05 am\" }]");
   text = edited(text, "from = \"07:30\"", "from = \"19:30\"");
   text = edited(text, "from = \"08:00\"", "from = \"20:00\"");
-  text = edited(text, "09:00-09:30", "23:45\xE2\x80\x93" "00:15");
+  text = edited(text, "09:00-09:30",
+                "23:45\xE2\x80\x93"
+                "00:15");
   const DayFile file = read(text);
   const day::Scenario& day = file.scenario;
   EXPECT_DOUBLE_EQ(day.call_s, 20.0 * kHour_s);
@@ -111,13 +117,15 @@ TEST(DayFile, WarningsAreCollected) {
 
 TEST(DayFile, TwoLeadsFromOneSocketAreAWarning) {
   const DayFile file = read(edited(base_day(), "[[wire]]",
-                                   "[[device]]\nname = \"rx\"\nkind = \"receiver-dual\"\n\n[[wire]]\nfrom = \"box.out-1\"\nto = \"rx\"\nlength = \"1 m\"\n\n[[wire]]"));
+                                   "[[device]]\nname = \"rx\"\nkind = \"receiver-dual\"\n\n[[wire]]\nfrom = "
+                                   "\"box.out-1\"\nto = \"rx\"\nlength = \"1 m\"\n\n[[wire]]"));
   ASSERT_EQ(file.warnings.size(), 1U);
   EXPECT_NE(file.warnings[0].text.find("one socket"), std::string::npos);
 }
 
 TEST(DayFile, OtherModesFollowAMeasuredDraw) {
-  const DayFile file = read(edited(edited(base_day(), "phantom = [\"2 mA\"]\n", ""), "draw = \"8.2 W\"", "draw = \"16.4 W\""));
+  const DayFile file =
+      read(edited(edited(base_day(), "phantom = [\"2 mA\"]\n", ""), "draw = \"8.2 W\"", "draw = \"16.4 W\""));
   const DayFile plain = read(edited(edited(base_day(), "phantom = [\"2 mA\"]\n", ""), "draw = \"8.2 W\"\n", ""));
   const auto& modes = device(file, "recorder").modes;
   const auto& usual = device(plain, "recorder").modes;

@@ -58,8 +58,9 @@ TEST(Words, WrapsByWords) {
   // A number stays with its unit.
   EXPECT_EQ(wrapped("it gives 12.0 V now", 13, ""), "it gives\n12.0 V now");
   for (const std::size_t width : {20U, 40U, 80U}) {
-    const std::string text = wrapped(
-        "set 2 (37 % left, 6.42 V, 24 °C) no longer holds its volts up. Its input is at its cut-off of 6.20 V.", width, "  ");
+    const std::string text =
+        wrapped("set 2 (37 % left, 6.42 V, 24 °C) no longer holds its volts up. Its input is at its cut-off of 6.20 V.",
+                width, "  ");
     std::size_t start = 0;
     while (start < text.size()) {
       const std::size_t end = std::min(text.find('\n', start), text.size());

@@ -1,8 +1,9 @@
 """Bad words for `tillwrap discharge`, bad profiles, and bad commands: exit 2, one line, nothing written."""
 
+import re
 import unittest
 
-from support import BASE_DAY, Folder
+from support import BASE_DAY, ROOT, Folder, place_of
 
 CELL = ("discharge", "--cell", "nca")
 LOADED = (*CELL, "--current", "2.9")
@@ -102,6 +103,29 @@ class BadDischarge(Folder):
         self.assert_refused(self.run_here("discharge", "--params", "no.toml", "--current", "1"), "no.toml:1:1: ", "no such")
         self.write("day.toml", BASE_DAY)
         self.assert_refused(self.run_here("discharge", "--params", "day.toml", "--current", "1"), "day.toml:2:1: ", "format")
+
+    def test_own_cell_parameters(self):
+        """A cell of the catalogue brought along as a file gives the same answer; spoilt, it is refused at its place."""
+        data = (ROOT / "src" / "catalogue" / "data" / "chemistry.toml").read_text(encoding="utf-8")
+        cell = re.search(r'\[\[cell\]\]\nid = "nca"\n.*?(?=\n\[\[cell\]\]|\Z)', data, re.S).group(0)
+        rated = re.search(r"rated_ah = .*", cell).group(0)
+        self.write("own.toml", cell)
+        own = self.run_here("discharge", "--params", "own.toml", "--current", "2.9", "--json")
+        self.assertEqual((own.returncode, own.stderr), (0, b""))
+        self.assertEqual(own.stdout, self.run_here("discharge", "--cell", "nca", "--current", "2.9", "--json").stdout)
+        for name, text, marker, says in [
+            ("misspelt", cell.replace("rated_ah", "rated_ahh", 1), "rated_ahh", 'did you mean "rated_ah"?'),
+            ("negative", cell.replace(rated, "rated_ah = -2.9", 1), "-2.9", "more than 0"),
+            ("NaN", cell.replace(rated, "rated_ah = nan", 1), "nan\n", "finite"),
+            ("text", cell.replace(rated, 'rated_ah = "2.9 V"', 1), '"2.9 V"', "a plain number"),
+            ("missing", cell.replace(rated + "\n", "", 1), "[[cell]]", 'no key "rated_ah"'),
+            ("two cells", cell + "\n" + cell, "[[cell]]", "write one [[cell]]"),
+        ]:
+            with self.subTest(name):
+                self.write("own.toml", text)
+                line, column = place_of(text, marker)
+                result = self.run_here("discharge", "--params", "own.toml", "--current", "2.9")
+                self.assert_refused(result, f"own.toml:{line}:{column}: ", says)
 
     def test_good_profiles(self):
         """Quoted cells, CR LF, a byte order mark, blank lines and unused columns are RFC 4180 or common, and read."""
