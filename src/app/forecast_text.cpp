@@ -65,15 +65,18 @@ std::string one_loss_words(const ForecastReport& report) {
   if (one.holds) return "One pack dead: whichever it is, you still wrap.";
   std::string list;
   std::size_t bad = 0;
+  // A day that is short as it stands: only what makes it shorter is worth a word.
+  const bool short_already = !report.forecast->reaches_wrap;
   for (const forecast::OneLossCase& c : one.cases) {
-    if (c.survives) continue;
+    if (c.survives || (short_already && c.margin_s > report.forecast->margin_s - 60.0)) continue;
     ++bad;
     if (bad > 3) continue;
     const std::string device = c.loss.device >= 0 ? day.devices[at(c.loss.device)].name : "the kit";
     list += fmt::format("{}{} ({} dark {})", list.empty() ? "" : ", ", day.packs[at(c.pack)].params.label, device, clock_words(c.loss.at_s));
   }
   if (bad > 3) list += fmt::format(" and {} more", bad - 3);
-  return fmt::format("One pack dead: short if it is {}.", list);
+  if (bad == 0) return "One pack dead: no shorter than the day already is.";
+  return fmt::format("One pack dead: {} if it is {}.", short_already ? "shorter still" : "short", list);
 }
 
 namespace {
@@ -244,7 +247,7 @@ std::string forecast_text(const ForecastReport& report) {
   text += heading("ENERGY");
   text += paragraph(fmt::format("Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.", wh_words(a.drawn_j), wh_words(a.devices_j),
                                 wh_words(a.cables_j), wh_words(a.contacts_j), wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
-  if (!f.doubts.empty() && !f.margin_is_least) {
+  if (!f.doubts.empty() && !f.margin_is_least && f.doubts.front().margin_loss_s >= 60.0) {
     text += heading("HOW SURE");
     text += paragraph("\"Safe to\" leaves one day in ten. What would cost most:");
     for (std::size_t i = 0; i < f.doubts.size() && i < 3; ++i) {
