@@ -12,7 +12,7 @@ H, D = 3600.0, 86400.0
 TARGETS = {
     "alkaline": [
         ("A", .025, .8, [], "Ah", 3.0, .03), ("A", .1, .8, [], "Ah", 2.2, .04), ("A", .5, .8, [], "Ah", 1.4, .06),
-        ("A", 1.0, .8, [], "Ah", 1.0, .15), ("A", .5, .8, [(2 * H, D)], "Ah", 2.0, .06), ("W", .675, 1.0, [], "h", 1.8, .06),
+        ("A", 1.0, .8, [], "Ah", 1.0, .10), ("A", .5, .8, [(2 * H, D)], "Ah", 2.0, .06), ("W", .675, 1.0, [], "h", 1.8, .06),
         ("ohm", 43, .9, [(4 * H, D)], "h", 78, .2), ("ohm", 24, 1.0, [(15, 60), (8 * H, D)], "h", 40, .2),
         ("A", .1, .9, [(1 * H, D)], "h", 22, .2), ("ohm", 3.9, .8, [(1 * H, D)], "h", 6.8, .2)],
     "lithium-iron-disulfide": [
@@ -41,7 +41,7 @@ FIXED = {  # series, Ee, R1, tau1, heat capacity, cooling
     "alkaline": (.02, 2005.0, .08, 90.0, 24.0, .05), "lithium-iron-disulfide": (.06, 1500.0, .03, 35.0, 15.0, .05),
     "nimh": (.008, 3500.0, .008, 35.0, 26.0, .05), "nimh-lsd": (.007, 3500.0, .007, 35.0, 25.0, .05)}
 COLD = {  # from memory
-    "alkaline": dict(cold_tail=.12, cold_tail_width=1.0, diffusion_activation_k=6000.0), "lithium-iron-disulfide": {},
+    "alkaline": dict(cold_tail=.18, cold_tail_width=1.0, diffusion_activation_k=3000.0), "lithium-iron-disulfide": {},
     "nimh": dict(cold_tail=.08, cold_tail_width=1.0, diffusion_activation_k=5000.0),
     "nimh-lsd": dict(cold_tail=.08, cold_tail_width=1.0, diffusion_activation_k=5000.0)}
 SPREAD = np.array([.03, .7, .7, .35, 1.0])  # how loosely the start holds each, ln
