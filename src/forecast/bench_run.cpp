@@ -4,6 +4,8 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "quantity/maths.hpp"
+
 namespace tillwrap::forecast {
 
 namespace {
@@ -258,7 +260,7 @@ class Run {
       double off = 0.0;
       Moment to = careful(now_, h, demand_at(at_s_ + 0.5 * h), demand_at(at_s_ + h), half, off);
       if (off > limits_.volts_error && h > kShortest_s) {
-        h = std::max(kShortest_s, h * std::clamp(0.9 * std::cbrt(limits_.volts_error / off), 0.2, 0.8));
+        h = std::max(kShortest_s, h * std::clamp(0.9 * maths::pow(limits_.volts_error / off, 1.0 / 3.0), 0.2, 0.8));
         continue;
       }
       if (auto end = over(to, on)) {
@@ -292,7 +294,7 @@ class Run {
       at_s_ = h >= left ? from_s + span : at_s_ + h;
       if (note_steps) note(false);
       if (const auto end = slow_protection(h)) return finish(*end);
-      const double wish = off > 0.0 ? 0.9 * std::cbrt(limits_.volts_error / off) : 4.0;
+      const double wish = off > 0.0 ? 0.9 * maths::pow(limits_.volts_error / off, 1.0 / 3.0) : 4.0;
       h *= std::clamp(wish, 0.5, 4.0);
       h_ = h;
     }
