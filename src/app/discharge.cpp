@@ -46,7 +46,7 @@ cell::PackParams source_of(const DischargeWords& words, const catalogue::Catalog
     const catalogue::PackKind* kind = catalogue.pack(*words.pack);
     if (kind == nullptr) refuse("--pack", "the catalogue has no pack \"" + *words.pack + "\"", catalogue::unknown_id_hint(catalogue, "packs", *words.pack));
     if (words.cells != 1) refuse("--cells", "a pack has its own number of cells", "use --cells with --cell or --params");
-    title = kind->title;
+    title = kind->regulator ? kind->title + " (its cells, before the converter)" : kind->title;
     return catalogue::pack_params(*kind, *catalogue.cell(kind->cell), age);
   }
   cell::CellParams cell;
@@ -165,7 +165,9 @@ Discharge run_discharge(const DischargeWords& words, const catalogue::Catalogue&
       refuse("--rested", fmt::format("{:g} V is no rested voltage of this source", *run.start.rested_v), fmt::format("it rests between {:.2f} and {:.2f} V", least_v, most_v));
     }
   }
-  run.limits.stop_v = words.pack ? 0.0 : run.pack.cell.cutoff_v * run.pack.series;
+  // A pack with electronics of its own ends by them; anything else at the usual end volts of its cells.
+  const bool protects_itself = words.pack && (run.pack.protection.under_v > 0.0 || run.pack.protection.under_cell_v > 0.0);
+  run.limits.stop_v = protects_itself ? 0.0 : run.pack.cell.cutoff_v * run.pack.series;
   if (words.until) run.limits.stop_v = option_value("--until", *words.until, Dimension::voltage, "V");
   if (run.limits.stop_v < 0.0 || run.limits.stop_v > 1000.0) refuse("--until", "a limit outside 0 to 1000 V", "write the whole source's volts");
   run.result = forecast::bench_run(run.pack, load, run.start, run.limits);

@@ -244,6 +244,18 @@ class DischargeJson(Folder):
         self.write("p.csv", "time_s,current_a,voltage_v\n" + "\n".join(rows) + "\n")
         self.assertAlmostEqual(self.answer("--cell", "nca", "--profile", "p.csv")["rms_error_v"], 0.010, delta=1e-9)
 
+    def test_nothing_gives_more_than_it_holds(self):
+        """Without a limit a source ends at its own electronics or at the usual end volts of its cells, not below empty."""
+        listed = json.loads(run("catalogue", "packs", "--json").stdout)
+        ids = [entry["id"] for entry in listed["entries"]]
+        self.assertGreater(len(ids), 20)
+        for pack in ids:
+            with self.subTest(pack):
+                answer = self.answer("--pack", pack, "--power", "2")
+                # Loads far below the rated one give a little more than the rated charge.
+                self.assertGreaterEqual(min(answer["curve"]["charge"]), -0.05)
+                self.assertLess(answer["charge_ah"], 50.0)
+
     def test_broken_documents_are_refused(self):
         schema = validator("discharge")
         good = self.answer("--cell", "nca", "--current", "2.9")
