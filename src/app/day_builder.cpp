@@ -21,6 +21,15 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 std::string clock_words(double at_s) { return decode::quantity_words(at_s, Dimension::clock); }
 
+// Names are printed in lines and tables, and stand in CSV and SVG.
+void refuse_control_characters(const decode::Document& document, const decode::Node& node) {
+  for (const std::string* text : {&node.key, &node.text}) {
+    const bool plain = std::none_of(text->begin(), text->end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+    if (!plain) throw decode::InputError(document.source, node.place, "a line break, tab or control character in a text", "write it on one line");
+  }
+  for (const decode::Node& child : node.children) refuse_control_characters(document, child);
+}
+
 // A calendar date as ISO 8601 writes it: 2026-11-25.
 bool is_iso_date(const std::string& text) {
   if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
@@ -45,6 +54,7 @@ DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalo
 DayFile DayBuilder::build() {
   Reader root(document_, document_.root, "the day file");
   if (document_.root.children.empty()) root.fail_here("nothing is written in this file", "\"tillwrap init\" writes a starter day file");
+  refuse_control_characters(document_, document_.root);
   // A misspelt table first: what it holds would be missed elsewhere.
   Reader names = root;
   for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger", "wire", "period", "measured"}) names.allow(key);

@@ -100,6 +100,8 @@ CASES = [
         "line 11"),
     one("name twice", 'name = "box"', 'name = "cup"', '"cup"\nkind = "cup', "used twice"),
     one("empty label", 'label = "P1"', 'label = ""', '""', "empty name"),
+    one("line break in a name", 'title = "Base day"', 'title = "Base\\nday"', '"Base', "line break"),
+    one("escape in a name", 'name = "scene"', 'name = "\\u001b[31mscene"', '"\\u001b', "control character"),
     one("dot in a name", 'name = "cup"', 'name = "cup.1"', '"cup.1"', "dot"),
     one("unknown place", "{ bag =", "{ bagg =", "bagg", 'did you mean "bag"?'),
     one("unknown place in a list", 'no_hands = { bag = "09:00-09:30" }', 'no_hands = ["bagg"]', '"bagg"',
@@ -280,7 +282,9 @@ class BadDay(Folder):
 
     def test_messages_stay_one_line_whatever_the_file_holds(self):
         self.write("day.toml", edited(('label = "P1"', 'label = "P\\n1"'), ('pack = "P1"', 'pack = "Q\\u001b[31m\\nQ"')))
-        self.assert_refused(self.run_here("check", "day.toml"), "day.toml:", "no pack is labelled")
+        self.assert_refused(self.run_here("check", "day.toml"), "day.toml:", "line break")
+        self.write("day.toml", edited(('"AWG 22"', '"AWG\\u001b[31m\\n22"')))
+        self.assert_refused(self.run_here("check", "day.toml"), "day.toml:", "line break")
         self.assertNotIn(b"\x1b", self.run_here("check", "day.toml").stderr)
 
     def test_warnings_do_not_stop_a_forecast(self):

@@ -8,6 +8,7 @@ import json
 import re
 import tomllib
 import unittest
+import xml.etree.ElementTree
 
 import jsonschema
 
@@ -361,6 +362,20 @@ class DaySchema(Folder):
                 sometimes = {"pack": {"label", "labels"}, "measured": {"gauge"}, "wire": {"fuse_kind"}}.get(table, set())
                 suffixed = {key for key in known if any(key.startswith(k + "_") for k in keys) and key not in keys}
                 self.assertEqual((known - suffixed) | sometimes, keys | sometimes)
+
+
+class PictureSvg(Folder):
+    def test_well_formed_whatever_the_names(self):
+        odd = 'rec <&> "x"'
+        text = BASE_DAY.replace('"recorder"', json.dumps(odd)).replace('"recorder.dc"', json.dumps(odd + ".dc"))
+        text = text.replace('"Base day"', '"A & B <c>"').replace('"P1"', '"P<1>&"')
+        self.write("day.toml", text)
+        self.assertEqual(self.run_here("forecast", "day.toml", "--svg", "out.svg").returncode, 0)
+        root = xml.etree.ElementTree.parse(self.path / "out.svg").getroot()
+        self.assertTrue(root.tag.endswith("svg"))
+        shown = " ".join(root.itertext())
+        for name in ("A & B <c>", "P<1>&"):
+            self.assertIn(name, shown)
 
 
 class CurvesCsv(Folder):
