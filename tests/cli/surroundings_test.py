@@ -13,6 +13,14 @@ NOBODY = 65534
 
 
 class Surroundings(Folder):
+    def run_as_user(self, *words):
+        """In the test's folder, without the rights of root; skips where another user cannot start the program."""
+        as_user = {"user": NOBODY, "group": NOBODY, "extra_groups": []} if os.getuid() == 0 else {}
+        try:
+            return self.run_here(*words, **as_user)
+        except PermissionError:
+            self.skipTest("another user cannot start the program here")
+
     def test_from_start_to_forecast(self):
         result = self.run_here("init")
         self.assertEqual((result.returncode, result.stderr), (0, b""))
@@ -156,26 +164,17 @@ class Surroundings(Folder):
         self.write("day.toml", BASE_DAY)
         self.path.chmod(0o555)
         self.addCleanup(self.path.chmod, 0o755)
-        as_user = {"user": NOBODY, "group": NOBODY, "extra_groups": []} if os.getuid() == 0 else {}
-        try:
-            result = self.run_here("forecast", "day.toml", **as_user)
-        except PermissionError:
-            self.skipTest("the program cannot be started as another user here")
-        if result.returncode != 0 and b"Permission" in result.stderr:
-            self.skipTest("another user cannot reach the program here")
+        result = self.run_as_user("forecast", "day.toml")
         self.assertEqual((result.returncode, result.stderr), (0, b""), "reading needs no writable folder")
         for words in (("init", "new.toml"), ("forecast", "day.toml", "--csv", "out.csv")):
-            self.assert_refused(self.run_here(*words, **as_user), f"{words[-1]}:1:1: ", "cannot be written", "permission")
+            self.assert_refused(self.run_as_user(*words), f"{words[-1]}:1:1: ", "cannot be written", "permission")
         self.assertEqual(self.names(), ["day.toml"])
 
     def test_unreadable_file(self):
         self.write("day.toml", BASE_DAY)
         (self.path / "day.toml").chmod(0)
-        if os.getuid() == 0:
-            self.path.chmod(0o755)
-            result = self.run_here("forecast", "day.toml", user=NOBODY, group=NOBODY, extra_groups=[])
-        else:
-            result = self.run_here("forecast", "day.toml")
+        self.path.chmod(0o755)
+        result = self.run_as_user("forecast", "day.toml")
         self.assert_refused(result, "day.toml:1:1: ", "cannot be read", "permission")
 
 
