@@ -24,6 +24,7 @@ struct MeasuredDraw {
   std::string at;                    // thing whose downstream devices are scaled
   std::vector<int> devices;
   double power_w = 0.0;              // at that point; 0 when given by a gauge
+  double volts = 12.0;               // taken for what draws a constant current there
   int period = 0;                    // modes in force when it was read
   int holder = -1;                   // gauge form: the holder's pack went from one charge to another
   double from_charge = 0.0, to_charge = 0.0, from_s = 0.0, to_s = 0.0;

@@ -81,12 +81,13 @@ void DayBuilder::read_measured(Reader& root) {
     } else {
       const decode::Draw read = reader.draw("draw");
       if (read.kind == decode::Draw::Kind::resistance) reader.fail("draw", "a measured draw is in watts or amps", "write draw = \"1.4 A at 14.6 V\"");
+      draw.volts = read.volts_v.value_or(volts);
       draw.power_w = read.kind == decode::Draw::Kind::power ? read.value : read.value * volts;
       const std::string during = reader.text("during");
       const auto period = std::find_if(day_.periods.begin(), day_.periods.end(), [&](const day::Period& p) { return p.name == during; });
       if (period == day_.periods.end()) reader.fail("during", "no period is named \"" + during + "\"", "name the period in which it was read");
       draw.period = static_cast<int>(period - day_.periods.begin());
-      if (draw.power_w <= 0.0 || summed_power_w(day_, draw.devices, draw.period, volts) <= 0.0) {
+      if (draw.power_w <= 0.0 || summed_power_w(day_, draw.devices, draw.period, draw.volts) <= 0.0) {
         reader.fail("draw", "a measured draw of nothing, or read while everything was off", "read it with the kit running");
       }
     }
@@ -105,7 +106,7 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       outcome.factor *= factor;
     };
     if (draw.holder < 0) {
-      outcome.predicted_w = summed_power_w(day, draw.devices, draw.period, 12.0);
+      outcome.predicted_w = summed_power_w(day, draw.devices, draw.period, draw.volts);
       scale(draw.power_w / outcome.predicted_w);
       outcomes.push_back(outcome);
       continue;
@@ -115,24 +116,32 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       const forecast::DayRun run =
           forecast::merged(day, whole.pieces(), whole.run(whole.plan(day.off_s), {.search_until_s = day.off_s, .trace = true, .longest_step_s = 120.0}));
       const auto& times = run.trace.at_s;
+      const auto& packs = run.trace.holder_pack[at(draw.holder)];
+      // Charge and energy at the very moments of the readings, in straight lines between rows.
       const auto row = [&](double at_s) {
-        return std::min<std::size_t>(times.size() - 1, static_cast<std::size_t>(std::lower_bound(times.begin(), times.end(), at_s) - times.begin()));
+        const auto after = std::lower_bound(times.begin() + 1, times.end() - 1, at_s);
+        return static_cast<std::size_t>(after - times.begin()) - 1;
+      };
+      const auto between = [&](const std::vector<double>& values, std::size_t k, double at_s) {
+        return values[k] + (values[k + 1] - values[k]) * (at_s - times[k]) / (times[k + 1] - times[k]);
       };
       const std::size_t from = row(draw.from_s);
       const std::size_t to = row(draw.to_s);
       const auto& charge = run.trace.holder_charge[at(draw.holder)];
-      const auto& packs = run.trace.holder_pack[at(draw.holder)];
-      const double used = charge[from] - charge[to];
-      if (packs[from] < 0 || packs[from] != packs[to] || used <= 1e-4) {
+      const double used = between(charge, from, draw.from_s) - between(charge, to, draw.to_s);
+      if (packs[from + 1] < 0 || packs[from + 1] != packs[to] || used <= 1e-4) {
         throw decode::InputError(file.source, draw.place, "the gauge readings of \"" + draw.at + "\" do not fall in one pack's turn",
                                  "both must be read on the same pack, before it is changed");
       }
-      double volts_s = 0.0;
-      for (std::size_t i = from; i < to; ++i) {
-        const auto h = at(draw.holder);
-        volts_s += 0.5 * (run.trace.holder_v[h][i] * run.trace.holder_a[h][i] + run.trace.holder_v[h][i + 1] * run.trace.holder_a[h][i + 1]) * (times[i + 1] - times[i]);
+      const auto h = at(draw.holder);
+      const auto power_w = [&](std::size_t k) { return run.trace.holder_v[h][k] * run.trace.holder_a[h][k]; };
+      double energy_j = 0.0;
+      for (std::size_t i = from; i <= to; ++i) {
+        const double lower_s = std::max(times[i], draw.from_s);
+        const double upper_s = std::min(times[i + 1], draw.to_s);
+        energy_j += 0.5 * (power_w(i) + power_w(i + 1)) * std::max(upper_s - lower_s, 0.0);
       }
-      const double mean_w = volts_s / (times[to] - times[from]);
+      const double mean_w = energy_j / (draw.to_s - draw.from_s);
       const double factor = (draw.from_charge - draw.to_charge) / used;
       if (round == 0) {
         outcome.predicted_w = mean_w;

@@ -7,6 +7,7 @@
 #include <fstream>
 #include <sstream>
 
+#include "app/measured.hpp"
 #include "decode/node.hpp"
 
 namespace tillwrap::app {
@@ -106,6 +107,19 @@ TEST(DayFile, HealthScalesCharge) {
   const auto& packs = file.scenario.packs;
   EXPECT_NEAR(packs[0].params.cell.capacity_as / packs[1].params.cell.capacity_as, 0.92, 1e-12);
   EXPECT_EQ(packs[0].params.label, "P1");
+}
+
+// Twice the amperes read on a constant-current load is a factor of two, whatever the volts.
+TEST(DayFile, MeasuredAmperes) {
+  for (const std::string reading : {"0.4 A", "0.4 A at 14.6 V", "0.4 A at 13.2 V"}) {
+    std::string text = edited(edited(base_day(), "phantom = [\"2 mA\"]\n", ""), "draw = \"8.2 W\"", "draw = \"0.2 A\"");
+    text += "\n[[measured]]\nat = \"recorder\"\ndraw = \"" + reading + "\"\nduring = \"scene\"\n";
+    DayFile file = read(text);
+    const std::vector<MeasuredOutcome> outcomes = apply_measured(file);
+    ASSERT_EQ(outcomes.size(), 1U);
+    EXPECT_NEAR(outcomes[0].factor, 2.0, 1e-12) << reading;
+    EXPECT_NEAR(device(file, "recorder").scale, 2.0, 1e-12) << reading;
+  }
 }
 
 TEST(DayFile, WarningsAreCollected) {
