@@ -81,7 +81,9 @@ Model::Model(const day::Scenario& scenario) : day(scenario) {
         if (source_node < 0) source_node = node;
       }
       for (std::size_t k = 0; k < day.supplies.size(); ++k) {
-        if (day.supplies[k].port == node) found.supplies.push_back(static_cast<int>(k));
+        if (day.supplies[k].port != node) continue;
+        found.supplies.push_back(static_cast<int>(k));
+        if (source_node < 0) source_node = node;
       }
     }
     return found;

@@ -10,9 +10,9 @@ namespace tillwrap::forecast {
 
 namespace {
 
-constexpr double kVoltTolerancePerCell = 2e-4;
+constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kKelvinTolerance = 0.05;
-constexpr double kFirstStep_s = 30.0;
+constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;   // events are located to this
 constexpr long kMostEvents = 100000;
@@ -40,6 +40,7 @@ Simulator::Simulator(const Model& model, ChangePlan plan, const RunOptions& opti
   lead_.resize(day_.leads.size());
   trial_lead_ = lead_;
   regulator_on_.assign(model_.topology.regulators.size(), 0);
+  regulator_restarts_.assign(model_.topology.regulators.size(), 0);
   for (const day::Place& place : day_.places) place_k_.push_back(day::place_k(place, day_.periods.front().air_k));
   state_.resize(holders);
   rates_.resize(holders);

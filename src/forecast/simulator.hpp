@@ -25,7 +25,7 @@ struct RunOptions {
   double search_until_s = 0.0;      // look for the first loss up to here
   bool trace = false;
   double longest_step_s = 900.0;
-  double tolerance = 1.0;           // 1 = 0.2 mV a cell and step; smaller is finer
+  double tolerance = 1.0;           // 1 = 0.1 mV a cell and step; smaller is finer
   double stop_s = kNever;           // end the run here and leave every pack's charge in DayRun::charge
 };
 
@@ -60,6 +60,7 @@ class Simulator {
     double out_since_s = kNever;    // for off_s
     CauseNote why{};
     int restarts = 0;
+    int returns = 0;                // to a better input
     bool stays_off = false;
     bool over_volts_seen = false;
   };
@@ -101,6 +102,7 @@ class Simulator {
   void mark_ended(int h);
   [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
   [[nodiscard]] CauseNote describe(CauseNote why) const;
+  void forgive_flapping();          // hands or a new load are here: everything may try again
   void apply_period(int index);
   void apply_change(const PlannedChange& change);
   void insert_pack(int h, int pack);
@@ -146,6 +148,7 @@ class Simulator {
   std::vector<DeviceNow> device_;
   std::vector<LeadNow> lead_;
   std::vector<char> regulator_on_;
+  std::vector<int> regulator_restarts_;
   std::vector<double> place_k_;
   std::vector<cell::PackState> state_;            // by holder
   std::vector<cell::CellRates> rates_;

@@ -11,7 +11,7 @@ namespace tillwrap::forecast {
 
 namespace {
 
-constexpr double kAfterSwitch_s = 30.0;  // first step after something switched
+constexpr double kAfterSwitch_s = 10.0;  // first step after something switched
 constexpr int kMostRestarts = 6;       // a device that keeps falling over is left off
 constexpr double kFullTaper = 0.05;    // a bay is done when the current falls to this share of its limit
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -36,7 +36,7 @@ void Simulator::each_watch(const View& view, Visit visit) const {
         if (i > now.input && other_v >= device.inputs[at(i)].least_v) {
           visit(Watch::input_lost, index, (selected_v - device.inputs[at(now.input)].least_v) / 10.0);
         }
-        if (i < now.input) visit(Watch::input_back, index, (device.inputs[at(i)].return_v - other_v) / 10.0);
+        if (i < now.input && now.returns < kMostRestarts) visit(Watch::input_back, index, (device.inputs[at(i)].return_v - other_v) / 10.0);
       }
     }
     if (device.modes[at(now.mode)].off) continue;
@@ -54,7 +54,7 @@ void Simulator::each_watch(const View& view, Visit visit) const {
     const int index = static_cast<int>(k);
     if (regulator_on_[k]) {
       visit(Watch::regulator_low, index, (v - std::max(law.min_in_v, 0.3)) / 10.0);
-    } else {
+    } else if (regulator_restarts_[k] < kMostRestarts) {
       visit(Watch::regulator_back, index, (std::max({law.restart_in_v, law.min_in_v, 0.5}) - v) / 10.0);
     }
   }
@@ -175,6 +175,7 @@ bool Simulator::settle_once() {
     for (int i = 0; i < static_cast<int>(device.inputs.size()); ++i) {
       if (i != before && good(i)) {
         now.input = i;
+        if (i < before) ++now.returns;
         break;
       }
     }
@@ -189,6 +190,7 @@ bool Simulator::settle_once() {
   if (const Hit* hit = first_of({Watch::regulator_low, Watch::regulator_back})) {
     const bool on = hit->watch == Watch::regulator_back;
     regulator_on_[at(hit->index)] = on ? 1 : 0;
+    if (on) ++regulator_restarts_[at(hit->index)];
     note({.at_s = t_, .kind = on ? EventKind::regulator_up : EventKind::regulator_down, .index = hit->index});
     return true;
   }
@@ -282,17 +284,19 @@ void Simulator::device_down(int d, bool collapsed) {
   const bool was_ready = now.ready_s <= t_;
   now.powered = false;
   now.why = describe(find_cause(d, collapsed));
-  // Energy in the input capacitor from the last good volts down to cut-off: C (V1² - V2²) / 2P (docs/model.md).
+  // The input capacitor carries the load from the last good volts V1 down to cut-off V2: C (V1² - V2²) / 2P seconds at
+  // constant power. A constant current I is the same with P = I (V1 + V2) / 2, exactly (docs/model.md).
   const double before_v = out_.devices[at(d)].highest_v > 0.0 ? last_good_v_[at(d)] : 0.0;
-  const double power_w = std::max(device.modes[at(now.mode)].power_w, 0.01);
   const double least_v = cutoff_v(at(d));
+  const double middle_v = 0.5 * (before_v + least_v);
+  const wiring::LoadNow& load = now_.loads[at(d)];
+  const double input_w = std::max(load.power_w + (load.current_a + load.siemens * middle_v) * middle_v, 1e-3);
   const double held_s =
-      before_v > least_v ? device.hold_up_f * (before_v * before_v - least_v * least_v) / (2.0 * power_w)
-                         : 0.0;
+      before_v > least_v ? device.hold_up_f * (before_v * before_v - least_v * least_v) / (2.0 * input_w) : 0.0;
   if (was_ready) {
     now.down_s = t_;
     now.held_until_s = t_ + held_s;
-    if (now.out_since_s == kNever) now.out_since_s = t_;
+    if (now.out_since_s == kNever) now.out_since_s = now.held_until_s;
   }
   if (now.why.cause == Cause::low_volts || now.why.cause == Cause::collapse || now.why.cause == Cause::regulator_off) {
     const auto& by_input = model_.input_holders[at(d)];
@@ -312,14 +316,14 @@ void Simulator::device_down(int d, bool collapsed) {
 void Simulator::device_up(int d) {
   DeviceNow& now = device_[at(d)];
   const day::Device& device = day_.devices[at(d)];
-  if (now.restarts >= kMostRestarts || (now.down_s < kNever && !device.restarts_itself && t_ > now.held_until_s)) {
+  if (now.restarts >= kMostRestarts || (now.down_s < kNever && !device.restarts_itself && t_ >= now.held_until_s)) {
     now.stays_off = true;
     return;
   }
   now.powered = true;
   ++now.restarts;
   const bool first_time = now.down_s == kNever && now.out_since_s == kNever;
-  now.ready_s = first_time || t_ <= now.held_until_s ? t_ : t_ + device.restart_s;
+  now.ready_s = first_time || t_ < now.held_until_s ? t_ : t_ + device.restart_s;
   note({.at_s = now.ready_s, .kind = EventKind::device_up, .index = d, .volts = solution_.node_v[at(device.port)]});
 }
 
@@ -379,8 +383,14 @@ void Simulator::rest_spares() {
   }
 }
 
+void Simulator::forgive_flapping() {
+  for (DeviceNow& now : device_) now.restarts = now.returns = 0;
+  std::fill(regulator_restarts_.begin(), regulator_restarts_.end(), 0);
+}
+
 void Simulator::apply_period(int index) {
   rest_spares();
+  forgive_flapping();
   const int before = period_;
   period_ = index;
   const day::Period& period = day_.periods[at(index)];
@@ -409,8 +419,19 @@ void Simulator::apply_period(int index) {
     } else if (was_off) {
       now.ready_s = t_;  // switched on ahead of time
       now.stays_off = false;
-      now.restarts = 0;
     }
+  }
+  // A tripped protector comes back once everything behind it is switched off.
+  for (std::size_t k = 0; k < lead_.size(); ++k) {
+    if (!lead_[k].open || !day_.leads[k].fuse->law.resettable) continue;
+    bool unloaded = true;
+    for (std::size_t d = 0; d < device_.size(); ++d) {
+      const std::vector<int>& leads = model_.feeding[d].leads;
+      if (!off_in(index, d) && std::find(leads.begin(), leads.end(), static_cast<int>(k)) != leads.end()) unloaded = false;
+    }
+    if (!unloaded) continue;
+    lead_[k] = {};
+    note({.at_s = t_, .kind = EventKind::protector_closed, .index = static_cast<int>(k)});
   }
   for (std::size_t k = 0; k < day_.supplies.size(); ++k) {
     const bool was = before >= 0 && day_.periods[at(before)].supply_live[k] != 0;
@@ -438,6 +459,7 @@ void Simulator::remove_pack(int h) {
 
 void Simulator::insert_pack(int h, int pack) {
   rest_spares();
+  forgive_flapping();
   for (std::size_t other = 0; other < holder_.size(); ++other) {
     if (holder_[other].pack == pack) remove_pack(static_cast<int>(other));
   }
@@ -451,6 +473,11 @@ void Simulator::insert_pack(int h, int pack) {
                          .start_charge = state_[at(h)].cell.charge,
                          .end_charge = state_[at(h)].cell.charge,
                          .lowest_k = state_[at(h)].cell.temperature_k});
+  // Hands are here: what gave up is switched on again.
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    const std::vector<int>& holders = model_.feeding[d].holders;
+    if (std::find(holders.begin(), holders.end(), h) != holders.end()) device_[d].stays_off = false;
+  }
   if (model_.holder_regulator[at(h)] >= 0) regulator_on_[at(model_.holder_regulator[at(h)])] = 1;
   note({.at_s = t_,
         .kind = day_.holders[at(h)].charger_supply >= 0 ? EventKind::pack_charging : EventKind::change_in,

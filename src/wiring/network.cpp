@@ -8,7 +8,8 @@ namespace tillwrap::wiring {
 
 namespace {
 
-constexpr int kMostIterations = 80;
+constexpr int kMostIterations = 120;
+constexpr int kFromBelow = 60;  // no upper root by then: start again from darkness, where every load is a resistance
 // Newton's error after a step is of the order of the square of that step: a change below 10 µV leaves far less than a
 // nanovolt. Damped iterations converge linearly and must come closer.
 constexpr double kVoltTolerance = 1e-5;
@@ -295,7 +296,9 @@ double Network::eliminate(const Part& part, Solution& s) {
   double change_v = 0.0;
   const auto own_v = [&](int node) {  // a node with nothing above it
     const double before = s.node_v[at(node)];
-    return g_[at(node)] > kLeastSiemens ? std::max(j_[at(node)] / g_[at(node)], 0.0) : (before < 1e-6 ? 0.0 : 0.5 * before);
+    if (g_[at(node)] > kLeastSiemens) return std::max(j_[at(node)] / g_[at(node)], 0.0);
+    if (j_[at(node)] > 0.0 && g_[at(node)] >= 0.0) return highest_v_;  // a source in its current limit and nothing to take it
+    return before < 1e-6 ? 0.0 : 0.5 * before;
   };
   for (const int node : part.kept) {
     const double before = s.node_v[at(node)];
@@ -314,7 +317,7 @@ double Network::eliminate(const Part& part, Solution& s) {
       if (branch != nullptr) {
         // Idle branches ask with the node's volts standing alone, carrying ones with their own current.
         char& carrying = carrying_[at(chain_[at(node)].front())];
-        const bool forward = carrying ? amps * toward_node >= 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
+        const bool forward = carrying ? amps * toward_node > 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
         if (forward != static_cast<bool>(carrying)) {
           carrying = forward ? 1 : 0;
           change_v = 1.0;
@@ -333,7 +336,8 @@ double Network::eliminate(const Part& part, Solution& s) {
 }
 
 void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
-  double highest_v = 0.0;
+  double& highest_v = highest_v_;
+  highest_v = 0.0;
   for (const int k : part.supplies) {
     if (now.supplies[at(k)].live) highest_v = std::max(highest_v, now.supplies[at(k)].volts);
   }
@@ -360,6 +364,10 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   int iteration = 0;
   bool done = false;
   for (; iteration < kMostIterations && !done; ++iteration) {
+    if (iteration == kFromBelow) {
+      for (const int node : part.kept) s.node_v[at(node)] = 0.0;
+      for (const int k : part.packs) s.pack_a[at(k)] = 0.0;
+    }
     stamp(part, now, s);
     const double change_v = eliminate(part, s);
     double change_a = 0.0;
@@ -371,11 +379,11 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
       const double source_v = s.pack[at(k)].volts - pack.drop_v;
       double amps = before + (v - source_v) / s.pack[at(k)].slope_ohm;
       if (pack.one_way && amps < 0.0) amps = 0.0;
-      if (iteration > kDampedFrom) amps = 0.5 * (amps + before);
+      if (iteration > kDampedFrom && iteration < kFromBelow) amps = 0.5 * (amps + before);
       s.pack_a[at(k)] = amps;
       change_a = std::max(change_a, std::fabs(amps - before));
     }
-    const bool damped = iteration > kDampedFrom;
+    const bool damped = iteration > kDampedFrom && iteration < kFromBelow;
     done = change_v < (damped ? kDampedTolerance : kVoltTolerance) && change_a < (damped ? kDampedTolerance : kAmpTolerance);
   }
   // Leave every element consistent with the final volts.

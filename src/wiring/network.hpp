@@ -130,6 +130,7 @@ class Network {
   std::vector<Part> parts_;            // in the order they are solved
   std::vector<double> g_, j_;          // Norton equivalent at each node: drawn current = g V - j
   std::vector<char> carrying_;         // of one-way branches
+  double highest_v_ = 0.0;             // of the sources of the part being solved
 };
 
 struct LoopError {
