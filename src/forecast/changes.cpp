@@ -12,6 +12,13 @@ constexpr double kShortestStint_s = 60.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+// Latest good moment before a pack stops serving: the reserve ahead of it. A pack that sees the kit off is left alone
+// until then.
+double latest_moment(const day::Scenario& day, double ended_s, double in_s) {
+  const double latest_s = std::max(ended_s - day.reserve_s, in_s + kShortestStint_s);
+  return ended_s > day.off_s ? std::max(latest_s, day.off_s) : latest_s;
+}
+
 // Last moment at which the change fits into a window, not before `from_s` and not after `latest_s`; otherwise the first
 // moment after it.
 double change_moment(const std::vector<day::Span>& open, double from_s, double latest_s, double gap_s) {
@@ -77,7 +84,7 @@ ChangePlan plan_changes(const Model& model, double search_until_s) {
     if (chosen < 0) break;
     const day::Holder& holder = day.holders[at(chosen)];
     const std::vector<day::Span> open = day::windows(day, holder.place, search_until_s);
-    const double latest_s = std::max(ended_s - day.reserve_s, in_s + kShortestStint_s);
+    const double latest_s = latest_moment(day, ended_s, in_s);
     const double moment_s = change_moment(open, in_s + kShortestStint_s, latest_s, holder.gap_s);
     --open_slots;
     const day::Slot& slot = holder.slots[next[at(chosen)]++];
@@ -152,7 +159,7 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       }
       moment_s = kNever;
       if (last != nullptr && last->ended_s < kNever) {
-        const double latest_s = std::max(last->ended_s - day.reserve_s, last->in_s + kShortestStint_s);
+        const double latest_s = latest_moment(day, last->ended_s, last->in_s);
         moment_s = change_moment(open, last->in_s + kShortestStint_s, latest_s, holder.gap_s);
       }
     }

@@ -132,6 +132,7 @@ struct DayRun {
   Trace trace;
   long steps = 0;
   long solves = 0;
+  long unsolved = 0;                // accepted moments whose operating point did not settle: none in a sound run
 };
 
 }  // namespace tillwrap::forecast

@@ -12,6 +12,7 @@ namespace {
 
 constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kKelvinTolerance = 0.05;
+constexpr double kBendTolerance = 1e-4;
 constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;   // events are located to this
@@ -256,6 +257,10 @@ double Simulator::try_step(double step_s) {
     const cell::PackPoint corrected = cell::evaluate(pack, trial_rates_[h], trial_state_[h], end_a);
     error = std::max(error, std::fabs(corrected.volts - trial_.pack[h].volts) / (pack.series * kVoltTolerancePerCell));
     error = std::max(error, 0.02 * std::fabs(end_k - start_k) / kKelvinTolerance);
+    // The trapezium rule's share of the energy: how far the open-circuit curve bends within the step.
+    const double middle_v = pack.series * pack.cell.ocv.value(0.5 * (state_[h].cell.charge + trial_state_[h].cell.charge));
+    const double bend_v = std::fabs(middle_v - 0.5 * pack.series * (pack.cell.ocv.value(state_[h].cell.charge) + pack.cell.ocv.value(trial_state_[h].cell.charge)));
+    error = std::max(error, bend_v / (middle_v * kBendTolerance));
   }
   for (std::size_t k = 0; k < day_.leads.size(); ++k) {
     trial_lead_[k] = lead_[k];
@@ -288,6 +293,7 @@ void Simulator::accept_step(double step_s) {
     if (now_.packs[h].params != nullptr) stint.lowest_v = std::min(stint.lowest_v, trial_.pack[h].volts);
   }
   std::swap(solution_, trial_);
+  if (!solution_.converged) ++out_.unsolved;
   place_k_ = trial_place_k_;
   lead_ = trial_lead_;
   t_ += step_s;

@@ -286,6 +286,7 @@ DayRun merged(const day::Scenario& day, const std::vector<Piece>& pieces, const 
     out.account.cells_j += run.account.cells_j;
     out.steps += run.steps;
     out.solves += run.solves;
+    out.unsolved += run.unsolved;
     traced = traced || !run.trace.at_s.empty();
   }
   if (out.searched_until_s == kNever) out.searched_until_s = day.off_s;

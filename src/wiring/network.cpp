@@ -8,14 +8,20 @@ namespace tillwrap::wiring {
 
 namespace {
 
-constexpr int kMostIterations = 120;
-constexpr int kFromBelow = 60;  // no upper root by then: start again from darkness, where every load is a resistance
+constexpr int kMostIterations = 400;
 // Newton's error after a step is of the order of the square of that step: a change below 10 µV leaves far less than a
-// nanovolt. Damped iterations converge linearly and must come closer.
+// nanovolt.
 constexpr double kVoltTolerance = 1e-5;
 constexpr double kAmpTolerance = 1e-5;
-constexpr double kDampedTolerance = 1e-9;
-constexpr int kDampedFrom = 30;
+// Newton from above falls steadily to the highest operating point, halving its error even at the edge of collapse. Where
+// it has not settled: once more from the highest source; then with loads as the conductance P/V² at the last volts, which
+// sources in OR cannot upset and which falls below the floor when there is no operating point; last from darkness, where
+// every load is a resistance.
+constexpr int kFromAbove = 30;
+constexpr int kSecantFrom = 70;
+constexpr int kFromBelow = 300;
+constexpr double kSecantTolerance = 1e-6;
+constexpr double kJustBelow = 0.9999;
 constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
 constexpr double kLeastDenominator = 0.05;
 
@@ -36,6 +42,7 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
   chain_ohm_.assign(n, 0.0);
   chain_closed_.assign(n, 1);
   chain_a_.assign(n, 0.0);
+  fed_v_.assign(n, 0.0);
 
   std::vector<std::vector<int>> touching(n);
   for (std::size_t k = 0; k < topology_.branches.size(); ++k) {
@@ -209,6 +216,7 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
       slope += below;
     }
     s.load_a[at(k)] = amps;
+    if (secant_ && v > 0.0) slope = amps / v;
     g_[at(node)] += slope;
     j_[at(node)] -= amps - slope * v;
   }
@@ -226,6 +234,7 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
       in.value = in.gradient * v;
     }
     s.regulator_in_a[at(k)] = in.value;
+    if (secant_ && v > 0.0) in.gradient = in.value / v;
     g_[at(node)] += in.gradient;
     j_[at(node)] -= in.value - in.gradient * v;
   }
@@ -296,9 +305,13 @@ double Network::eliminate(const Part& part, Solution& s) {
   double change_v = 0.0;
   const auto own_v = [&](int node) {  // a node with nothing above it
     const double before = s.node_v[at(node)];
-    if (g_[at(node)] > kLeastSiemens) return std::max(j_[at(node)] / g_[at(node)], 0.0);
-    if (j_[at(node)] > 0.0 && g_[at(node)] >= 0.0) return highest_v_;  // a source in its current limit and nothing to take it
-    return before < 1e-6 ? 0.0 : 0.5 * before;
+    const double fed_v = fed_v_[at(node)];
+    if (fed_v <= 0.0) return 0.0;
+    if (g_[at(node)] > kLeastSiemens) return std::clamp(j_[at(node)] / g_[at(node)], 0.0, fed_v);
+    // No tangent to follow: a surplus lifts it to the highest source; a deficit with every source blocked lies just
+    // below that source's volts, any other deficit (a source in its current limit) well below.
+    if (j_[at(node)] - g_[at(node)] * before > 0.0) return fed_v;
+    return before > kJustBelow * fed_v ? kJustBelow * fed_v : 0.5 * before;
   };
   for (const int node : part.kept) {
     const double before = s.node_v[at(node)];
@@ -336,24 +349,9 @@ double Network::eliminate(const Part& part, Solution& s) {
 }
 
 void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
-  double& highest_v = highest_v_;
-  highest_v = 0.0;
-  for (const int k : part.supplies) {
-    if (now.supplies[at(k)].live) highest_v = std::max(highest_v, now.supplies[at(k)].volts);
-  }
-  for (const int k : part.regulators_out) {
-    if (now.regulators[at(k)].on) highest_v = std::max(highest_v, now.regulators[at(k)].law.set_v);
-  }
-  for (const int k : part.packs) {
-    const PackNow& pack = now.packs[at(k)];
-    if (pack.params != nullptr) {
-      highest_v = std::max(highest_v, pack.params->series * pack.params->cell.ocv.value(pack.state->cell.charge));
-    }
-  }
-  // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
+  // Chains as they are now, and the highest source that can reach each node.
   for (const int node : part.kept) {
-    if (s.node_v[at(node)] < 0.3 * highest_v) s.node_v[at(node)] = highest_v;
-    if (highest_v <= 0.0) s.node_v[at(node)] = 0.0;
+    fed_v_[at(node)] = 0.0;
     chain_ohm_[at(node)] = 0.0;
     chain_closed_[at(node)] = 1;
     for (const int k : chain_[at(node)]) {
@@ -361,12 +359,66 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
       if (!now.branch_closed[at(k)]) chain_closed_[at(node)] = 0;
     }
   }
+  const auto feed = [&](int node, double volts) { fed_v_[at(node)] = std::max(fed_v_[at(node)], volts); };
+  for (const int k : part.supplies) {
+    if (now.supplies[at(k)].live) feed(topology_.supply_node[at(k)], now.supplies[at(k)].volts);
+  }
+  for (const int k : part.regulators_out) {
+    if (now.regulators[at(k)].on) feed(topology_.regulators[at(k)].out_node, now.regulators[at(k)].law.set_v);
+  }
+  for (const int k : part.packs) {
+    const PackNow& pack = now.packs[at(k)];
+    if (pack.params == nullptr) continue;
+    const double cell_v = std::max(pack.params->cell.ocv.value(pack.state->cell.charge), pack.params->cell.ocv.value(pack.state->weak_charge));
+    feed(topology_.pack_node[at(k)], pack.params->series * cell_v);
+  }
+  const auto passes = [&](int node, bool upward) {
+    if (!chain_closed_[at(node)]) return false;
+    const Branch& branch = topology_.branches[at(chain_[at(node)].front())];
+    return !branch.one_way || (branch.a == node) == upward;
+  };
+  for (std::size_t i = part.kept.size(); i-- > 1;) {
+    const int node = part.kept[i];
+    if (passes(node, true)) feed(up_[at(node)], fed_v_[at(node)]);
+  }
+  double highest_v = fed_v_[at(part.kept.front())];
+  for (std::size_t i = 1; i < part.kept.size(); ++i) {
+    const int node = part.kept[i];
+    if (passes(node, false)) feed(node, fed_v_[at(up_[at(node)])]);
+    highest_v = std::max(highest_v, fed_v_[at(node)]);
+  }
+  // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
+  bool dark = false;
+  for (const int node : part.kept) {
+    if (s.node_v[at(node)] < 0.3 * fed_v_[at(node)]) {
+      s.node_v[at(node)] = fed_v_[at(node)];
+      dark = true;
+    }
+    if (fed_v_[at(node)] <= 0.0) s.node_v[at(node)] = 0.0;
+  }
   int iteration = 0;
   bool done = false;
+  secant_ = false;
+  // From a cold start every source is taken to carry: one that should not drops out at once, while a bus left alone for
+  // an iteration would sink towards the lower root.
+  const auto all_carry = [&] {
+    for (const int node : part.kept) {
+      if (!chain_[at(node)].empty()) carrying_[at(chain_[at(node)].front())] = 1;
+    }
+    for (const int k : part.packs) s.pack_a[at(k)] = std::max(s.pack_a[at(k)], 1e-9);
+  };
+  const auto start_at = [&](double v) {
+    for (const int node : part.kept) s.node_v[at(node)] = std::min(v, fed_v_[at(node)]);
+    for (const int k : part.packs) s.pack_a[at(k)] = 0.0;
+    all_carry();
+  };
+  if (dark) all_carry();
   for (; iteration < kMostIterations && !done; ++iteration) {
+    if (iteration == kFromAbove || iteration == kSecantFrom) start_at(highest_v);
+    if (iteration == kSecantFrom) secant_ = true;
     if (iteration == kFromBelow) {
-      for (const int node : part.kept) s.node_v[at(node)] = 0.0;
-      for (const int k : part.packs) s.pack_a[at(k)] = 0.0;
+      if (secant_) start_at(0.0);
+      secant_ = false;
     }
     stamp(part, now, s);
     const double change_v = eliminate(part, s);
@@ -379,13 +431,16 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
       const double source_v = s.pack[at(k)].volts - pack.drop_v;
       double amps = before + (v - source_v) / s.pack[at(k)].slope_ohm;
       if (pack.one_way && amps < 0.0) amps = 0.0;
-      if (iteration > kDampedFrom && iteration < kFromBelow) amps = 0.5 * (amps + before);
       s.pack_a[at(k)] = amps;
       change_a = std::max(change_a, std::fabs(amps - before));
     }
-    const bool damped = iteration > kDampedFrom && iteration < kFromBelow;
-    done = change_v < (damped ? kDampedTolerance : kVoltTolerance) && change_a < (damped ? kDampedTolerance : kAmpTolerance);
+    if (secant_) {
+      if (change_v < kSecantTolerance) secant_ = false;
+    } else {
+      done = change_v < kVoltTolerance && change_a < kAmpTolerance;
+    }
   }
+  secant_ = false;
   // Leave every element consistent with the final volts.
   if (!part.packs.empty() || !part.loads.empty() || !part.regulators_in.empty()) stamp(part, now, s);
   expand(part, now, s);

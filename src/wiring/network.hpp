@@ -127,10 +127,11 @@ class Network {
   std::vector<double> chain_ohm_;
   std::vector<char> chain_closed_;
   std::vector<double> chain_a_;        // towards the node
+  std::vector<double> fed_v_;          // highest source that can reach the node, 0 = none
   std::vector<Part> parts_;            // in the order they are solved
   std::vector<double> g_, j_;          // Norton equivalent at each node: drawn current = g V - j
   std::vector<char> carrying_;         // of one-way branches
-  double highest_v_ = 0.0;             // of the sources of the part being solved
+  bool secant_ = false;                // loads as conductances for this iteration
 };
 
 struct LoopError {
