@@ -21,7 +21,6 @@ constexpr int kFromAbove = 30;
 constexpr int kSecantFrom = 70;
 constexpr int kFromBelow = 300;
 constexpr double kSecantTolerance = 1e-6;
-constexpr double kJustBelow = 0.9999;
 constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
 constexpr double kLeastDenominator = 0.05;
 
@@ -310,8 +309,11 @@ double Network::eliminate(const Part& part, Solution& s) {
     if (g_[at(node)] > kLeastSiemens) return std::clamp(j_[at(node)] / g_[at(node)], 0.0, fed_v);
     // No tangent to follow: a surplus lifts it to the highest source; a deficit with every source blocked lies just
     // below that source's volts, any other deficit (a source in its current limit) well below.
-    if (j_[at(node)] - g_[at(node)] * before > 0.0) return fed_v;
-    return before > kJustBelow * fed_v ? kJustBelow * fed_v : 0.5 * before;
+    if (j_[at(node)] - g_[at(node)] * before >= 0.0) return fed_v;
+    for (const double level : {0.9999, 0.999, 0.99, 0.9}) {
+      if (before > level * fed_v) return level * fed_v;
+    }
+    return 0.5 * before;
   };
   for (const int node : part.kept) {
     const double before = s.node_v[at(node)];
@@ -369,22 +371,23 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   for (const int k : part.packs) {
     const PackNow& pack = now.packs[at(k)];
     if (pack.params == nullptr) continue;
-    const double cell_v = std::max(pack.params->cell.ocv.value(pack.state->cell.charge), pack.params->cell.ocv.value(pack.state->weak_charge));
-    feed(topology_.pack_node[at(k)], pack.params->series * cell_v);
+    feed(topology_.pack_node[at(k)], cell::evaluate(*pack.params, *pack.rates, *pack.state, 0.0).volts - pack.drop_v);
   }
-  const auto passes = [&](int node, bool upward) {
-    if (!chain_closed_[at(node)]) return false;
+  // Volts that come through a node's chain from one end, 0 where it is open or points the other way.
+  const auto through = [&](int node, bool upward, double volts) {
+    if (!chain_closed_[at(node)]) return 0.0;
     const Branch& branch = topology_.branches[at(chain_[at(node)].front())];
-    return !branch.one_way || (branch.a == node) == upward;
+    if (!branch.one_way) return volts;
+    return (branch.a == node) == upward ? volts - branch.drop_v : 0.0;
   };
   for (std::size_t i = part.kept.size(); i-- > 1;) {
     const int node = part.kept[i];
-    if (passes(node, true)) feed(up_[at(node)], fed_v_[at(node)]);
+    feed(up_[at(node)], through(node, true, fed_v_[at(node)]));
   }
   double highest_v = fed_v_[at(part.kept.front())];
   for (std::size_t i = 1; i < part.kept.size(); ++i) {
     const int node = part.kept[i];
-    if (passes(node, false)) feed(node, fed_v_[at(up_[at(node)])]);
+    feed(node, through(node, false, fed_v_[at(up_[at(node)])]));
     highest_v = std::max(highest_v, fed_v_[at(node)]);
   }
   // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
