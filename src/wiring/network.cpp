@@ -22,7 +22,7 @@ constexpr int kSecantFrom = 70;
 constexpr int kFromBelow = 300;
 constexpr double kSecantTolerance = 1e-6;
 constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
-constexpr double kLeastDenominator = 0.05;
+constexpr double kLeastDenominator = 1e-5;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

@@ -26,6 +26,7 @@ RC_GTEST_PROP(DayProperty, TheEnergyAccountCloses, ()) {
   RC_LOG() << "drawn " << a.drawn_j << " devices " << a.devices_j << " cables " << a.cables_j << " contacts "
            << a.contacts_j << " converters " << a.converters_j << " cells " << a.cells_j << "\n";
   RC_ASSERT(a.imbalance() <= 1e-6);
+  RC_ASSERT(run.unsolved == 0);
   double devices_j = 0.0;
   for (const forecast::DeviceUse& use : run.devices) devices_j += use.energy_j;
   RC_ASSERT(std::fabs(devices_j - a.devices_j) <= 1e-9 * a.drawn_j + 1e-6);
