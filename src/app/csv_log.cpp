@@ -61,13 +61,17 @@ CsvLog read_csv_log(std::string_view text, const std::string& source) {
       for (std::size_t i = 0; i < cells.size(); ++i) {
         const std::string name(cells[i]);
         if (name.empty() || (name[0] >= '0' && name[0] <= '9') || name[0] == '-') {
-          throw decode::InputError(source, {line, starts[i]}, "the first line holds no column names", "begin with a header such as time_s,voltage_v,current_a");
+          throw decode::InputError(source, {line, starts[i]}, "the first line holds no column names",
+                                   "begin with a header such as time_s,voltage_v,current_a");
         }
         if (name.find(';') != std::string::npos) {
-          throw decode::InputError(source, {line, 1}, "columns are separated by semicolons", "separate them by commas and write decimal points");
+          throw decode::InputError(source, {line, 1}, "columns are separated by semicolons",
+                                   "separate them by commas and write decimal points");
         }
         for (const std::string& other : log.names) {
-          if (other == name) throw decode::InputError(source, {line, starts[i]}, "the column \"" + shown(name) + "\" stands twice", "name each column once");
+          if (other == name)
+            throw decode::InputError(source, {line, starts[i]}, "the column \"" + shown(name) + "\" stands twice",
+                                     "name each column once");
         }
         log.names.push_back(name);
       }
@@ -75,8 +79,10 @@ CsvLog read_csv_log(std::string_view text, const std::string& source) {
       continue;
     }
     if (cells.size() != log.names.size()) {
-      throw decode::InputError(source, {line, 1}, "this row has " + std::to_string(cells.size()) + " cells and the header " + std::to_string(log.names.size()),
-                               "write one value a column; no decimal commas, no thousands separators");
+      throw decode::InputError(
+          source, {line, 1},
+          "this row has " + std::to_string(cells.size()) + " cells and the header " + std::to_string(log.names.size()),
+          "write one value a column; no decimal commas, no thousands separators");
     }
     for (std::size_t i = 0; i < cells.size(); ++i) {
       double value = std::numeric_limits<double>::quiet_NaN();
@@ -85,18 +91,25 @@ CsvLog read_csv_log(std::string_view text, const std::string& source) {
         const char* last = cells[i].data() + cells[i].size();
         const auto [stop, code] = std::from_chars(first, last, value);
         if (code != std::errc{} || stop != last) {
-          throw decode::InputError(source, {line, starts[i]}, "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is no number", "write plain numbers with a decimal point; units belong in the column's name");
+          throw decode::InputError(source, {line, starts[i]},
+                                   "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is no number",
+                                   "write plain numbers with a decimal point; units belong in the column's name");
         }
         if (!std::isfinite(value)) {
-          throw decode::InputError(source, {line, starts[i]}, "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is not finite", "leave the row out or write a number");
+          throw decode::InputError(source, {line, starts[i]},
+                                   "\"" + shown(cells[i]) + "\" under " + shown(log.names[i]) + " is not finite",
+                                   "leave the row out or write a number");
         }
       }
       log.columns[i].push_back(value);
     }
     log.line.push_back(line);
   }
-  if (log.names.empty()) throw decode::InputError(source, {1, 1}, "the file is empty", "begin with a header such as time_s,voltage_v,current_a");
-  if (log.line.empty()) throw decode::InputError(source, {line, 1}, "there are no rows under the header", "add at least two");
+  if (log.names.empty())
+    throw decode::InputError(source, {1, 1}, "the file is empty",
+                             "begin with a header such as time_s,voltage_v,current_a");
+  if (log.line.empty())
+    throw decode::InputError(source, {line, 1}, "there are no rows under the header", "add at least two");
   return log;
 }
 
@@ -109,9 +122,12 @@ void require_complete(const CsvLog& log, const std::string& source, const std::v
       throw decode::InputError(source, {1, 1}, "there is no column " + name, "columns here: " + have);
     }
     for (std::size_t row = 0; row < column->size(); ++row) {
-      if (std::isnan((*column)[row])) throw decode::InputError(source, {log.line[row], 1}, "nothing is written under " + name, "fill it or leave the row out");
+      if (std::isnan((*column)[row]))
+        throw decode::InputError(source, {log.line[row], 1}, "nothing is written under " + name,
+                                 "fill it or leave the row out");
       if (name == "time_s" && row > 0 && !((*column)[row] > (*column)[row - 1])) {
-        throw decode::InputError(source, {log.line[row], 1}, "time does not run forward here", "sort the rows and leave out doubles");
+        throw decode::InputError(source, {log.line[row], 1}, "time does not run forward here",
+                                 "sort the rows and leave out doubles");
       }
     }
   }

@@ -24,8 +24,11 @@ std::string clock_words(double at_s) { return decode::quantity_words(at_s, Dimen
 // Names are printed in lines and tables, and stand in CSV and SVG.
 void refuse_control_characters(const decode::Document& document, const decode::Node& node) {
   for (const std::string* text : {&node.key, &node.text}) {
-    const bool plain = std::none_of(text->begin(), text->end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
-    if (!plain) throw decode::InputError(document.source, node.place, "a line break, tab or control character in a text", "write it on one line");
+    const bool plain = std::none_of(text->begin(), text->end(),
+                                    [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
+    if (!plain)
+      throw decode::InputError(document.source, node.place, "a line break, tab or control character in a text",
+                               "write it on one line");
   }
   for (const decode::Node& child : node.children) refuse_control_characters(document, child);
 }
@@ -53,11 +56,14 @@ DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalo
 
 DayFile DayBuilder::build() {
   Reader root(document_, document_.root, "the day file");
-  if (document_.root.children.empty()) root.fail_here("nothing is written in this file", "\"tillwrap init\" writes a starter day file");
+  if (document_.root.children.empty())
+    root.fail_here("nothing is written in this file", "\"tillwrap init\" writes a starter day file");
   refuse_control_characters(document_, document_.root);
   // A misspelt table first: what it holds would be missed elsewhere.
   Reader names = root;
-  for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger", "wire", "period", "measured"}) names.allow(key);
+  for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger",
+                          "wire", "period", "measured"})
+    names.allow(key);
   names.finish();
   read_head(root);
   read_places(root);
@@ -84,18 +90,21 @@ void DayBuilder::name_once(const Reader& reader, const std::string& key, const s
                            const std::string& what) {
   if (name.empty()) reader.fail(key, "an empty name", "give it a short name");
   if (name.find('.') != std::string::npos) {
-    reader.fail(key, "the name \"" + name + "\" has a dot in it", "dots separate a thing from its socket; use another name");
+    reader.fail(key, "the name \"" + name + "\" has a dot in it",
+                "dots separate a thing from its socket; use another name");
   }
   const auto [found, fresh] = names_.emplace(name, std::make_pair(what, reader.place(key)));
   if (!fresh) {
-    reader.fail(key, "the label \"" + name + "\" is used twice",
-                "line " + std::to_string(found->second.second.line) + " already names a " + found->second.first + " so");
+    reader.fail(
+        key, "the label \"" + name + "\" is used twice",
+        "line " + std::to_string(found->second.second.line) + " already names a " + found->second.first + " so");
   }
 }
 
 void DayBuilder::read_head(Reader& root) {
   if (!root.has("format")) root.fail_here("the day file has no key \"format\"", "add format = 1");
-  if (root.integer("format", 0, 1'000'000) != 1) root.fail("format", "this program reads day files of format 1 only", "write format = 1");
+  if (root.integer("format", 0, 1'000'000) != 1)
+    root.fail("format", "this program reads day files of format 1 only", "write format = 1");
   day_.title = root.text_or("title", "");
   Reader day = root.table("day", "the day");
   day_.call_s = day.quantity("call", Dimension::clock);
@@ -122,7 +131,8 @@ void DayBuilder::read_head(Reader& root) {
     if (date->kind != decode::Kind::date && date->kind != decode::Kind::text) {
       day.fail("date", "a date is expected", "write it as 2026-11-25");
     }
-    if (!is_iso_date(date->text)) day.fail("date", "\"" + date->text.substr(0, 40) + "\" is no date", "write it as 2026-11-25");
+    if (!is_iso_date(date->text))
+      day.fail("date", "\"" + date->text.substr(0, 40) + "\" is no date", "write it as 2026-11-25");
     out_.date = date->text;
   }
   day.finish();
@@ -138,8 +148,9 @@ double DayBuilder::clock_in_day(double written_s, decode::Place where, const std
   const double last_s = day_.off_s + day_.overrun_s;
   if (at_s <= last_s) return at_s;
   const double first_s = day_.periods.empty() ? day_.call_s : day_.periods.front().from_s;
-  throw decode::InputError(document_.source, where, what + " at " + clock_words(written_s) + " lies outside the day",
-                           "the day runs from " + clock_words(first_s) + " to " + clock_words(last_s) + ", overrun included");
+  throw decode::InputError(
+      document_.source, where, what + " at " + clock_words(written_s) + " lies outside the day",
+      "the day runs from " + clock_words(first_s) + " to " + clock_words(last_s) + ", overrun included");
 }
 
 // "11:30-12:25", with a hyphen or a dash.
@@ -156,7 +167,8 @@ std::pair<double, double> DayBuilder::clock_span(const std::string& text, decode
   const std::size_t dash = plain.find('-');
   try {
     if (dash == std::string::npos) throw decode::QuantityError("no two times in \"" + text + "\"", "");
-    const double from_s = clock_in_day(decode::parse_quantity(plain.substr(0, dash), Dimension::clock), where, "a stretch");
+    const double from_s =
+        clock_in_day(decode::parse_quantity(plain.substr(0, dash), Dimension::clock), where, "a stretch");
     const double until_s = clock(decode::parse_quantity(plain.substr(dash + 1), Dimension::clock));
     if (until_s <= from_s) throw decode::QuantityError("\"" + text + "\" ends before it begins", "");
     return {from_s, until_s};
@@ -191,13 +203,15 @@ void DayBuilder::read_places(Reader& root) {
                                      : day::Place::Kind::between;
       if (place.kind == day::Place::Kind::bag && place.heat_capacity_j_k <= 0.0) place.heat_capacity_j_k = 6000.0;
     }
-    place.cooling_w_k = reader.quantity_or("loses", Dimension::conductance_heat, place.cooling_w_k, {.most = 100.0, .above = 0.0});
-    place.heat_capacity_j_k =
-        reader.quantity_or("heat_capacity", Dimension::heat_capacity, place.heat_capacity_j_k, {.least = 0.0, .most = 1e6});
+    place.cooling_w_k =
+        reader.quantity_or("loses", Dimension::conductance_heat, place.cooling_w_k, {.most = 100.0, .above = 0.0});
+    place.heat_capacity_j_k = reader.quantity_or("heat_capacity", Dimension::heat_capacity, place.heat_capacity_j_k,
+                                                 {.least = 0.0, .most = 1e6});
     if (place.kind == day::Place::Kind::bag && place.heat_capacity_j_k < 100.0) {
       reader.fail("heat_capacity", "a bag needs a heat capacity of at least 100 J/K", "about 1 kJ/K for each kilogram");
     }
-    place.fixed_k = reader.quantity_or("temperature", Dimension::temperature, place.fixed_k, {.least = 213.15, .most = 343.15});
+    place.fixed_k =
+        reader.quantity_or("temperature", Dimension::temperature, place.fixed_k, {.least = 213.15, .most = 343.15});
     place.share = reader.quantity_or("share", Dimension::fraction, place.share, {.least = 0.0, .most = 1.0});
     reader.finish();
     if (known == places_.end()) {
@@ -232,7 +246,8 @@ void DayBuilder::read_periods(Reader& root) {
   std::vector<Reader> readers = root.tables("period", "period");
   if (readers.empty()) root.fail_here("the day has no [[period]]", "write at least one, from call on");
   const auto devices_named = [&](Reader& reader, const std::string& key, const decode::Node& node) {
-    if (node.kind != decode::Kind::text) reader.fail(key, "names of devices or groups are expected", "for example [\"monitor\"]");
+    if (node.kind != decode::Kind::text)
+      reader.fail(key, "names of devices or groups are expected", "for example [\"monitor\"]");
     std::vector<int> found;
     const auto device = devices_.find(node.text);
     if (device != devices_.end()) found.push_back(device->second);
@@ -244,7 +259,8 @@ void DayBuilder::read_periods(Reader& root) {
       for (const auto& entry : devices_) known.push_back(entry.first);
       for (const DeviceNote& note : device_notes_) known.push_back(note.group);
       const auto near = decode::nearest(node.text, known);
-      reader.fail(key, "no device or group is named \"" + node.text + "\"", near ? "did you mean \"" + *near + "\"?" : "");
+      reader.fail(key, "no device or group is named \"" + node.text + "\"",
+                  near ? "did you mean \"" + *near + "\"?" : "");
     }
     return found;
   };
@@ -257,26 +273,33 @@ void DayBuilder::read_periods(Reader& root) {
       period.from_s = clock(written_s);
       const day::Period& before = day_.periods.back();
       if (period.from_s >= day_.off_s) {
-        reader.fail("from", "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", outside the day: " +
-                                clock_words(day_.periods.front().from_s) + " to " + clock_words(day_.off_s),
+        reader.fail("from",
+                    "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", outside the day: " +
+                        clock_words(day_.periods.front().from_s) + " to " + clock_words(day_.off_s),
                     "periods are written in the order of the day, the last before off");
       }
       if (period.from_s <= before.from_s) {
-        reader.fail("from", "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", not after \"" + before.name + "\"",
+        reader.fail("from",
+                    "period \"" + period.name + "\" begins at " + clock_words(written_s) + ", not after \"" +
+                        before.name + "\"",
                     "periods are written in the order of the day");
       }
       if (before.until_s > period.from_s) {
-        reader.fail("from", "period \"" + period.name + "\" overlaps \"" + before.name + "\", which lasts until " + clock_words(before.until_s),
+        reader.fail("from",
+                    "period \"" + period.name + "\" overlaps \"" + before.name + "\", which lasts until " +
+                        clock_words(before.until_s),
                     "end one before the next begins, or leave out until");
       }
       if (before.until_s > 0.0 && before.until_s < period.from_s) {
-        reader.fail("from", "nothing is said about " + clock_words(before.until_s) + " to " + clock_words(period.from_s),
+        reader.fail("from",
+                    "nothing is said about " + clock_words(before.until_s) + " to " + clock_words(period.from_s),
                     "add a period, or leave out until");
       }
       day_.periods.back().until_s = period.from_s;
     } else if (period.from_s > day_.call_s) {
       reader.fail("from", "the first period begins after call " + clock_words(day_.call_s),
-                  "begin it at call or earlier; where it begins before midnight, write call as " + clock_words(day_.call_s + kDay_s));
+                  "begin it at call or earlier; where it begins before midnight, write call as " +
+                      clock_words(day_.call_s + kDay_s));
     }
     reader.allow("until");
     if (reader.has("until")) {
@@ -295,7 +318,8 @@ void DayBuilder::read_periods(Reader& root) {
     const auto set_mode = [&](const std::string& key, bool off) {
       const decode::Node* list = reader.take(key);
       if (list == nullptr) return;
-      if (list->kind != decode::Kind::array) reader.fail(key, "a list of names is expected", "for example [\"receivers\"]");
+      if (list->kind != decode::Kind::array)
+        reader.fail(key, "a list of names is expected", "for example [\"receivers\"]");
       for (const decode::Node& node : list->children) {
         for (const int d : devices_named(reader, key, node)) {
           period.mode[at(d)] = off ? static_cast<int>(day_.devices[at(d)].modes.size()) - 1 : 0;
@@ -311,11 +335,13 @@ void DayBuilder::read_periods(Reader& root) {
         name.text = node.key;
         for (const int d : devices_named(*modes, node.key, name)) {
           const auto& known = day_.devices[at(d)].modes;
-          const auto found = std::find_if(known.begin(), known.end(), [&](const day::Mode& m) { return m.name == mode; });
+          const auto found =
+              std::find_if(known.begin(), known.end(), [&](const day::Mode& m) { return m.name == mode; });
           if (found == known.end()) {
             std::string list;
             for (const day::Mode& m : known) list += (list.empty() ? "" : ", ") + m.name;
-            modes->fail(node.key, "\"" + day_.devices[at(d)].name + "\" has no mode \"" + mode + "\"", "its modes: " + list);
+            modes->fail(node.key, "\"" + day_.devices[at(d)].name + "\" has no mode \"" + mode + "\"",
+                        "its modes: " + list);
           }
           period.mode[at(d)] = static_cast<int>(found - known.begin());
         }
@@ -329,7 +355,9 @@ void DayBuilder::read_periods(Reader& root) {
         std::vector<std::string> known;
         for (const auto& entry : supplies_) known.push_back(entry.first);
         const auto near = decode::nearest(name, known);
-        reader.fail("live", "no source is named \"" + name + "\"", near ? "did you mean \"" + *near + "\"?" : "live lists mains adapters and vehicle sockets that have power");
+        reader.fail(
+            "live", "no source is named \"" + name + "\"",
+            near ? "did you mean \"" + *near + "\"?" : "live lists mains adapters and vehicle sockets that have power");
       }
       period.supply_live[at(found->second)] = 1;
     }
@@ -342,19 +370,22 @@ void DayBuilder::read_periods(Reader& root) {
           std::vector<std::string> known;
           for (const day::Place& place : day_.places) known.push_back(place.name);
           const auto near = decode::nearest(name, known);
-          throw decode::InputError(document_.source, where, "there is no place \"" + name + "\"",
-                                   near ? "did you mean \"" + *near + "\"?" : "no_hands names places, such as bag or cast");
+          throw decode::InputError(
+              document_.source, where, "there is no place \"" + name + "\"",
+              near ? "did you mean \"" + *near + "\"?" : "no_hands names places, such as bag or cast");
         }
         return found->second;
       };
       if (closed->kind == decode::Kind::array) {
         for (const decode::Node& node : closed->children) {
-          if (node.kind != decode::Kind::text) reader.fail("no_hands", "a list of places is expected", "write no_hands = [\"bag\"]");
+          if (node.kind != decode::Kind::text)
+            reader.fail("no_hands", "a list of places is expected", "write no_hands = [\"bag\"]");
           day_.no_hands.push_back({.place = place_of(node.text, node.place), .from_s = period.from_s, .until_s = -1.0});
         }
       } else if (closed->kind == decode::Kind::table) {
         for (const decode::Node& node : closed->children) {
-          if (node.kind != decode::Kind::text) reader.fail("no_hands", "a stretch of time is expected", "write bag = \"11:30-12:25\"");
+          if (node.kind != decode::Kind::text)
+            reader.fail("no_hands", "a stretch of time is expected", "write bag = \"11:30-12:25\"");
           const auto [from_s, until_s] = clock_span(node.text, node.place);
           day_.no_hands.push_back({.place = place_of(node.key, node.key_place), .from_s = from_s, .until_s = until_s});
         }

@@ -23,17 +23,17 @@ class DayBuilder {
   // What a wire can end at.
   struct Point {
     int port = -1;
-    std::string plug;                // connector id of the socket; empty: none named
-    bool is_source = false;          // gives power
+    std::string plug;        // connector id of the socket; empty: none named
+    bool is_source = false;  // gives power
     bool taken = false;
-    bool leads_away = false;         // a wire starts here
-    double fuse_a = 0.0;             // behind it in a box
+    bool leads_away = false;  // a wire starts here
+    double fuse_a = 0.0;      // behind it in a box
   };
-  struct DeviceNote {                // kept for checks after the wiring is known
+  struct DeviceNote {  // kept for checks after the wiring is known
     Reader reader;
     const catalogue::DeviceKind* kind;
     std::vector<catalogue::DeviceInput> inputs;
-    std::vector<int> input_lead;     // lead of each wired input, -1
+    std::vector<int> input_lead;  // lead of each wired input, -1
     std::vector<std::string> input_names;
     bool usually_off = false;
     std::string group;
@@ -53,7 +53,7 @@ class DayBuilder {
   void read_periods(Reader& root);
   void read_measured(Reader& root);
   void name_once(const Reader& reader, const std::string& key, const std::string& name, const std::string& what);
-  [[nodiscard]] double clock(double written_s) const;   // moved past midnight where the day needs it
+  [[nodiscard]] double clock(double written_s) const;  // moved past midnight where the day needs it
   int place_index(Reader& reader, const std::string& key, const std::string& otherwise);
   int new_port(const std::string& name, int place);
   // The same, refused when it lies outside the day; `what` begins the message.

@@ -21,12 +21,12 @@ struct Warning {
 // A measured draw to be met: scales everything downstream of a point.
 struct MeasuredDraw {
   decode::Place place;
-  std::string at;                    // thing whose downstream devices are scaled
+  std::string at;  // thing whose downstream devices are scaled
   std::vector<int> devices;
-  double power_w = 0.0;              // at that point; 0 when given by a gauge
-  double volts = 12.0;               // taken for what draws a constant current there
-  int period = 0;                    // modes in force when it was read
-  int holder = -1;                   // gauge form: the holder's pack went from one charge to another
+  double power_w = 0.0;  // at that point; 0 when given by a gauge
+  double volts = 12.0;   // taken for what draws a constant current there
+  int period = 0;        // modes in force when it was read
+  int holder = -1;       // gauge form: the holder's pack went from one charge to another
   double from_charge = 0.0, to_charge = 0.0, from_s = 0.0, to_s = 0.0;
 };
 
@@ -35,7 +35,7 @@ struct DayFile {
   day::Scenario scenario;
   std::vector<MeasuredDraw> measured;
   std::vector<Warning> warnings;
-  std::optional<std::string> date;   // ISO 8601
+  std::optional<std::string> date;  // ISO 8601
 };
 
 // Throws decode::InputError on the first thing that is wrong; warnings are collected.

@@ -3,7 +3,6 @@
 #include <cmath>
 
 #include "app/day_builder.hpp"
-
 #include "decode/units.hpp"
 #include "quantity/quantity.hpp"
 
@@ -49,22 +48,27 @@ void DayBuilder::read_packs(Reader& root) {
     const catalogue::CellKind* cell_kind = catalogue_.cell(kind.cell);
     cell::Ageing age;
     age.capacity_fraction = reader.quantity_or("health", Dimension::fraction, 1.0, {.most = 1.2, .above = 0.0});
-    age.resistance_factor = reader.quantity_or("resistance", Dimension::factor,
-                                               cell::prior_resistance_factor(age.capacity_fraction), {.least = 0.3, .most = 10.0});
+    age.resistance_factor =
+        reader.quantity_or("resistance", Dimension::factor, cell::prior_resistance_factor(age.capacity_fraction),
+                           {.least = 0.3, .most = 10.0});
     day::Pack pack;
     pack.params = catalogue::pack_params(kind, *cell_kind, age);
     pack.mount = kind.id;
     pack.charge_v = kind.charge_volts;
     pack.start_charge = reader.quantity_or("charge", Dimension::fraction, 1.0, {.least = 0.0, .most = 1.0});
-    pack.params.weak_fraction = reader.quantity_or("weakest_cell", Dimension::fraction, pack.params.weak_fraction, {.most = 1.0, .above = 0.2});
-    pack.params.gauge.learned_capacity_factor = reader.quantity_or("gauge_learned", Dimension::factor, 1.0, {.least = 0.3, .most = 3.0});
+    pack.params.weak_fraction =
+        reader.quantity_or("weakest_cell", Dimension::fraction, pack.params.weak_fraction, {.most = 1.0, .above = 0.2});
+    pack.params.gauge.learned_capacity_factor =
+        reader.quantity_or("gauge_learned", Dimension::factor, 1.0, {.least = 0.3, .most = 3.0});
     reader.allow("capacity");
     if (reader.has("capacity")) {
       const double capacity_as = reader.quantity("capacity", Dimension::charge, {.above = 0.0});
       const double factor = capacity_as / (kind.rated_ah * tillwrap::kSecondsPerHour);
       if (factor < 0.2 || factor > 3.0) {
-        reader.fail("capacity", "the label's capacity is " + decode::quantity_words(capacity_as, Dimension::charge) + ", far from this kind's " +
-                                    decode::number_words(kind.rated_ah) + " Ah", "pick the kind that fits, or give health instead");
+        reader.fail("capacity",
+                    "the label's capacity is " + decode::quantity_words(capacity_as, Dimension::charge) +
+                        ", far from this kind's " + decode::number_words(kind.rated_ah) + " Ah",
+                    "pick the kind that fits, or give health instead");
       }
       catalogue::PackKind resized = kind;
       resized.rated_ah *= factor;
@@ -86,14 +90,15 @@ void DayBuilder::read_packs(Reader& root) {
       double limit_a = kind.regulator->most_w > 0.0 ? kind.regulator->most_w / output_v : 3.0;
       if (!kind.profiles.empty()) {
         // The level asked for by the device or the trigger lead; the bank falls to the next lower one it has.
-        const double asked_v = reader.quantity_or("pd", Dimension::voltage, kind.profiles.back().volts, {.least = 5.0, .most = 48.0});
+        const double asked_v =
+            reader.quantity_or("pd", Dimension::voltage, kind.profiles.back().volts, {.least = 5.0, .most = 48.0});
         const catalogue::PowerProfile* chosen = &kind.profiles.front();
         for (const catalogue::PowerProfile& profile : kind.profiles) {
           if (profile.volts <= asked_v + 1e-6 && profile.volts >= chosen->volts) chosen = &profile;
         }
         if (std::fabs(chosen->volts - asked_v) > 1e-6) {
-          warn(reader.place("pd"), "\"" + labels.front() + "\" has no " + decode::number_words(asked_v) + " V level and falls back to " +
-                                       decode::number_words(chosen->volts) + " V");
+          warn(reader.place("pd"), "\"" + labels.front() + "\" has no " + decode::number_words(asked_v) +
+                                       " V level and falls back to " + decode::number_words(chosen->volts) + " V");
         }
         output_v = chosen->volts;
         limit_a = chosen->most_a;
@@ -123,7 +128,9 @@ int DayBuilder::pack_index(const Reader& reader, const decode::Node& node, const
   for (const auto& entry : packs_) known.push_back(entry.first);
   const auto near = decode::nearest(label, known);
   throw decode::InputError(document_.source, node.place, reader.what() + ": no pack is labelled \"" + label + "\"",
-                           near ? "did you mean \"" + *near + "\"?" : known.empty() ? "the day has no [[pack]] at all" : "packs: " + joined(known));
+                           near            ? "did you mean \"" + *near + "\"?"
+                           : known.empty() ? "the day has no [[pack]] at all"
+                                           : "packs: " + joined(known));
 }
 
 // A list of labels, or tables with a label and a time.
@@ -151,11 +158,13 @@ void DayBuilder::read_slots(Reader& reader, const decode::Node& list, int holder
     slot.pack = pack_index(reader, node, label);
     const std::string& mount = day_.packs[at(slot.pack)].mount;
     if (std::find(fits.begin(), fits.end(), mount) == fits.end()) {
-      throw decode::InputError(document_.source, node.place, "pack \"" + label + "\" (" + mount + ") does not fit " + reader.what(),
+      throw decode::InputError(document_.source, node.place,
+                               "pack \"" + label + "\" (" + mount + ") does not fit " + reader.what(),
                                "it takes: " + joined(fits));
     }
     if (charging && std::isnan(slot.at_s)) {
-      throw decode::InputError(document_.source, node.place, "\"" + label + "\" in " + reader.what() + " has no time", "write { pack = \"C1\", from = \"12:50\", until = \"13:35\" }");
+      throw decode::InputError(document_.source, node.place, "\"" + label + "\" in " + reader.what() + " has no time",
+                               "write { pack = \"C1\", from = \"12:50\", until = \"13:35\" }");
     }
     day_.holders[at(holder)].slots.push_back(slot);
     slot_places_[at(holder)].push_back(node.place);
@@ -180,7 +189,8 @@ void DayBuilder::read_holders(Reader& root) {
     holder.gap_s = reader.quantity_or("change", Dimension::duration, kind.change_s, {.least = 0.0, .most = 3600.0});
     holder.built_in = kind.change_s <= 0.0;
     holder.one_way = reader.boolean_or("one_way", false);
-    holder.drop_v = reader.quantity_or("drop", Dimension::voltage, holder.one_way ? 0.05 : 0.0, {.least = 0.0, .most = 1.5});
+    holder.drop_v =
+        reader.quantity_or("drop", Dimension::voltage, holder.one_way ? 0.05 : 0.0, {.least = 0.0, .most = 1.5});
     holder.port = new_port(name, holder.place);
     day_.holders.push_back(holder);
     slot_places_.emplace_back();
@@ -200,7 +210,8 @@ void DayBuilder::read_holders(Reader& root) {
       day_.holders.back().renegotiation_s = pack->profiles.empty() ? 0.0 : pack->renegotiation_s;
     }
     if (bank && plain) {
-      reader.fail("packs", "banks with a regulated output and plain packs take turns in holder \"" + name + "\"", "use one holder for each");
+      reader.fail("packs", "banks with a regulated output and plain packs take turns in holder \"" + name + "\"",
+                  "use one holder for each");
     }
     points_[name] = {.port = holder.port, .plug = plug, .is_source = true};
     if (!tap.empty()) points_[name + ".tap"] = {.port = holder.port, .plug = tap, .is_source = true};
@@ -220,19 +231,24 @@ void DayBuilder::read_chargers(Reader& root) {
     auto supply = supplies_.find(source);
     if (supply != supplies_.end()) points_[source].leads_away = true;
     if (supply == supplies_.end()) {
-      if (reader.has("source")) reader.fail("source", "no source is named \"" + source + "\"", "name a [[source]], or leave it out: then periods list the charger's own name under live");
+      if (reader.has("source"))
+        reader.fail("source", "no source is named \"" + source + "\"",
+                    "name a [[source]], or leave it out: then periods list the charger's own name under live");
       supply = supplies_.emplace(source, static_cast<int>(day_.supplies.size())).first;
       day_.supplies.push_back({.name = source});
     }
     const decode::Node* bays = reader.take("bays");
-    if (bays != nullptr && bays->kind != decode::Kind::array) reader.fail("bays", "a list of bays is expected", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");
+    if (bays != nullptr && bays->kind != decode::Kind::array)
+      reader.fail("bays", "a list of bays is expected", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");
     const std::size_t used = bays == nullptr ? 0 : bays->children.size();
     if (used > at(kind.bays)) {
-      reader.fail("bays", "\"" + name + "\" has " + std::to_string(kind.bays) + " bays, not " + std::to_string(used), "list at most that many");
+      reader.fail("bays", "\"" + name + "\" has " + std::to_string(kind.bays) + " bays, not " + std::to_string(used),
+                  "list at most that many");
     }
     for (std::size_t b = 0; b < used; ++b) {
       const decode::Node& list = bays->children[b];
-      if (list.kind != decode::Kind::array) reader.fail("bays", "each bay is a list of packs", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");
+      if (list.kind != decode::Kind::array)
+        reader.fail("bays", "each bay is a list of packs", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");
       const std::string bay_name = name + " bay " + std::to_string(b + 1);
       const int index = static_cast<int>(day_.holders.size());
       day_.holders.push_back({.name = bay_name,
@@ -270,7 +286,8 @@ void DayBuilder::check_slots() {
         slot.at_s = clock_in_day(slot.at_s, slot_places_[h][k], "\"" + label + "\" into \"" + holder.name + "\"");
         if (slot.at_s <= before_s) {
           throw decode::InputError(document_.source, slot_places_[h][k],
-                                   "\"" + label + "\" goes into \"" + holder.name + "\" at " + decode::quantity_words(slot.at_s, Dimension::clock) +
+                                   "\"" + label + "\" goes into \"" + holder.name + "\" at " +
+                                       decode::quantity_words(slot.at_s, Dimension::clock) +
                                        ", not after the pack before it: two packs in one holder at once",
                                    "give a later time, or leave it out to let the forecast choose");
         }
@@ -283,7 +300,9 @@ void DayBuilder::check_slots() {
       if (!std::isnan(slot.out_s)) {
         slot.out_s = clock(slot.out_s);
         if (slot.out_s <= slot.at_s) {
-          throw decode::InputError(document_.source, slot_places_[h][k], "\"" + label + "\" comes out of \"" + holder.name + "\" before it goes in", "give until after from");
+          throw decode::InputError(document_.source, slot_places_[h][k],
+                                   "\"" + label + "\" comes out of \"" + holder.name + "\" before it goes in",
+                                   "give until after from");
         }
       }
       const double from_s = std::isnan(slot.at_s) ? (k == 0 ? start_s : day::kAuto) : slot.at_s;
@@ -298,11 +317,13 @@ void DayBuilder::check_slots() {
         const Use& a = uses[p][i];
         const Use& b = uses[p][j];
         if (a.holder == b.holder || std::isnan(a.from_s) || std::isnan(b.from_s)) continue;
-        const bool pulled = day_.holders[at(a.holder)].charger_supply >= 0;  // a bay gives its pack up when it is wanted
+        const bool pulled =
+            day_.holders[at(a.holder)].charger_supply >= 0;  // a bay gives its pack up when it is wanted
         const double until_s = std::isnan(a.until_s) ? 1e18 : a.until_s;
         if (!pulled && b.from_s >= a.from_s && b.from_s < until_s) {
           throw decode::InputError(document_.source, slot_places_[at(b.holder)][b.slot],
-                                   "pack \"" + day_.packs[p].params.label + "\" is in \"" + day_.holders[at(a.holder)].name + "\" and in \"" +
+                                   "pack \"" + day_.packs[p].params.label + "\" is in \"" +
+                                       day_.holders[at(a.holder)].name + "\" and in \"" +
                                        day_.holders[at(b.holder)].name + "\" at once",
                                    "give times that do not overlap, or another pack");
         }

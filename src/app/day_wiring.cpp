@@ -26,7 +26,8 @@ std::string volts_words(double v) { return decode::quantity_words(std::round(v *
 day::Fuse DayBuilder::fuse(Reader& reader, const std::string& key, const std::string& kind_id, double rated_a) const {
   const catalogue::FuseKind* kind = catalogue_.fuse(kind_id);
   if (kind == nullptr) {
-    reader.fail(key, "the catalogue has no fuse \"" + kind_id + "\"", catalogue::unknown_id_hint(catalogue_, "fuses", kind_id));
+    reader.fail(key, "the catalogue has no fuse \"" + kind_id + "\"",
+                catalogue::unknown_id_hint(catalogue_, "fuses", kind_id));
   }
   day::Fuse made;
   made.rated_a = rated_a;
@@ -57,9 +58,11 @@ void DayBuilder::read_sources(Reader& root) {
     name_once(reader, "name", name, "source");
     const catalogue::SourceKind& kind = kind_of(reader, &catalogue::Catalogue::source, "sources");
     const int place = place_index(reader, "place", "open");
-    day::Supply supply{.name = name, .volts = kind.open_v.typical, .ohm = std::max(kind.series_ohm, 1e-3), .limit_a = kind.most_a};
+    day::Supply supply{
+        .name = name, .volts = kind.open_v.typical, .ohm = std::max(kind.series_ohm, 1e-3), .limit_a = kind.most_a};
     if (!kind.profiles.empty()) {
-      const double asked_v = reader.quantity_or("pd", Dimension::voltage, kind.open_v.typical, {.least = 5.0, .most = 48.0});
+      const double asked_v =
+          reader.quantity_or("pd", Dimension::voltage, kind.open_v.typical, {.least = 5.0, .most = 48.0});
       for (const catalogue::PowerProfile& profile : kind.profiles) {
         if (profile.volts <= asked_v + 1e-6) {
           supply.volts = profile.volts;
@@ -104,16 +107,23 @@ void DayBuilder::read_boxes(Reader& root) {
                             .one_way = several,
                             .drop_v = several ? kind.or_drop_v : 0.0});
     }
-    const double main_a = reader.quantity_or("main_fuse", Dimension::current, kind.main_fuse_a, {.most = 60.0, .above = 0.0});
-    day::Lead main{.name = name + " main fuse", .from = joined, .to = live, .place = place, .contact_ohm = kind.internal_ohm};
+    const double main_a =
+        reader.quantity_or("main_fuse", Dimension::current, kind.main_fuse_a, {.most = 60.0, .above = 0.0});
+    day::Lead main{
+        .name = name + " main fuse", .from = joined, .to = live, .place = place, .contact_ohm = kind.internal_ohm};
     if (!kind.main_fuse.empty()) main.fuse = fuse(reader, "main_fuse", kind.main_fuse, main_a);
     day_.leads.push_back(main);
-    day_.leads.push_back({.name = name + " switch", .from = live, .to = bus, .place = place, .switched_by = kind.master_switch ? box_device : -1});
+    day_.leads.push_back({.name = name + " switch",
+                          .from = live,
+                          .to = bus,
+                          .place = place,
+                          .switched_by = kind.master_switch ? box_device : -1});
     std::map<std::string, double> own_fuses;
     if (auto fuses = reader.maybe_table("fuses", "fuses of box \"" + name + "\"")) {
       for (const catalogue::BoxOutput& output : kind.outputs) {
         fuses->allow(output.name);
-        if (fuses->has(output.name)) own_fuses[output.name] = fuses->quantity(output.name, Dimension::current, {.most = 60.0, .above = 0.0});
+        if (fuses->has(output.name))
+          own_fuses[output.name] = fuses->quantity(output.name, Dimension::current, {.most = 60.0, .above = 0.0});
       }
       fuses->finish();
     }
@@ -143,7 +153,8 @@ void DayBuilder::read_boxes(Reader& root) {
       day::Lead lead{.name = title, .from = from, .to = port, .place = place};
       if (!output.fuse.empty()) lead.fuse = fuse(reader, "fuses", output.fuse, rated_a);
       day_.leads.push_back(lead);
-      points_[title] = {.port = port, .plug = output.plug, .is_source = true, .fuse_a = output.fuse.empty() ? 0.0 : rated_a};
+      points_[title] = {
+          .port = port, .plug = output.plug, .is_source = true, .fuse_a = output.fuse.empty() ? 0.0 : rated_a};
     }
     // The box's own electronics behind its switch.
     day::Device device{.name = name, .kind = kind.id, .port = bus, .place = place, .need = day::Need::optional};
@@ -154,7 +165,8 @@ void DayBuilder::read_boxes(Reader& root) {
     device.highest_v = kind.most_v > 0.0 ? kind.most_v : 1e9;
     devices_[name] = box_device;
     day_.devices.push_back(device);
-    device_notes_.push_back({.reader = reader, .kind = nullptr, .inputs = {}, .input_lead = {}, .input_names = {}, .group = ""});
+    device_notes_.push_back(
+        {.reader = reader, .kind = nullptr, .inputs = {}, .input_lead = {}, .input_names = {}, .group = ""});
     device_notes_.back().reader.finish();
   }
 }
@@ -165,23 +177,32 @@ void DayBuilder::read_devices(Reader& root) {
     name_once(reader, "name", name, "device");
     const catalogue::DeviceKind& kind = kind_of(reader, &catalogue::Catalogue::device, "devices");
     day::Device device{.name = name, .kind = kind.id};
-    device.place = place_index(reader, "place", kind.family == "body-pack" || kind.family == "cue receiver" ? "cast" : "bag");
+    device.place =
+        place_index(reader, "place", kind.family == "body-pack" || kind.family == "cue receiver" ? "cast" : "bag");
     reader.allow("need");
-    const std::string need = reader.has("need") ? reader.one_of("need", {"unbroken", "rolling", "optional"}) : "rolling";
-    device.need = need == "unbroken" ? day::Need::unbroken : need == "optional" ? day::Need::optional : day::Need::rolling;
+    const std::string need =
+        reader.has("need") ? reader.one_of("need", {"unbroken", "rolling", "optional"}) : "rolling";
+    device.need = need == "unbroken"   ? day::Need::unbroken
+                  : need == "optional" ? day::Need::optional
+                                       : day::Need::rolling;
     device.efficiency = kind.converter_efficiency > 0.0 ? kind.converter_efficiency : 1.0;
     device.idle_w = kind.converter_idle_w;
-    device.restart_s = reader.quantity_or("restart", Dimension::duration, kind.restart_s, {.least = 0.0, .most = 3600.0});
-    device.hold_up_f = reader.quantity_or("hold_up", Dimension::capacitance, kind.hold_up_f, {.least = 0.0, .most = 10.0});
+    device.restart_s =
+        reader.quantity_or("restart", Dimension::duration, kind.restart_s, {.least = 0.0, .most = 3600.0});
+    device.hold_up_f =
+        reader.quantity_or("hold_up", Dimension::capacitance, kind.hold_up_f, {.least = 0.0, .most = 10.0});
     device.restarts_itself = reader.boolean_or("restarts_itself", true);
     // Phantom powering: P = V ΣI / efficiency + idle, feed resistors included (IEC 61938; docs/model.md).
     double phantom_w = 0.0;
     if (const decode::Node* list = reader.take("phantom")) {
-      if (!kind.phantom) reader.fail("phantom", "\"" + kind.id + "\" gives no phantom power", "leave phantom out, or pick another kind");
-      if (list->kind != decode::Kind::array) reader.fail("phantom", "a list of microphone currents is expected", "write phantom = [\"2 mA\", \"4 mA\"]");
+      if (!kind.phantom)
+        reader.fail("phantom", "\"" + kind.id + "\" gives no phantom power", "leave phantom out, or pick another kind");
+      if (list->kind != decode::Kind::array)
+        reader.fail("phantom", "a list of microphone currents is expected", "write phantom = [\"2 mA\", \"4 mA\"]");
       double sum_a = 0.0;
       for (const decode::Node& node : list->children) {
-        if (node.kind != decode::Kind::text) reader.fail("phantom", "a microphone current is expected", "write phantom = [\"2 mA\", \"4 mA\"]");
+        if (node.kind != decode::Kind::text)
+          reader.fail("phantom", "a microphone current is expected", "write phantom = [\"2 mA\", \"4 mA\"]");
         try {
           const double amps = decode::parse_quantity(node.text, Dimension::current);
           if (amps < 0.0 || amps > 0.010 + 1e-9) {
@@ -189,14 +210,19 @@ void DayBuilder::read_devices(Reader& root) {
           }
           sum_a += amps;
         } catch (const decode::QuantityError& error) {
-          throw decode::InputError(document_.source, node.place, reader.what() + ": phantom: " + error.what(), error.hint);
+          throw decode::InputError(document_.source, node.place, reader.what() + ": phantom: " + error.what(),
+                                   error.hint);
         }
       }
       if (kind.phantom->inputs > 0 && list->children.size() > at(kind.phantom->inputs)) {
-        reader.fail("phantom", "\"" + kind.id + "\" has " + std::to_string(kind.phantom->inputs) + " phantom inputs, not " + std::to_string(list->children.size()), "list at most that many");
+        reader.fail("phantom",
+                    "\"" + kind.id + "\" has " + std::to_string(kind.phantom->inputs) + " phantom inputs, not " +
+                        std::to_string(list->children.size()),
+                    "list at most that many");
       }
       if (kind.phantom->limit_a > 0.0 && sum_a > kind.phantom->limit_a) {
-        warn(reader.place("phantom"), "the microphones ask for more phantom current than \"" + name + "\" gives to all inputs together");
+        warn(reader.place("phantom"),
+             "the microphones ask for more phantom current than \"" + name + "\" gives to all inputs together");
       }
       if (sum_a > 0.0) phantom_w = kind.phantom->supply_v * sum_a / kind.phantom->efficiency + kind.phantom->idle_w;
     }
@@ -224,10 +250,12 @@ void DayBuilder::read_devices(Reader& root) {
       } else {
         decode::Draw draw;
         draw.value = mode.draw_w.typical;
-        if (mode.constant_current) draw = {.kind = decode::Draw::Kind::current, .value = mode.draw_a.typical, .amps_a = {}, .volts_v = {}};
+        if (mode.constant_current)
+          draw = {.kind = decode::Draw::Kind::current, .value = mode.draw_a.typical, .amps_a = {}, .volts_v = {}};
         // The other modes follow a measured usual draw in proportion.
         if (own_draw && own_draw->kind == draw.kind && !kind.modes.empty()) {
-          const double usual = mode.constant_current ? kind.modes.front().draw_a.typical : kind.modes.front().draw_w.typical;
+          const double usual =
+              mode.constant_current ? kind.modes.front().draw_a.typical : kind.modes.front().draw_w.typical;
           if (usual > 0.0) draw.value *= own_draw->value / usual;
         }
         add_mode(mode.name, draw);
@@ -236,7 +264,8 @@ void DayBuilder::read_devices(Reader& root) {
     if (auto modes = reader.maybe_table("modes", "modes of device \"" + name + "\"")) {
       for (const decode::Node& node : modes->node().children) {
         const decode::Draw draw = modes->draw(node.key);
-        std::erase_if(device.modes, [&](const day::Mode& mode) { return mode.name == node.key && &mode != &device.modes.front(); });
+        std::erase_if(device.modes,
+                      [&](const day::Mode& mode) { return mode.name == node.key && &mode != &device.modes.front(); });
         if (!device.modes.empty() && device.modes.front().name == node.key) {
           const std::vector<day::Mode> rest(device.modes.begin() + 1, device.modes.end());
           device.modes.clear();
@@ -249,20 +278,26 @@ void DayBuilder::read_devices(Reader& root) {
       modes->finish();
     }
     device.modes.push_back({.name = "off", .off = true});
-    DeviceNote note{.reader = reader, .kind = &kind, .inputs = kind.inputs, .input_lead = {}, .input_names = {}, .group = ""};
+    DeviceNote note{
+        .reader = reader, .kind = &kind, .inputs = kind.inputs, .input_lead = {}, .input_names = {}, .group = ""};
     note.group = note.reader.text_or("group", "");
     note.reader.allow("usually");
     note.usually_off = note.reader.has("usually") && note.reader.one_of("usually", {"on", "off"}) == "off";
     for (catalogue::DeviceInput& input : note.inputs) {
       const bool main = &input == &note.inputs.front();
       if (main) {
-        input.cutoff_v = note.reader.quantity_or("cutoff", Dimension::voltage, input.cutoff_v, {.least = 0.0, .most = 60.0});
+        input.cutoff_v =
+            note.reader.quantity_or("cutoff", Dimension::voltage, input.cutoff_v, {.least = 0.0, .most = 60.0});
         const double usual_v = std::max(input.restart_v, input.cutoff_v);
-        input.restart_v = note.reader.quantity_or("restart_volts", Dimension::voltage, usual_v, {.least = 0.0, .most = 60.0});
+        input.restart_v =
+            note.reader.quantity_or("restart_volts", Dimension::voltage, usual_v, {.least = 0.0, .most = 60.0});
         if (input.restart_v < input.cutoff_v) {
-          note.reader.fail("restart_volts", "\"" + name + "\" would start again below its cut-off", "give at least " + volts_words(input.cutoff_v));
+          note.reader.fail("restart_volts", "\"" + name + "\" would start again below its cut-off",
+                           "give at least " + volts_words(input.cutoff_v));
         }
-        if (const auto most_v = note.reader.maybe_quantity("most_volts", Dimension::voltage, {.most = 80.0, .above = 0.0})) input.most_v = *most_v;
+        if (const auto most_v =
+                note.reader.maybe_quantity("most_volts", Dimension::voltage, {.most = 80.0, .above = 0.0}))
+          input.most_v = *most_v;
       }
       const std::string point_name = name + "." + input.name;
       const int port = new_port(point_name, device.place);
@@ -303,12 +338,16 @@ DayBuilder::Point& DayBuilder::point(Reader& reader, const std::string& key, boo
     const auto device = source_side ? devices_.end() : devices_.find(name);
     if (device != devices_.end() && !device_notes_[at(device->second)].input_names.empty()) {
       const auto& inputs = device_notes_[at(device->second)].input_names;
-      const bool fed = std::any_of(inputs.begin(), inputs.end(), [&](const std::string& input) { return points_[input].taken; });
-      if (fed) reader.fail(key, "\"" + name + "\" is fed twice: it has no other free socket", "one input takes one plug; take one wire out");
+      const bool fed =
+          std::any_of(inputs.begin(), inputs.end(), [&](const std::string& input) { return points_[input].taken; });
+      if (fed)
+        reader.fail(key, "\"" + name + "\" is fed twice: it has no other free socket",
+                    "one input takes one plug; take one wire out");
     }
     const std::vector<std::string> known = point_names(source_side);
     const auto near = decode::nearest(name, known);
-    std::string hint = source_side ? "power comes from box outputs, holders and sources" : "power goes to device and box inputs";
+    std::string hint =
+        source_side ? "power comes from box outputs, holders and sources" : "power goes to device and box inputs";
     if (near) hint = "did you mean \"" + *near + "\"?";
     std::string of_thing;
     for (const std::string& candidate : known) {
@@ -326,35 +365,45 @@ void DayBuilder::read_wires(Reader& root) {
     Point& to = point(reader, "to", false);
     const std::string title = reader.text("from") + " to " + reader.text("to");
     if (from.leads_away && from.is_source && reader.text("from").find('.') != std::string::npos) {
-      warn(reader.place("from"), "two leads start at \"" + reader.text("from") + "\", which has one socket: a splitter is taken for granted");
+      warn(reader.place("from"),
+           "two leads start at \"" + reader.text("from") + "\", which has one socket: a splitter is taken for granted");
     }
     from.leads_away = true;
-    if (to.taken) reader.fail("to", "\"" + reader.text("to") + "\" is fed twice", "one input takes one plug; use the other input or a box");
+    if (to.taken)
+      reader.fail("to", "\"" + reader.text("to") + "\" is fed twice",
+                  "one input takes one plug; use the other input or a box");
     to.taken = true;
     day::Lead lead{.name = title, .from = from.port, .to = to.port, .place = day_.ports[at(to.port)].place};
     lead.place = place_index(reader, "place", day_.places[at(lead.place)].name);
     reader.allow("contacts");
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
-    const auto mate = [&](const std::string& key, const std::string& plug, const std::string& socket, const std::string& where) {
+    const auto mate = [&](const std::string& key, const std::string& plug, const std::string& socket,
+                          const std::string& where) {
       if (plug.empty() || socket.empty()) return;
       const catalogue::Fit fit = catalogue_.fit(plug, socket);
       if (fit == catalogue::Fit::no) {
         reader.fail(key, "a " + plug + " plug does not mate with the " + socket + " socket of \"" + where + "\"",
-                    "use a lead with the right plug: plugs = [\"" + (from.plug.empty() ? plug : from.plug) + "\", \"" + to.plug + "\"]");
+                    "use a lead with the right plug: plugs = [\"" + (from.plug.empty() ? plug : from.plug) + "\", \"" +
+                        to.plug + "\"]");
       }
       const catalogue::ConnectorKind* kind = catalogue_.connector(plug);
       if (fit == catalogue::Fit::loose) {
-        warn(reader.place(key), "the " + plug + " plug goes into the " + socket + " socket of \"" + where + "\" but makes poor contact");
+        warn(reader.place(key),
+             "the " + plug + " plug goes into the " + socket + " socket of \"" + where + "\" but makes poor contact");
       }
-      if (kind != nullptr && !kind->locks) warn(reader.place(key), "the plug at \"" + where + "\" does not lock: " + plug);
+      if (kind != nullptr && !kind->locks)
+        warn(reader.place(key), "the plug at \"" + where + "\" does not lock: " + plug);
       lead.contact_ohm += plug_ohm(kind, worn || fit == catalogue::Fit::loose);
-      if (kind != nullptr && kind->rating_a > 0.0) lead.plug_rating_a = lead.plug_rating_a > 0.0 ? std::min(lead.plug_rating_a, kind->rating_a) : kind->rating_a;
+      if (kind != nullptr && kind->rating_a > 0.0)
+        lead.plug_rating_a = lead.plug_rating_a > 0.0 ? std::min(lead.plug_rating_a, kind->rating_a) : kind->rating_a;
     };
     std::vector<std::string> plugs = reader.texts_or_none("plugs");
-    if (!plugs.empty() && plugs.size() != 2) reader.fail("plugs", "a lead has two plugs", "write plugs = [\"round-lock-4\", \"xlr-4\"]: source end first");
+    if (!plugs.empty() && plugs.size() != 2)
+      reader.fail("plugs", "a lead has two plugs", "write plugs = [\"round-lock-4\", \"xlr-4\"]: source end first");
     for (const std::string& plug : plugs) {
       if (catalogue_.connector(plug) == nullptr) {
-        reader.fail("plugs", "the catalogue has no connector \"" + plug + "\"", catalogue::unknown_id_hint(catalogue_, "connectors", plug));
+        reader.fail("plugs", "the catalogue has no connector \"" + plug + "\"",
+                    catalogue::unknown_id_hint(catalogue_, "connectors", plug));
       }
     }
     if (reader.has("length") || reader.has("wire") || !plugs.empty()) {
@@ -363,11 +412,13 @@ void DayBuilder::read_wires(Reader& root) {
       double area_mm2 = size.area_mm2;
       double ohm_per_m = 0.0;
       if (size.awg) {
-        if (*size.awg < 8 || *size.awg > 30) reader.fail("wire", "AWG " + std::to_string(*size.awg) + " is no size for a bag", "use AWG 8 to 30");
+        if (*size.awg < 8 || *size.awg > 30)
+          reader.fail("wire", "AWG " + std::to_string(*size.awg) + " is no size for a bag", "use AWG 8 to 30");
         area_mm2 = wiring::awg_area_mm2(*size.awg);
         ohm_per_m = wiring::awg_ohm_per_m(*size.awg);
       } else {
-        if (area_mm2 < 0.05 || area_mm2 > 10.0) reader.fail("wire", decode::number_words(area_mm2) + " mm2 is no size for a bag", "use 0.05 to 10 mm2");
+        if (area_mm2 < 0.05 || area_mm2 > 10.0)
+          reader.fail("wire", decode::number_words(area_mm2) + " mm2 is no size for a bag", "use 0.05 to 10 mm2");
         ohm_per_m = wiring::area_ohm_per_m(area_mm2);
       }
       lead.cable_ohm = wiring::pair_ohm(ohm_per_m, length_m);
@@ -388,7 +439,8 @@ void DayBuilder::read_wires(Reader& root) {
     }
     const double guard_a = lead.fuse ? lead.fuse->rated_a : from.fuse_a;
     if (guard_a > 0.0 && lead.ampacity_a > 0.0 && guard_a > lead.ampacity_a) {
-      warn(reader.place("wire"), "the " + decode::number_words(guard_a) + " A fuse of " + title + " is more than its wire carries (" +
+      warn(reader.place("wire"), "the " + decode::number_words(guard_a) + " A fuse of " + title +
+                                     " is more than its wire carries (" +
                                      decode::number_words(std::round(lead.ampacity_a * 10.0) / 10.0) + " A)");
     }
     reader.finish();
@@ -399,7 +451,8 @@ void DayBuilder::read_wires(Reader& root) {
 
 // Holders built into a box or a device, and adapters standing in a cup: joined without a lead.
 void DayBuilder::join_holders() {
-  const auto join = [&](Reader& reader, const std::string& name, int port, const std::string& kind_id, const std::string& where) {
+  const auto join = [&](Reader& reader, const std::string& name, int port, const std::string& kind_id,
+                        const std::string& where) {
     std::string target = where;
     const auto boxes = box_inputs_.find(where);
     if (boxes != box_inputs_.end()) {
@@ -409,13 +462,16 @@ void DayBuilder::join_holders() {
           break;
         }
       }
-    } else if (const auto device = devices_.find(where); device != devices_.end() && device_notes_[at(device->second)].kind != nullptr) {
+    } else if (const auto device = devices_.find(where);
+               device != devices_.end() && device_notes_[at(device->second)].kind != nullptr) {
       const DeviceNote& note = device_notes_[at(device->second)];
       for (std::size_t i = 0; i < note.inputs.size(); ++i) {
-        if (!points_[note.input_names[i]].taken && kind_id.find(note.inputs[i].name) != std::string::npos) target = note.input_names[i];
+        if (!points_[note.input_names[i]].taken && kind_id.find(note.inputs[i].name) != std::string::npos)
+          target = note.input_names[i];
       }
       for (std::size_t i = 0; i < note.inputs.size() && target == where; ++i) {
-        if (!points_[note.input_names[i]].taken && note.inputs[i].plug.ends_with("contacts")) target = note.input_names[i];
+        if (!points_[note.input_names[i]].taken && note.inputs[i].plug.ends_with("contacts"))
+          target = note.input_names[i];
       }
     }
     const auto found = points_.find(target);
@@ -428,7 +484,8 @@ void DayBuilder::join_holders() {
     }
     if (found->second.taken) reader.fail("in", "\"" + target + "\" is fed twice", "one input takes one holder or plug");
     found->second.taken = true;
-    day_.leads.push_back({.name = name + " in " + target, .from = port, .to = found->second.port, .place = day_.ports[at(port)].place});
+    day_.leads.push_back(
+        {.name = name + " in " + target, .from = port, .to = found->second.port, .place = day_.ports[at(port)].place});
   };
   std::vector<char> wired(day_.ports.size(), 0);
   for (const day::Lead& lead : day_.leads) wired[at(lead.from)] = 1;
@@ -439,7 +496,8 @@ void DayBuilder::join_holders() {
     if (const auto in = note.reader.maybe_text("in")) {
       join(note.reader, name, holder.port, note.kind->id, *in);
     } else if (!wired[at(holder.port)]) {
-      note.reader.fail("name", "holder \"" + name + "\" feeds nothing", "say where it sits, in = \"box\", or run a [[wire]] from it");
+      note.reader.fail("name", "holder \"" + name + "\" feeds nothing",
+                       "say where it sits, in = \"box\", or run a [[wire]] from it");
     }
     note.reader.finish();
   }
@@ -447,11 +505,16 @@ void DayBuilder::join_holders() {
     const auto in = reader.maybe_text("in");
     const std::string name = reader.text("name");
     if (!in) {
-      if (!points_[name].leads_away) reader.fail("name", "source \"" + name + "\" feeds nothing", "say which holder it stands in, in = \"cup\", run a [[wire]] from it, or name it as a charger's source");
+      if (!points_[name].leads_away)
+        reader.fail(
+            "name", "source \"" + name + "\" feeds nothing",
+            "say which holder it stands in, in = \"cup\", run a [[wire]] from it, or name it as a charger's source");
       continue;
     }
     const auto holder = holders_.find(*in);
-    if (holder == holders_.end()) reader.fail("in", "no holder is named \"" + *in + "\"", "an adapter with a dummy pack stands in a holder; otherwise run a [[wire]] from it");
+    if (holder == holders_.end())
+      reader.fail("in", "no holder is named \"" + *in + "\"",
+                  "an adapter with a dummy pack stands in a holder; otherwise run a [[wire]] from it");
     day_.leads.push_back({.name = name + " in " + *in,
                           .from = day_.supplies[at(supplies_[name])].port,
                           .to = day_.holders[at(holder->second)].port,
@@ -468,8 +531,10 @@ void DayBuilder::finish_devices() {
     for (std::size_t i = 0; i < note.inputs.size(); ++i) {
       if (points_[note.input_names[i]].taken) used.push_back(i);
     }
-    if (used.empty()) note.reader.fail("name", "nothing feeds \"" + device.name + "\"", "run a [[wire]] to it, or put a holder in it");
-    std::stable_sort(used.begin(), used.end(), [&](std::size_t a, std::size_t b) { return note.inputs[a].priority < note.inputs[b].priority; });
+    if (used.empty())
+      note.reader.fail("name", "nothing feeds \"" + device.name + "\"", "run a [[wire]] to it, or put a holder in it");
+    std::stable_sort(used.begin(), used.end(),
+                     [&](std::size_t a, std::size_t b) { return note.inputs[a].priority < note.inputs[b].priority; });
     device.highest_v = note.inputs[used.front()].most_v > 0.0 ? note.inputs[used.front()].most_v : 1e9;
     device.cutoff_v = note.inputs[used.front()].cutoff_v;
     device.restart_v = note.inputs[used.front()].restart_v;
@@ -483,11 +548,20 @@ void DayBuilder::finish_devices() {
     for (const std::size_t i : used) {
       const catalogue::DeviceInput& input = note.inputs[i];
       const int lead = static_cast<int>(day_.leads.size());
-      day_.leads.push_back({.name = note.input_names[i] + " inside", .from = points_[note.input_names[i]].port, .to = device.port, .place = device.place, .one_way = !ranked, .drop_v = ranked ? 0.0 : 0.05});
+      day_.leads.push_back({.name = note.input_names[i] + " inside",
+                            .from = points_[note.input_names[i]].port,
+                            .to = device.port,
+                            .place = device.place,
+                            .one_way = !ranked,
+                            .drop_v = ranked ? 0.0 : 0.05});
       device.cutoff_v = std::min(device.cutoff_v, input.cutoff_v);
       device.restart_v = std::min(device.restart_v, input.restart_v);
       if (ranked) {
-        device.inputs.push_back({.lead = lead, .least_v = input.cutoff_v, .return_v = input.restart_v, .cutoff_v = input.cutoff_v, .restart_v = input.restart_v});
+        device.inputs.push_back({.lead = lead,
+                                 .least_v = input.cutoff_v,
+                                 .return_v = input.restart_v,
+                                 .cutoff_v = input.cutoff_v,
+                                 .restart_v = input.restart_v});
       }
     }
   }

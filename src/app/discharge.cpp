@@ -20,10 +20,12 @@ namespace {
 }
 
 // "14.5 W" or a bare number in the option's plain unit.
-double option_value(const std::string& option, const std::string& text, Dimension dimension, const std::string& plain_unit) {
+double option_value(const std::string& option, const std::string& text, Dimension dimension,
+                    const std::string& plain_unit) {
   try {
     const bool bare = text.find_first_not_of("0123456789.+-eE \xE2\x88\x92") == std::string::npos;
-    const double value = decode::parse_quantity(bare && !plain_unit.empty() ? text + " " + plain_unit : text, dimension);
+    const double value =
+        decode::parse_quantity(bare && !plain_unit.empty() ? text + " " + plain_unit : text, dimension);
     if (!std::isfinite(value)) throw decode::QuantityError("\"" + text + "\" is not finite", "write a number");
     return value;
   } catch (const decode::QuantityError& error) {
@@ -37,22 +39,31 @@ cell::PackParams source_of(const DischargeWords& words, const catalogue::Catalog
   }
   cell::Ageing age;
   if (words.health) age.capacity_fraction = option_value("--health", *words.health, Dimension::fraction, "");
-  if (age.capacity_fraction <= 0.0 || age.capacity_fraction > 1.5) refuse("--health", "a health outside 0 to 1.5", "write 0.86 or \"86 %\"");
-  age.resistance_factor = words.resistance_factor ? option_value("--resistance-factor", *words.resistance_factor, Dimension::factor, "")
-                                                  : cell::prior_resistance_factor(age.capacity_fraction);
-  if (age.resistance_factor <= 0.0 || age.resistance_factor > 20.0) refuse("--resistance-factor", "a factor outside 0 to 20", "write 1.9");
-  if (words.cells < 1 || words.cells > 100) refuse("--cells", "a number of cells outside 1 to 100", "write how many are in series");
+  if (age.capacity_fraction <= 0.0 || age.capacity_fraction > 1.5)
+    refuse("--health", "a health outside 0 to 1.5", "write 0.86 or \"86 %\"");
+  age.resistance_factor = words.resistance_factor
+                              ? option_value("--resistance-factor", *words.resistance_factor, Dimension::factor, "")
+                              : cell::prior_resistance_factor(age.capacity_fraction);
+  if (age.resistance_factor <= 0.0 || age.resistance_factor > 20.0)
+    refuse("--resistance-factor", "a factor outside 0 to 20", "write 1.9");
+  if (words.cells < 1 || words.cells > 100)
+    refuse("--cells", "a number of cells outside 1 to 100", "write how many are in series");
   if (words.pack) {
     const catalogue::PackKind* kind = catalogue.pack(*words.pack);
-    if (kind == nullptr) refuse("--pack", "the catalogue has no pack \"" + *words.pack + "\"", catalogue::unknown_id_hint(catalogue, "packs", *words.pack));
-    if (words.cells != 1) refuse("--cells", "a pack has its own number of cells", "use --cells with --cell or --params");
+    if (kind == nullptr)
+      refuse("--pack", "the catalogue has no pack \"" + *words.pack + "\"",
+             catalogue::unknown_id_hint(catalogue, "packs", *words.pack));
+    if (words.cells != 1)
+      refuse("--cells", "a pack has its own number of cells", "use --cells with --cell or --params");
     title = kind->regulator ? kind->title + " (its cells, before the converter)" : kind->title;
     return catalogue::pack_params(*kind, *catalogue.cell(kind->cell), age);
   }
   cell::CellParams cell;
   if (words.cell) {
     const catalogue::CellKind* kind = catalogue.cell(*words.cell);
-    if (kind == nullptr) refuse("--cell", "the catalogue has no cell \"" + *words.cell + "\"", catalogue::unknown_id_hint(catalogue, "cells", *words.cell));
+    if (kind == nullptr)
+      refuse("--cell", "the catalogue has no cell \"" + *words.cell + "\"",
+             catalogue::unknown_id_hint(catalogue, "cells", *words.cell));
     title = kind->title;
     cell = kind->params;
   } else {
@@ -66,8 +77,11 @@ cell::PackParams source_of(const DischargeWords& words, const catalogue::Catalog
 
 forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::string& title) {
   using Kind = forecast::BenchLoad::Kind;
-  if (int(words.power.has_value()) + int(words.current.has_value()) + int(words.resistance.has_value()) + int(words.profile_text.has_value()) != 1) {
-    refuse("discharge", "exactly one of --power, --current, --resistance and --profile is needed", "for example --power 14.5");
+  if (int(words.power.has_value()) + int(words.current.has_value()) + int(words.resistance.has_value()) +
+          int(words.profile_text.has_value()) !=
+      1) {
+    refuse("discharge", "exactly one of --power, --current, --resistance and --profile is needed",
+           "for example --power 14.5");
   }
   forecast::BenchLoad load;
   if (words.power) {
@@ -77,12 +91,14 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
     load = {.kind = Kind::current, .value = option_value("--current", *words.current, Dimension::current, "A")};
     title = fmt::format("{:g} A", load.value);
   } else if (words.resistance) {
-    load = {.kind = Kind::resistance, .value = option_value("--resistance", *words.resistance, Dimension::resistance, "ohm")};
+    load = {.kind = Kind::resistance,
+            .value = option_value("--resistance", *words.resistance, Dimension::resistance, "ohm")};
     title = fmt::format("{:g} ohm", load.value);
   }
   if (!words.profile_text) {
     const char* option = words.power ? "--power" : words.current ? "--current" : "--resistance";
-    if (!(load.value > 0.0) || load.value > 1e5) refuse(option, "a load of nothing, negative, or beyond 100,000", "write a positive number");
+    if (!(load.value > 0.0) || load.value > 1e5)
+      refuse(option, "a load of nothing, negative, or beyond 100,000", "write a positive number");
     if (words.repeat) refuse("--repeat", "only a profile can repeat", "use it with --profile");
     if (words.duty) {
       try {
@@ -102,13 +118,16 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
   if (!by_current && !by_power) {
     std::string have;
     for (const std::string& name : log.names) have += (have.empty() ? "" : ", ") + shown(name);
-    throw decode::InputError(*words.profile_name, {1, 1}, "a profile needs a column current_a or power_w", "name it so in the header, without a unit of its own; columns here: " + have);
+    throw decode::InputError(*words.profile_name, {1, 1}, "a profile needs a column current_a or power_w",
+                             "name it so in the header, without a unit of its own; columns here: " + have);
   }
   if (by_current && by_power) {
-    throw decode::InputError(*words.profile_name, {1, 1}, "a profile with both current_a and power_w", "keep the one to follow");
+    throw decode::InputError(*words.profile_name, {1, 1}, "a profile with both current_a and power_w",
+                             "keep the one to follow");
   }
   require_complete(log, *words.profile_name, {"time_s", by_power ? "power_w" : "current_a"});
-  if (log.line.size() < 2) throw decode::InputError(*words.profile_name, {2, 1}, "a profile of one row", "write at least two");
+  if (log.line.size() < 2)
+    throw decode::InputError(*words.profile_name, {2, 1}, "a profile of one row", "write at least two");
   load.kind = by_power ? Kind::power_profile : Kind::current_profile;
   load.profile_t_s = *log.column("time_s");
   load.profile_value = *log.column(by_power ? "power_w" : "current_a");
@@ -140,21 +159,27 @@ Discharge run_discharge(const DischargeWords& words, const catalogue::Catalogue&
   run.pack = source_of(words, catalogue, run.source);
   const forecast::BenchLoad load = load_of(words, log, run.load);
   run.start.ambient_k = celsius(25.0).si;
-  if (const auto* column = log.column("ambient_c"); column != nullptr && !std::isnan(mean_of(*column))) run.start.ambient_k = celsius(mean_of(*column)).si;
+  if (const auto* column = log.column("ambient_c"); column != nullptr && !std::isnan(mean_of(*column)))
+    run.start.ambient_k = celsius(mean_of(*column)).si;
   if (words.ambient) run.start.ambient_k = option_value("--ambient", *words.ambient, Dimension::temperature, "°C");
-  if (run.start.ambient_k < 213.15 || run.start.ambient_k > 353.15) refuse("--ambient", "air outside −60 to 80 °C", "the cell models end there");
+  if (run.start.ambient_k < 213.15 || run.start.ambient_k > 353.15)
+    refuse("--ambient", "air outside −60 to 80 °C", "the cell models end there");
   run.start.start_k = run.start.ambient_k;
   if (words.start_from_surface) {
     const auto* column = log.column("surface_c");
-    if (column == nullptr || std::isnan(column->front())) refuse("--start-from-surface", "the profile has no surface_c in its first row", "give --start-temp");
+    if (column == nullptr || std::isnan(column->front()))
+      refuse("--start-from-surface", "the profile has no surface_c in its first row", "give --start-temp");
     run.start.start_k = celsius(column->front()).si;
   }
-  if (words.start_temperature) run.start.start_k = option_value("--start-temp", *words.start_temperature, Dimension::temperature, "°C");
-  if (run.start.start_k < 213.15 || run.start.start_k > 353.15) refuse("--start-temp", "a start outside −60 to 80 °C", "the cell models end there");
+  if (words.start_temperature)
+    run.start.start_k = option_value("--start-temp", *words.start_temperature, Dimension::temperature, "°C");
+  if (run.start.start_k < 213.15 || run.start.start_k > 353.15)
+    refuse("--start-temp", "a start outside −60 to 80 °C", "the cell models end there");
   if (words.start_charge && words.rested) refuse("--rested", "a start charge and rested volts both given", "keep one");
   if (words.start_charge) {
     run.start.charge = option_value("--start-charge", *words.start_charge, Dimension::fraction, "");
-    if (*run.start.charge < 0.0 || *run.start.charge > 1.0) refuse("--start-charge", "a charge outside 0 to 1", "write 0.8 or \"80 %\"");
+    if (*run.start.charge < 0.0 || *run.start.charge > 1.0)
+      refuse("--start-charge", "a charge outside 0 to 1", "write 0.8 or \"80 %\"");
   }
   if (words.rested) {
     run.start.rested_v = option_value("--rested", *words.rested, Dimension::voltage, "V");
@@ -162,14 +187,17 @@ Discharge run_discharge(const DischargeWords& words, const catalogue::Catalogue&
     const double least_v = run.pack.series * run.pack.cell.ocv.value(0.0);
     const double most_v = 1.03 * run.pack.series * run.pack.cell.ocv.value(1.0);
     if (!(*run.start.rested_v >= least_v && *run.start.rested_v <= most_v)) {
-      refuse("--rested", fmt::format("{:g} V is no rested voltage of this source", *run.start.rested_v), fmt::format("it rests between {:.2f} and {:.2f} V", least_v, most_v));
+      refuse("--rested", fmt::format("{:g} V is no rested voltage of this source", *run.start.rested_v),
+             fmt::format("it rests between {:.2f} and {:.2f} V", least_v, most_v));
     }
   }
   // A pack with electronics of its own ends by them; anything else at the usual end volts of its cells.
-  const bool protects_itself = words.pack && (run.pack.protection.under_v > 0.0 || run.pack.protection.under_cell_v > 0.0);
+  const bool protects_itself =
+      words.pack && (run.pack.protection.under_v > 0.0 || run.pack.protection.under_cell_v > 0.0);
   run.limits.stop_v = protects_itself ? 0.0 : run.pack.cell.cutoff_v * run.pack.series;
   if (words.until) run.limits.stop_v = option_value("--until", *words.until, Dimension::voltage, "V");
-  if (run.limits.stop_v < 0.0 || run.limits.stop_v > 1000.0) refuse("--until", "a limit outside 0 to 1000 V", "write the whole source's volts");
+  if (run.limits.stop_v < 0.0 || run.limits.stop_v > 1000.0)
+    refuse("--until", "a limit outside 0 to 1000 V", "write the whole source's volts");
   run.result = forecast::bench_run(run.pack, load, run.start, run.limits);
   return run;
 }
@@ -179,7 +207,8 @@ std::string discharge_text(const Discharge& run) {
   std::string text = fmt::format("{}\n{} at {}", run.source, run.load, celsius_words(run.start.ambient_k));
   if (run.limits.stop_v > 0.0) text += fmt::format(", down to {}", volts_words(run.limits.stop_v));
   text += fmt::format("\n\n  lasts          {} ({:.0f} s)\n", length_words(r.duration_s), r.duration_s);
-  if (std::fabs(r.on_s - r.duration_s) > 1.0) text += fmt::format("  of it loaded   {} ({:.0f} s)\n", length_words(r.on_s), r.on_s);
+  if (std::fabs(r.on_s - r.duration_s) > 1.0)
+    text += fmt::format("  of it loaded   {} ({:.0f} s)\n", length_words(r.on_s), r.on_s);
   text += fmt::format("  delivers       {:.3f} Ah, {:.2f} Wh, mean {:.3f} V\n", r.charge_ah, r.energy_wh, r.mean_v);
   text += fmt::format("  ends           {}\n", forecast::words(r.end_reason));
   text += fmt::format("  warmest        {:.1f} °C\n", r.warmest_k - kZeroCelsiusK);
@@ -188,7 +217,8 @@ std::string discharge_text(const Discharge& run) {
   const std::size_t rows = 12;
   for (std::size_t i = 0; i < rows && !r.curve.empty(); ++i) {
     const forecast::BenchPoint& p = r.curve[i * (r.curve.size() - 1) / (rows - 1)];
-    text += fmt::format("  {:>9}  {:7.3f} V {:6.3f} A {:5.1f} °C {:6.1f} %\n", length_words(p.t_s), p.volts, p.current_a, p.temperature_k - kZeroCelsiusK, 100.0 * p.charge);
+    text += fmt::format("  {:>9}  {:7.3f} V {:6.3f} A {:5.1f} °C {:6.1f} %\n", length_words(p.t_s), p.volts,
+                        p.current_a, p.temperature_k - kZeroCelsiusK, 100.0 * p.charge);
     if (r.curve.size() < rows && i + 1 >= r.curve.size()) break;
   }
   return text;

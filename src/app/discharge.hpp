@@ -13,17 +13,17 @@ namespace tillwrap::app {
 // As written by the user; every quantity is text with or without its unit.
 struct DischargeWords {
   std::optional<std::string> pack, cell;
-  std::optional<decode::Document> params;          // --params, read
+  std::optional<decode::Document> params;  // --params, read
   std::optional<std::string> power, current, resistance;
   std::optional<std::string> profile_text, profile_name;
   bool repeat = false;
-  bool start_from_surface = false;                 // start temperature from the profile's first surface_c
+  bool start_from_surface = false;  // start temperature from the profile's first surface_c
   int cells = 1;
   std::optional<std::string> ambient, start_temperature, start_charge, rested, until, duty, health, resistance_factor;
 };
 
 struct Discharge {
-  std::string source;                              // what was discharged, in words
+  std::string source;  // what was discharged, in words
   std::string load;
   cell::PackParams pack;
   forecast::BenchStart start;

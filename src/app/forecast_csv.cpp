@@ -25,7 +25,8 @@ std::string forecast_csv(const ForecastReport& report) {
   std::string out = "at_s";
   for (const day::Device& device : day.devices) out += "," + field(device.name + " volts_v");
   for (const day::Holder& holder : day.holders) {
-    for (const char* what : {" pack", " volts_v", " current_a", " charge", " temperature_c"}) out += "," + field(holder.name + what);
+    for (const char* what : {" pack", " volts_v", " current_a", " charge", " temperature_c"})
+      out += "," + field(holder.name + what);
   }
   for (const day::Place& place : day.places) out += "," + field(place.name + " temperature_c");
   out += "\r\n";
@@ -38,8 +39,9 @@ std::string forecast_csv(const ForecastReport& report) {
         out += fmt::format(",,,,,{:.2f}", trace.holder_k[h][row] - 273.15);
         continue;
       }
-      out += fmt::format(",{},{:.4f},{:.4f},{:.5f},{:.2f}", field(day.packs[static_cast<std::size_t>(pack)].params.label), trace.holder_v[h][row], trace.holder_a[h][row],
-                         trace.holder_charge[h][row], trace.holder_k[h][row] - 273.15);
+      out += fmt::format(",{},{:.4f},{:.4f},{:.5f},{:.2f}",
+                         field(day.packs[static_cast<std::size_t>(pack)].params.label), trace.holder_v[h][row],
+                         trace.holder_a[h][row], trace.holder_charge[h][row], trace.holder_k[h][row] - 273.15);
     }
     for (const auto& place_k : trace.place_k) out += fmt::format(",{:.2f}", place_k[row] - 273.15);
     out += "\r\n";

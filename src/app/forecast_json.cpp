@@ -98,8 +98,8 @@ std::string forecast_json(const ForecastReport& report) {
                               {"contact_drop_v", ran ? Json(use.contact_drop_v) : Json(nullptr)}});
   }
   const forecast::Account& a = f.run.account;
-  out["account"] = {{"drawn_wh", wh(a.drawn_j)},       {"devices_wh", wh(a.devices_j)},
-                    {"cables_wh", wh(a.cables_j)},     {"contacts_wh", wh(a.contacts_j)},
+  out["account"] = {{"drawn_wh", wh(a.drawn_j)},           {"devices_wh", wh(a.devices_j)},
+                    {"cables_wh", wh(a.cables_j)},         {"contacts_wh", wh(a.contacts_j)},
                     {"converters_wh", wh(a.converters_j)}, {"cells_wh", wh(a.cells_j)},
                     {"imbalance", a.imbalance()}};
   out["doubts"] = Json::array();

@@ -16,12 +16,12 @@ struct ForecastReport {
   const std::vector<MeasuredOutcome>* measured = nullptr;
 };
 
-std::string verdict_words(const ForecastReport& report);    // one or two sentences
-std::string one_loss_words(const ForecastReport& report);   // one sentence
-std::string loss_words(const ForecastReport& report);       // the first thing to fail, and why; empty when nothing does
+std::string verdict_words(const ForecastReport& report);   // one or two sentences
+std::string one_loss_words(const ForecastReport& report);  // one sentence
+std::string loss_words(const ForecastReport& report);      // the first thing to fail, and why; empty when nothing does
 
 std::string forecast_text(const ForecastReport& report);
-std::string forecast_json(const ForecastReport& report);    // schema/forecast.schema.json
-std::string forecast_csv(const ForecastReport& report);     // RFC 4180; needs a trace
+std::string forecast_json(const ForecastReport& report);  // schema/forecast.schema.json
+std::string forecast_csv(const ForecastReport& report);   // RFC 4180; needs a trace
 
 }  // namespace tillwrap::app

@@ -15,7 +15,9 @@ constexpr double kDay_s = 86400.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-std::string paragraph(const std::string& text, std::string_view indent = "") { return wrapped(text, kWidth, indent) + "\n"; }
+std::string paragraph(const std::string& text, std::string_view indent = "") {
+  return wrapped(text, kWidth, indent) + "\n";
+}
 
 std::string heading(std::string_view text) { return fmt::format("\n{}\n", text); }
 
@@ -32,7 +34,8 @@ std::string loss_words(const ForecastReport& report) {
   const forecast::Loss& loss = report.forecast->run.first_loss;
   if (loss.device < 0) return "";
   const day::Device& device = day.devices[at(loss.device)];
-  std::string text = fmt::format("{} goes off at {}: {}.", device.name, clock_words(loss.at_s), cause_words(day, loss.why));
+  std::string text =
+      fmt::format("{} goes off at {}: {}.", device.name, clock_words(loss.at_s), cause_words(day, loss.why));
   if (loss.why.cause == forecast::Cause::low_volts && device.cutoff_v > 0.0) {
     text += fmt::format(" Its input is at its cut-off of {}.", volts_words(device.cutoff_v));
   }
@@ -48,14 +51,15 @@ std::string verdict_words(const ForecastReport& report) {
     return fmt::format("It lasts: off at {}, and nothing fails in the {} after that.", off, length_words(f.margin_s));
   }
   if (!f.reaches_wrap) {
-    return fmt::format("It does not last to {}. Safe to {}, likely {}: {} too short. {}", off, safe, clock_words(f.likely_s),
-                       length_words(f.margin_s), loss_words(report));
+    return fmt::format("It does not last to {}. Safe to {}, likely {}: {} too short. {}", off, safe,
+                       clock_words(f.likely_s), length_words(f.margin_s), loss_words(report));
   }
   const std::string spare = f.margin_s >= 60.0 ? length_words(f.margin_s) + " to spare" : "nothing to spare";
   if (f.safe_s >= day.off_s) {
     return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, clock_words(f.likely_s), off, spare);
   }
-  return fmt::format("It lasts, but not safely. Safe to {}, likely {}; off at {}, {}. One day in ten ends early.", safe, clock_words(f.likely_s), off, spare);
+  return fmt::format("It lasts, but not safely. Safe to {}, likely {}; off at {}, {}. One day in ten ends early.", safe,
+                     clock_words(f.likely_s), off, spare);
 }
 
 std::string one_loss_words(const ForecastReport& report) {
@@ -72,7 +76,8 @@ std::string one_loss_words(const ForecastReport& report) {
     ++bad;
     if (bad > 3) continue;
     const std::string device = c.loss.device >= 0 ? day.devices[at(c.loss.device)].name : "the kit";
-    list += fmt::format("{}{} ({} dark {})", list.empty() ? "" : ", ", day.packs[at(c.pack)].params.label, device, clock_words(c.loss.at_s));
+    list += fmt::format("{}{} ({} dark {})", list.empty() ? "" : ", ", day.packs[at(c.pack)].params.label, device,
+                        clock_words(c.loss.at_s));
   }
   if (bad > 3) list += fmt::format(" and {} more", bad - 3);
   if (bad == 0) return "One pack dead: no shorter than the day already is.";
@@ -103,7 +108,8 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e) {
     case EventKind::supply_back:
       return fmt::format("{} is there", day.supplies[at(e.index)].name);
     case EventKind::over_volts:
-      return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts), volts_words(day.devices[at(e.index)].highest_v));
+      return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts),
+                         volts_words(day.devices[at(e.index)].highest_v));
     case EventKind::pack_charging:
       return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
     case EventKind::pack_full:
@@ -124,11 +130,13 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e) {
 std::string change_words(const day::Scenario& day, const forecast::DayRun& run, const forecast::Event& e) {
   const day::Holder& holder = day.holders[at(e.index)];
   for (const forecast::Change& change : run.changes) {
-    if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + holder.gap_s - e.at_s) > 1.0) continue;
+    if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + holder.gap_s - e.at_s) > 1.0)
+      continue;
     for (const forecast::Stint& stint : run.stints) {
-      if (stint.holder == change.holder && stint.pack == change.out_pack && std::fabs(stint.out_s - change.at_s) < 1.0) {
-        return fmt::format("{}: {} out with {} left, {} in", holder.name, day.packs[at(change.out_pack)].params.label, percent_words(stint.end_charge),
-                           day.packs[at(e.pack)].params.label);
+      if (stint.holder == change.holder && stint.pack == change.out_pack &&
+          std::fabs(stint.out_s - change.at_s) < 1.0) {
+        return fmt::format("{}: {} out with {} left, {} in", holder.name, day.packs[at(change.out_pack)].params.label,
+                           percent_words(stint.end_charge), day.packs[at(e.pack)].params.label);
       }
     }
   }
@@ -146,7 +154,9 @@ std::string time_line(const ForecastReport& report) {
   std::vector<Line> lines;
   for (const day::Period& period : day.periods) {
     if (period.from_s >= day.off_s) continue;
-    lines.push_back({period.from_s, 0, fmt::format("{}  {} {}", hands_words(period.from_s), padded(period.name, 28), right_padded_left(celsius_words(period.air_k), 7))});
+    lines.push_back({period.from_s, 0,
+                     fmt::format("{}  {} {}", hands_words(period.from_s), padded(period.name, 28),
+                                 right_padded_left(celsius_words(period.air_k), 7))});
   }
   std::vector<std::pair<double, std::vector<std::string>>> moments;
   // Devices that go off together for one reason are named together.
@@ -154,7 +164,9 @@ std::string time_line(const ForecastReport& report) {
     std::string names;
     std::vector<int> named;
     for (const forecast::Event& other : run.events) {
-      if (other.kind != EventKind::device_down || std::fabs(other.at_s - e.at_s) >= 1.0 || cause_words(day, other.why) != cause_words(day, e.why)) continue;
+      if (other.kind != EventKind::device_down || std::fabs(other.at_s - e.at_s) >= 1.0 ||
+          cause_words(day, other.why) != cause_words(day, e.why))
+        continue;
       if (std::find(named.begin(), named.end(), other.index) != named.end()) continue;
       named.push_back(other.index);
       names += (names.empty() ? "" : ", ") + day.devices[at(other.index)].name;
@@ -167,25 +179,30 @@ std::string time_line(const ForecastReport& report) {
                               : e.kind == EventKind::device_down ? names_off(e)
                                                                  : event_words(day, e);
     if (words.empty()) continue;
-    auto moment = std::find_if(moments.begin(), moments.end(), [&](const auto& m) { return std::fabs(m.first - e.at_s) < 1.0; });
+    auto moment =
+        std::find_if(moments.begin(), moments.end(), [&](const auto& m) { return std::fabs(m.first - e.at_s) < 1.0; });
     if (moment == moments.end()) moment = moments.insert(moments.end(), {e.at_s, {}});
-    if (std::find(moment->second.begin(), moment->second.end(), words) == moment->second.end()) moment->second.push_back(words);
+    if (std::find(moment->second.begin(), moment->second.end(), words) == moment->second.end())
+      moment->second.push_back(words);
   }
   for (const auto& [at_s, said] : moments) {
     std::string all;
     for (const std::string& words : said) {
       // A pack's end is not told twice where a device names it as its reason.
-      const bool told = std::any_of(said.begin(), said.end(), [&](const std::string& other) { return other.ends_with(": " + words); });
+      const bool told = std::any_of(said.begin(), said.end(),
+                                    [&](const std::string& other) { return other.ends_with(": " + words); });
       if (!told) all += (all.empty() ? "" : "; ") + words;
     }
     lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", hands_words(at_s), all), kWidth, "         ")});
   }
   lines.push_back({day.off_s, 2, fmt::format("{}  off", hands_words(day.off_s))});
   const double first_s = day.periods.front().from_s;
-  for (double midnight_s = (std::floor(first_s / kDay_s) + 1.0) * kDay_s; midnight_s < day.off_s; midnight_s += kDay_s) {
+  for (double midnight_s = (std::floor(first_s / kDay_s) + 1.0) * kDay_s; midnight_s < day.off_s;
+       midnight_s += kDay_s) {
     lines.push_back({midnight_s, -1, "00:00  the next day"});
   }
-  std::stable_sort(lines.begin(), lines.end(), [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
+  std::stable_sort(lines.begin(), lines.end(),
+                   [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
   std::string text;
   for (const Line& line : lines) text += line.text + "\n";
   return text;
@@ -196,27 +213,36 @@ std::string stretch_words(double from_s, double until_s) { return hands_words(fr
 
 std::string packs_table(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 16), padded("where", 17), padded("from to", 14), padded("charge", 12), "   given", " coldest");
+  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 16), padded("where", 17), padded("from to", 14),
+                                 padded("charge", 12), "   given", " coldest");
   for (const forecast::Stint& stint : report.forecast->run.stints) {
     if (stint.in_s >= day.off_s) continue;
     const bool bay = day.holders[at(stint.holder)].charger_supply >= 0;
     const double out_s = std::min(stint.out_s, day.off_s);
-    text += fmt::format("{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 16), padded(day.holders[at(stint.holder)].name, 17),
-                        padded(stretch_words(stint.in_s, out_s), 14),
-                        padded(fmt::format("{} to {}", percent_words(stint.start_charge).substr(0, percent_words(stint.start_charge).find(' ')), percent_words(stint.end_charge)), 12),
-                        right_padded_left(bay ? "charging" : wh_words(stint.delivered_j), 8), right_padded_left(celsius_words(stint.lowest_k), 8));
+    text += fmt::format(
+        "{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 16),
+        padded(day.holders[at(stint.holder)].name, 17), padded(stretch_words(stint.in_s, out_s), 14),
+        padded(fmt::format("{} to {}",
+                           percent_words(stint.start_charge).substr(0, percent_words(stint.start_charge).find(' ')),
+                           percent_words(stint.end_charge)),
+               12),
+        right_padded_left(bay ? "charging" : wh_words(stint.delivered_j), 8),
+        right_padded_left(celsius_words(stint.lowest_k), 8));
   }
   return text;
 }
 
 std::string devices_table(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 9), " source", "  cable", "contacts", "    off");
+  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 9), " source",
+                                 "  cable", "contacts", "    off");
   for (std::size_t d = 0; d < day.devices.size(); ++d) {
     const forecast::DeviceUse& use = report.forecast->run.devices[d];
     if (use.lowest_v == forecast::kNever) continue;
-    text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22), right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 9),
-                        right_padded_left(volts_words(use.lowest_source_v), 7), right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.cable_drop_v), 7),
+    text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22),
+                        right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 9),
+                        right_padded_left(volts_words(use.lowest_source_v), 7),
+                        right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.cable_drop_v), 7),
                         right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.contact_drop_v), 8),
                         right_padded_left(use.off_s >= 1.0 ? length_words(use.off_s) : "-", 7));
   }
@@ -237,7 +263,10 @@ std::string forecast_text(const ForecastReport& report) {
   if (f.run.first_loss.device >= 0 && f.run.first_loss.at_s > day.off_s) {
     for (const forecast::PlannedChange& change : f.plan) {
       if (change.at_s <= day.off_s || change.at_s > f.run.first_loss.at_s) continue;
-      text += wrapped(fmt::format("  {}  {} into {}, if it goes on", clock_words(change.at_s), day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name), kWidth, "         ") + "\n";
+      text += wrapped(fmt::format("  {}  {} into {}, if it goes on", clock_words(change.at_s),
+                                  day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name),
+                      kWidth, "         ") +
+              "\n";
     }
   }
   text += heading("PACKS") + packs_table(report);
@@ -245,31 +274,39 @@ std::string forecast_text(const ForecastReport& report) {
 
   const forecast::Account& a = f.run.account;
   text += heading("ENERGY");
-  text += paragraph(fmt::format("Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.", wh_words(a.drawn_j), wh_words(a.devices_j),
-                                wh_words(a.cables_j), wh_words(a.contacts_j), wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
+  text += paragraph(fmt::format(
+      "Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.",
+      wh_words(a.drawn_j), wh_words(a.devices_j), wh_words(a.cables_j), wh_words(a.contacts_j),
+      wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
   if (!f.doubts.empty() && !f.margin_is_least && f.doubts.front().margin_loss_s >= 60.0) {
     text += heading("HOW SURE");
     text += paragraph("\"Safe to\" leaves one day in ten. What would cost most:");
     for (std::size_t i = 0; i < f.doubts.size() && i < 3; ++i) {
       if (f.doubts[i].margin_loss_s < 60.0) break;
-      text += fmt::format("  {} {}\n", padded(f.doubts[i].shift, 44), right_padded_left("\u2212" + length_words(f.doubts[i].margin_loss_s), 12));
+      text += fmt::format("  {} {}\n", padded(f.doubts[i].shift, 44),
+                          right_padded_left("\u2212" + length_words(f.doubts[i].margin_loss_s), 12));
     }
     if (f.doubts.front().name == "load") text += "  Measure the draw: it is the largest doubt.\n";
   }
   if (report.measured != nullptr && !report.measured->empty()) {
     text += heading("MEASURED DRAW");
     for (const MeasuredOutcome& m : *report.measured) {
-      text += paragraph(fmt::format("At {}: measured {:.1f} W, sum of parts {:.1f} W; everything behind it is taken {:.2f} times.", m.draw->at, m.measured_w, m.predicted_w, m.factor));
+      text += paragraph(
+          fmt::format("At {}: measured {:.1f} W, sum of parts {:.1f} W; everything behind it is taken {:.2f} times.",
+                      m.draw->at, m.measured_w, m.predicted_w, m.factor));
     }
   }
   if (!report.file->warnings.empty()) {
     text += heading("LOOK AT");
-    for (const Warning& warning : report.file->warnings) text += paragraph(fmt::format("line {}: {}", warning.place.line, warning.text), "  ");
+    for (const Warning& warning : report.file->warnings)
+      text += paragraph(fmt::format("line {}: {}", warning.place.line, warning.text), "  ");
   }
   text += heading("CAUTIONS");
   text += paragraph(
-      "Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe polarity. "
-      "Do not charge below 0 °C or unattended. Mains, generator and vehicle power belong to licensed people and local codes.");
+      "Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe "
+      "polarity. "
+      "Do not charge below 0 °C or unattended. Mains, generator and vehicle power belong to licensed people and local "
+      "codes.");
   return text;
 }
 

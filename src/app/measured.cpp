@@ -45,7 +45,8 @@ void DayBuilder::read_measured(Reader& root) {
       const forecast::Feeding& feeding = model.feeding[d];
       bool behind = day_.devices[d].name == draw.at;
       if (holder != holders_.end()) {
-        behind = behind || std::find(feeding.holders.begin(), feeding.holders.end(), holder->second) != feeding.holders.end();
+        behind = behind ||
+                 std::find(feeding.holders.begin(), feeding.holders.end(), holder->second) != feeding.holders.end();
       }
       for (const int lead : feeding.leads) behind = behind || day_.leads[at(lead)].name.rfind(draw.at + ".in-", 0) == 0;
       if (behind) draw.devices.push_back(static_cast<int>(d));
@@ -59,13 +60,17 @@ void DayBuilder::read_measured(Reader& root) {
       std::vector<std::string> known;
       for (const auto& entry : names_) known.push_back(entry.first);
       const auto near = decode::nearest(draw.at, known);
-      reader.fail("at", "nothing that draws power stands behind \"" + draw.at + "\"", near ? "did you mean \"" + *near + "\"?" : "name a box, holder or device");
+      reader.fail("at", "nothing that draws power stands behind \"" + draw.at + "\"",
+                  near ? "did you mean \"" + *near + "\"?" : "name a box, holder or device");
     }
     if (reader.has("gauge")) {
-      if (holder == holders_.end()) reader.fail("at", "a gauge is read on a pack in a holder, and \"" + draw.at + "\" is none", "name the holder");
+      if (holder == holders_.end())
+        reader.fail("at", "a gauge is read on a pack in a holder, and \"" + draw.at + "\" is none", "name the holder");
       const std::vector<decode::Reading> readings = reader.readings("gauge");
-      if (readings.size() != 2 || !readings[0].fraction || !readings[1].fraction || !readings[0].at_s || !readings[1].at_s) {
-        reader.fail("gauge", "two gauge readings with their times are expected", "write gauge = \"100 % at 07:10, 22 % at 12:40\"");
+      if (readings.size() != 2 || !readings[0].fraction || !readings[1].fraction || !readings[0].at_s ||
+          !readings[1].at_s) {
+        reader.fail("gauge", "two gauge readings with their times are expected",
+                    "write gauge = \"100 % at 07:10, 22 % at 12:40\"");
       }
       draw.holder = holder->second;
       draw.from_charge = *readings[0].fraction;
@@ -73,22 +78,27 @@ void DayBuilder::read_measured(Reader& root) {
       draw.from_s = clock(*readings[0].at_s);
       draw.to_s = clock(*readings[1].at_s);
       if (draw.to_s <= draw.from_s || draw.to_charge >= draw.from_charge) {
-        reader.fail("gauge", "the second reading must be later and lower than the first", "write gauge = \"100 % at 07:10, 22 % at 12:40\"");
+        reader.fail("gauge", "the second reading must be later and lower than the first",
+                    "write gauge = \"100 % at 07:10, 22 % at 12:40\"");
       }
       if (draw.from_s < day_.periods.front().from_s || draw.to_s > day_.off_s) {
         reader.fail("gauge", "a reading lies outside the day", "give times between the first period and off");
       }
     } else {
       const decode::Draw read = reader.draw("draw");
-      if (read.kind == decode::Draw::Kind::resistance) reader.fail("draw", "a measured draw is in watts or amps", "write draw = \"1.4 A at 14.6 V\"");
+      if (read.kind == decode::Draw::Kind::resistance)
+        reader.fail("draw", "a measured draw is in watts or amps", "write draw = \"1.4 A at 14.6 V\"");
       draw.volts = read.volts_v.value_or(volts);
       draw.power_w = read.kind == decode::Draw::Kind::power ? read.value : read.value * volts;
       const std::string during = reader.text("during");
-      const auto period = std::find_if(day_.periods.begin(), day_.periods.end(), [&](const day::Period& p) { return p.name == during; });
-      if (period == day_.periods.end()) reader.fail("during", "no period is named \"" + during + "\"", "name the period in which it was read");
+      const auto period = std::find_if(day_.periods.begin(), day_.periods.end(),
+                                       [&](const day::Period& p) { return p.name == during; });
+      if (period == day_.periods.end())
+        reader.fail("during", "no period is named \"" + during + "\"", "name the period in which it was read");
       draw.period = static_cast<int>(period - day_.periods.begin());
       if (draw.power_w <= 0.0 || summed_power_w(day_, draw.devices, draw.period, draw.volts) <= 0.0) {
-        reader.fail("draw", "a measured draw of nothing, or read while everything was off", "read it with the kit running");
+        reader.fail("draw", "a measured draw of nothing, or read while everything was off",
+                    "read it with the kit running");
       }
     }
     reader.finish();
@@ -113,8 +123,9 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
     }
     for (int round = 0; round < kGaugeRounds; ++round) {
       const forecast::WholeDay whole(day);
-      const forecast::DayRun run =
-          forecast::merged(day, whole.pieces(), whole.run(whole.plan(day.off_s), {.search_until_s = day.off_s, .trace = true, .longest_step_s = 120.0}));
+      const forecast::DayRun run = forecast::merged(
+          day, whole.pieces(),
+          whole.run(whole.plan(day.off_s), {.search_until_s = day.off_s, .trace = true, .longest_step_s = 120.0}));
       const auto& times = run.trace.at_s;
       const auto& packs = run.trace.holder_pack[at(draw.holder)];
       // Charge and energy at the very moments of the readings, in straight lines between rows.
@@ -130,7 +141,8 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       const auto& charge = run.trace.holder_charge[at(draw.holder)];
       const double used = between(charge, from, draw.from_s) - between(charge, to, draw.to_s);
       if (packs[from + 1] < 0 || packs[from + 1] != packs[to] || used <= 1e-4) {
-        throw decode::InputError(file.source, draw.place, "the gauge readings of \"" + draw.at + "\" do not fall in one pack's turn",
+        throw decode::InputError(file.source, draw.place,
+                                 "the gauge readings of \"" + draw.at + "\" do not fall in one pack's turn",
                                  "both must be read on the same pack, before it is changed");
       }
       const auto h = at(draw.holder);

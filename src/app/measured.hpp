@@ -8,9 +8,9 @@ namespace tillwrap::app {
 // What one measured draw did to the sum of parts.
 struct MeasuredOutcome {
   const MeasuredDraw* draw = nullptr;
-  double predicted_w = 0.0;   // mean, before
+  double predicted_w = 0.0;  // mean, before
   double measured_w = 0.0;
-  double factor = 1.0;        // now on every device behind the point
+  double factor = 1.0;  // now on every device behind the point
 };
 
 // Applies all measured draws to the scenario, in the order written. A reading in watts or amps scales by the ratio of

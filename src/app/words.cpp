@@ -24,7 +24,8 @@ std::string length_words(double seconds) {
   if (whole < 90.0) return fmt::format("{:.0f} s", whole);
   const auto minutes = static_cast<long>(std::floor(whole / 60.0 + 0.5));
   if (minutes < 60) return fmt::format("{} min", minutes);
-  return minutes % 60 == 0 ? fmt::format("{} h", minutes / 60) : fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
+  return minutes % 60 == 0 ? fmt::format("{} h", minutes / 60)
+                           : fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
 }
 
 std::string celsius_words(double temperature_k) {
@@ -113,21 +114,36 @@ std::string wrapped(std::string_view text, std::size_t width, std::string_view i
 std::string_view cause_key(forecast::Cause cause) {
   using forecast::Cause;
   switch (cause) {
-    case Cause::none: return "none";
-    case Cause::low_volts: return "low_volts";
-    case Cause::collapse: return "collapse";
-    case Cause::pack_flat: return "pack_flat";
-    case Cause::pack_tripped: return "pack_tripped";
-    case Cause::pack_temperature: return "pack_temperature";
-    case Cause::pack_asleep: return "pack_asleep";
-    case Cause::holder_empty: return "holder_empty";
-    case Cause::change: return "change";
-    case Cause::ports_off: return "ports_off";
-    case Cause::fuse_open: return "fuse_open";
-    case Cause::protector_tripped: return "protector_tripped";
-    case Cause::supply_off: return "supply_off";
-    case Cause::regulator_off: return "regulator_off";
-    case Cause::not_connected: return "not_connected";
+    case Cause::none:
+      return "none";
+    case Cause::low_volts:
+      return "low_volts";
+    case Cause::collapse:
+      return "collapse";
+    case Cause::pack_flat:
+      return "pack_flat";
+    case Cause::pack_tripped:
+      return "pack_tripped";
+    case Cause::pack_temperature:
+      return "pack_temperature";
+    case Cause::pack_asleep:
+      return "pack_asleep";
+    case Cause::holder_empty:
+      return "holder_empty";
+    case Cause::change:
+      return "change";
+    case Cause::ports_off:
+      return "ports_off";
+    case Cause::fuse_open:
+      return "fuse_open";
+    case Cause::protector_tripped:
+      return "protector_tripped";
+    case Cause::supply_off:
+      return "supply_off";
+    case Cause::regulator_off:
+      return "regulator_off";
+    case Cause::not_connected:
+      return "not_connected";
   }
   return "none";
 }
@@ -136,24 +152,41 @@ std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why
   using forecast::Cause;
   const std::string pack = why.pack >= 0 ? day.packs[at(why.pack)].params.label : std::string("the pack");
   const std::string holder = why.holder >= 0 ? day.holders[at(why.holder)].name : std::string();
-  const std::string state = why.pack_k > 0.0 ? fmt::format(" ({} left, {}, {})", percent_words(why.charge), volts_words(why.pack_v), celsius_words(why.pack_k)) : std::string();
+  const std::string state = why.pack_k > 0.0 ? fmt::format(" ({} left, {}, {})", percent_words(why.charge),
+                                                           volts_words(why.pack_v), celsius_words(why.pack_k))
+                                             : std::string();
   const std::string lead = why.lead >= 0 ? day.leads[at(why.lead)].name : std::string();
   switch (why.cause) {
-    case Cause::none: return "";
-    case Cause::low_volts: return fmt::format("{}{} no longer holds its volts up", pack, state);
-    case Cause::collapse: return fmt::format("the wiring cannot carry the power: the volts of {}{} collapse", pack, state);
-    case Cause::pack_flat: return fmt::format("{} is flat{}", pack, state);
-    case Cause::pack_tripped: return fmt::format("{} switched off on too much current{}", pack, state);
-    case Cause::pack_temperature: return fmt::format("{} switched off on its temperature{}", pack, state);
-    case Cause::pack_asleep: return fmt::format("{} switched itself off: the load is too small to keep it awake", pack);
-    case Cause::holder_empty: return fmt::format("nothing is in {}", holder);
-    case Cause::change: return fmt::format("{} is between packs", holder);
-    case Cause::ports_off: return fmt::format("{} drops all ports while it renegotiates", pack);
-    case Cause::fuse_open: return fmt::format("the fuse of {} opened", lead);
-    case Cause::protector_tripped: return fmt::format("the resettable fuse of {} tripped and stays off until unplugged", lead);
-    case Cause::supply_off: return fmt::format("{} has no power", why.supply >= 0 ? day.supplies[at(why.supply)].name : "the source");
-    case Cause::regulator_off: return fmt::format("a regulated output gave up on the volts of {}{}", pack, state);
-    case Cause::not_connected: return "nothing feeds it";
+    case Cause::none:
+      return "";
+    case Cause::low_volts:
+      return fmt::format("{}{} no longer holds its volts up", pack, state);
+    case Cause::collapse:
+      return fmt::format("the wiring cannot carry the power: the volts of {}{} collapse", pack, state);
+    case Cause::pack_flat:
+      return fmt::format("{} is flat{}", pack, state);
+    case Cause::pack_tripped:
+      return fmt::format("{} switched off on too much current{}", pack, state);
+    case Cause::pack_temperature:
+      return fmt::format("{} switched off on its temperature{}", pack, state);
+    case Cause::pack_asleep:
+      return fmt::format("{} switched itself off: the load is too small to keep it awake", pack);
+    case Cause::holder_empty:
+      return fmt::format("nothing is in {}", holder);
+    case Cause::change:
+      return fmt::format("{} is between packs", holder);
+    case Cause::ports_off:
+      return fmt::format("{} drops all ports while it renegotiates", pack);
+    case Cause::fuse_open:
+      return fmt::format("the fuse of {} opened", lead);
+    case Cause::protector_tripped:
+      return fmt::format("the resettable fuse of {} tripped and stays off until unplugged", lead);
+    case Cause::supply_off:
+      return fmt::format("{} has no power", why.supply >= 0 ? day.supplies[at(why.supply)].name : "the source");
+    case Cause::regulator_off:
+      return fmt::format("a regulated output gave up on the volts of {}{}", pack, state);
+    case Cause::not_connected:
+      return "nothing feeds it";
   }
   return "";
 }

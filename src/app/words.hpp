@@ -9,16 +9,16 @@
 
 namespace tillwrap::app {
 
-std::string clock_words(double at_s);                   // "07:10"; next day "01:10 +1"
-std::string length_words(double seconds);               // "1 h 10 min", "45 s"
-std::string celsius_words(double temperature_k);        // "−6 °C"
-std::string percent_words(double fraction);             // "96 %"
-std::string volts_words(double volts);                  // "14.06 V"
-std::string wh_words(double joules);                    // "65.7 Wh"
+std::string clock_words(double at_s);             // "07:10"; next day "01:10 +1"
+std::string length_words(double seconds);         // "1 h 10 min", "45 s"
+std::string celsius_words(double temperature_k);  // "−6 °C"
+std::string percent_words(double fraction);       // "96 %"
+std::string volts_words(double volts);            // "14.06 V"
+std::string wh_words(double joules);              // "65.7 Wh"
 
 // Columns a terminal needs for UTF-8 text without wide characters, and padding to a width.
 std::size_t columns(std::string_view text);
-std::string padded(std::string_view text, std::size_t width);        // cut with "…" when longer
+std::string padded(std::string_view text, std::size_t width);  // cut with "…" when longer
 std::string right_padded_left(std::string_view text, std::size_t width);
 // Words broken over lines of at most `width` columns; every line but the first indented.
 std::string wrapped(std::string_view text, std::size_t width, std::string_view indent);

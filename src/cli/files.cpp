@@ -27,11 +27,13 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
   struct stat info {};
   if (!standard_input) {
     if (stat(path.c_str(), &info) != 0) {
-      refuse(name, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno), "check the path");
+      refuse(name, errno == ENOENT ? "there is no such file" : std::string("cannot be read: ") + std::strerror(errno),
+             "check the path");
     }
     if (S_ISDIR(info.st_mode)) refuse(name, "this is a folder", "name a file in it");
     if (S_ISREG(info.st_mode) && static_cast<std::size_t>(info.st_size) > most_bytes) {
-      refuse(name, "the file has " + std::to_string(info.st_size) + " bytes", "at most " + std::to_string(most_bytes) + " are read");
+      refuse(name, "the file has " + std::to_string(info.st_size) + " bytes",
+             "at most " + std::to_string(most_bytes) + " are read");
     }
   }
   std::FILE* file = standard_input ? stdin : std::fopen(path.c_str(), "rb");
@@ -66,7 +68,8 @@ void write_file(const std::string& path, const std::string& text) {
   }
   const std::string beside = direct ? target : target + ".part-" + std::to_string(getpid());
   const int file = open(beside.c_str(), direct ? O_WRONLY | O_CLOEXEC : O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-  if (file < 0) refuse(path, std::string("cannot be written: ") + std::strerror(errno), "check the folder and its permissions");
+  if (file < 0)
+    refuse(path, std::string("cannot be written: ") + std::strerror(errno), "check the folder and its permissions");
   std::size_t done = 0;
   bool good = true;
   while (good && done < text.size()) {
@@ -81,7 +84,8 @@ void write_file(const std::string& path, const std::string& text) {
   if (good && (direct || rename(beside.c_str(), target.c_str()) == 0)) return;
   const int reason = good ? errno : error;
   if (!direct) unlink(beside.c_str());
-  refuse(path, std::string("cannot be written: ") + std::strerror(reason), "nothing was changed; free some space or pick another place");
+  refuse(path, std::string("cannot be written: ") + std::strerror(reason),
+         "nothing was changed; free some space or pick another place");
 }
 
 bool exists(const std::string& path) {
@@ -92,7 +96,8 @@ bool exists(const std::string& path) {
 bool same_file(const std::string& a, const std::string& b) {
   struct stat info_a {};
   struct stat info_b {};
-  return stat(a.c_str(), &info_a) == 0 && stat(b.c_str(), &info_b) == 0 && info_a.st_dev == info_b.st_dev && info_a.st_ino == info_b.st_ino;
+  return stat(a.c_str(), &info_a) == 0 && stat(b.c_str(), &info_b) == 0 && info_a.st_dev == info_b.st_dev &&
+         info_a.st_ino == info_b.st_ino;
 }
 
 }  // namespace tillwrap::cli

@@ -46,7 +46,9 @@ decode::Document read_document(const std::string& path) {
 int forecast_command(const std::string& path, bool json, const std::string& csv, const std::string& svg,
                      double step_s) {
   for (const std::string& out : {csv, svg}) {
-    if (!out.empty() && cli::same_file(path, out)) throw decode::InputError(out, {1, 1}, "this is the day file itself", "name another file to write; nothing was changed");
+    if (!out.empty() && cli::same_file(path, out))
+      throw decode::InputError(out, {1, 1}, "this is the day file itself",
+                               "name another file to write; nothing was changed");
   }
   const decode::Document document = read_document(path);
   app::DayFile file = app::read_day(document, catalogue::builtin());
@@ -69,10 +71,13 @@ int check_command(const std::string& path) {
   const std::string& name = document.source;
   std::string text = name + ": ";
   const day::Scenario& day = file.scenario;
-  text += std::to_string(day.packs.size()) + " packs, " + std::to_string(day.holders.size()) + " holders, " + std::to_string(day.devices.size()) + " devices, " +
-          std::to_string(day.periods.size()) + " periods: no errors, " + std::to_string(file.warnings.size()) + (file.warnings.size() == 1 ? " warning\n" : " warnings\n");
+  text += std::to_string(day.packs.size()) + " packs, " + std::to_string(day.holders.size()) + " holders, " +
+          std::to_string(day.devices.size()) + " devices, " + std::to_string(day.periods.size()) +
+          " periods: no errors, " + std::to_string(file.warnings.size()) +
+          (file.warnings.size() == 1 ? " warning\n" : " warnings\n");
   for (const app::Warning& warning : file.warnings) {
-    text += name + ":" + std::to_string(warning.place.line) + ":" + std::to_string(warning.place.column) + ": warning: " + warning.text + "\n";
+    text += name + ":" + std::to_string(warning.place.line) + ":" + std::to_string(warning.place.column) +
+            ": warning: " + warning.text + "\n";
   }
   return print(text);
 }
@@ -88,7 +93,8 @@ int catalogue_command(const std::string& what, bool json) {
 }
 
 int init_command(const std::string& path) {
-  if (cli::exists(path)) throw decode::InputError(path, {1, 1}, "this file exists already", "name another; nothing was changed");
+  if (cli::exists(path))
+    throw decode::InputError(path, {1, 1}, "this file exists already", "name another; nothing was changed");
   cli::write_file(path, app::starter_day());
   return print("wrote " + path + "\nedit it, then: tillwrap forecast " + path + "\n");
 }
@@ -122,7 +128,11 @@ int usage_error(const CLI::App& program, const CLI::ParseError& error, int argc,
       break;
     }
   }
-  std::fprintf(stderr, "tillwrap: %s; %s%ssee: %s\n", wrong.c_str(), hint.c_str(), hint.empty() ? "" : hint.back() == '?' ? " " : "; ", help.c_str());
+  std::fprintf(stderr, "tillwrap: %s; %s%ssee: %s\n", wrong.c_str(), hint.c_str(),
+               hint.empty()         ? ""
+               : hint.back() == '?' ? " "
+                                    : "; ",
+               help.c_str());
   return 2;
 }
 
@@ -139,7 +149,8 @@ int main(int argc, char** argv) {
   std::string csv;
   std::string svg;
   double step_s = 60.0;
-  CLI::App* forecast = program.add_subcommand("forecast", "compute one day: does it last, what fails first, what if one pack is dead");
+  CLI::App* forecast =
+      program.add_subcommand("forecast", "compute one day: does it last, what fails first, what if one pack is dead");
   forecast->add_option("DAY", path, "day file, TOML or JSON")->required();
   forecast->add_flag("--json", json, "print JSON (schema/forecast.schema.json)");
   forecast->add_option("--csv", csv, "write the curves to this file");
@@ -150,7 +161,8 @@ int main(int argc, char** argv) {
   check->add_option("DAY", path, "day file, TOML or JSON")->required();
 
   std::string what;
-  CLI::App* catalogue = program.add_subcommand("catalogue", "list the generic kinds, or explain one with the source of every number");
+  CLI::App* catalogue =
+      program.add_subcommand("catalogue", "list the generic kinds, or explain one with the source of every number");
   catalogue->add_option("KIND", what, "a list (packs, devices, ...) or one entry's id");
   catalogue->add_flag("--json", json, "print JSON (schema/catalogue.schema.json)");
 
@@ -168,7 +180,8 @@ int main(int argc, char** argv) {
   discharge->add_option("--power", words.power, "constant power, W");
   discharge->add_option("--current", words.current, "constant current, A");
   discharge->add_option("--resistance", words.resistance, "constant resistance, ohm");
-  discharge->add_option("--profile", profile_path, "CSV with time_s and current_a or power_w; optionally voltage_v, surface_c, ambient_c");
+  discharge->add_option("--profile", profile_path,
+                        "CSV with time_s and current_a or power_w; optionally voltage_v, surface_c, ambient_c");
   discharge->add_flag("--repeat", words.repeat, "start the profile again at its end");
   discharge->add_flag("--start-from-surface", words.start_from_surface, "start at the profile's first surface_c");
   discharge->add_option("--cells", words.cells, "cells in series")->capture_default_str();
@@ -203,7 +216,8 @@ int main(int argc, char** argv) {
     return print(json ? app::discharge_json(run) : app::discharge_text(run));
   } catch (const decode::InputError& error) {
     if (error.source == "command line") {
-      std::fprintf(stderr, "tillwrap: %s%s%s\n", error.message.c_str(), error.hint.empty() ? "" : "; ", error.hint.c_str());
+      std::fprintf(stderr, "tillwrap: %s%s%s\n", error.message.c_str(), error.hint.empty() ? "" : "; ",
+                   error.hint.c_str());
     } else {
       std::fprintf(stderr, "%s\n", error.what());
     }

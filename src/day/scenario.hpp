@@ -32,12 +32,12 @@ struct Place {
 };
 
 struct Pack {
-  cell::PackParams params{};                           // label, kind and the aged cell inside
-  std::optional<wiring::RegulatorLaw> regulator{};     // a bank: what its output is, not its cells
-  std::string mount{};                                 // what it fits into
+  cell::PackParams params{};                        // label, kind and the aged cell inside
+  std::optional<wiring::RegulatorLaw> regulator{};  // a bank: what its output is, not its cells
+  std::string mount{};                              // what it fits into
   double start_charge = 1.0;
-  int spare_place = 0;                               // where it waits
-  double charge_v = 0.0;                             // charging end volts of the whole pack; 0 = not rechargeable
+  int spare_place = 0;    // where it waits
+  double charge_v = 0.0;  // charging end volts of the whole pack; 0 = not rechargeable
   double coldest_charge_k = 273.15;
   double hottest_charge_k = 318.15;
 };
@@ -57,17 +57,17 @@ struct Fuse {
 // A connection between two ports; resistance split by what makes it, for the account and the findings.
 struct Lead {
   std::string name{};
-  int from = 0;                     // port on the supply side
+  int from = 0;  // port on the supply side
   int to = 0;
   int place = 0;
-  double cable_ohm = 0.0;           // copper at 20 °C, both conductors
+  double cable_ohm = 0.0;  // copper at 20 °C, both conductors
   double contact_ohm = 0.0;
   std::optional<Fuse> fuse{};
   bool one_way = false;
   double drop_v = 0.0;
-  double ampacity_a = 0.0;          // of the wire; 0 = unknown
-  double plug_rating_a = 0.0;       // of the weaker plug; 0 = unknown
-  int switched_by = -1;             // device whose off mode opens it (a box's master switch)
+  double ampacity_a = 0.0;     // of the wire; 0 = unknown
+  double plug_rating_a = 0.0;  // of the weaker plug; 0 = unknown
+  int switched_by = -1;        // device whose off mode opens it (a box's master switch)
 };
 
 enum class Need {
@@ -78,58 +78,58 @@ enum class Need {
 
 struct Mode {
   std::string name{};
-  double power_w = 0.0;      // after the device's own converter
-  double current_a = 0.0;    // at its input
-  double siemens = 0.0;      // at its input
+  double power_w = 0.0;    // after the device's own converter
+  double current_a = 0.0;  // at its input
+  double siemens = 0.0;    // at its input
   bool off = false;
 };
 
 struct DeviceInput {
-  int lead = -1;             // into the device's inner port; opened when not selected
-  double least_v = 0.0;      // the input counts as present above this
-  double return_v = 0.0;     // comes back to it above this
-  double cutoff_v = 0.0;     // on this input the device stops below
+  int lead = -1;          // into the device's inner port; opened when not selected
+  double least_v = 0.0;   // the input counts as present above this
+  double return_v = 0.0;  // comes back to it above this
+  double cutoff_v = 0.0;  // on this input the device stops below
   double restart_v = 0.0;
 };
 
 struct Device {
   std::string name{};
   std::string kind{};
-  int port = 0;                        // its inner port
+  int port = 0;  // its inner port
   int place = 0;
   Need need = Need::rolling;
-  std::vector<Mode> modes{};             // [0] is the usual one
-  double idle_w = 0.0;                 // converter standing draw
+  std::vector<Mode> modes{};  // [0] is the usual one
+  double idle_w = 0.0;        // converter standing draw
   double efficiency = 1.0;
-  double scale = 1.0;                  // measured draw over the sum of parts
-  double cutoff_v = 0.0;               // with one input, or with inputs joined by diodes
+  double scale = 1.0;     // measured draw over the sum of parts
+  double cutoff_v = 0.0;  // with one input, or with inputs joined by diodes
   double restart_v = 0.0;
   double highest_v = 1e9;
-  double restart_s = 0.0;              // power back to working again
+  double restart_s = 0.0;  // power back to working again
   bool restarts_itself = true;
-  double hold_up_f = 0.0;              // input capacitance that carries a gap
-  std::vector<DeviceInput> inputs{};     // by priority; empty or one = no selection
+  double hold_up_f = 0.0;             // input capacitance that carries a gap
+  std::vector<DeviceInput> inputs{};  // by priority; empty or one = no selection
 };
 
 // A pack put in at `at_s`; kAuto lets the forecast choose the moment within the windows.
 struct Slot {
   int pack = 0;
   double at_s = kAuto;
-  double out_s = kAuto;                // charger bays: when it comes out again
+  double out_s = kAuto;  // charger bays: when it comes out again
 };
 
 struct Holder {
   std::string name{};
-  std::vector<std::string> accepts{};    // mounts that fit
+  std::vector<std::string> accepts{};  // mounts that fit
   int port = 0;                        // where its contacts are; behind a bank's regulator the output
   int place = 0;
   double contact_ohm = 0.0;
-  double gap_s = 20.0;                 // hands out, hands in
-  bool built_in = false;               // its pack cannot be taken out on the day
-  double renegotiation_s = 0.0;        // USB PD: all ports off this long when a port's load comes or goes
-  bool one_way = false;                // ideal diode or Schottky in the cup
+  double gap_s = 20.0;           // hands out, hands in
+  bool built_in = false;         // its pack cannot be taken out on the day
+  double renegotiation_s = 0.0;  // USB PD: all ports off this long when a port's load comes or goes
+  bool one_way = false;          // ideal diode or Schottky in the cup
   double drop_v = 0.0;
-  std::vector<Slot> slots{};             // in order
+  std::vector<Slot> slots{};  // in order
   // A charger bay feeds its pack instead of drawing from it.
   int charger_supply = -1;
   double charge_a = 0.0;
@@ -138,7 +138,7 @@ struct Holder {
 // Mains adapter, vehicle socket or charger feed.
 struct Supply {
   std::string name{};
-  int port = -1;                       // -1: feeds charger bays only
+  int port = -1;  // -1: feeds charger bays only
   double volts = 0.0;
   double ohm = 0.05;
   double limit_a = 1e9;
@@ -155,14 +155,14 @@ struct Regulator {
 
 struct Period {
   std::string name{};
-  double from_s = 0.0;                 // seconds after midnight of the first day, local
+  double from_s = 0.0;  // seconds after midnight of the first day, local
   double until_s = 0.0;
   double air_k = 298.15;
-  std::vector<int> mode{};               // one a device
-  std::vector<char> supply_live{};       // one a supply
+  std::vector<int> mode{};          // one a device
+  std::vector<char> supply_live{};  // one a supply
 };
 
-struct NoHands {                       // a stretch in which a place is out of reach
+struct NoHands {  // a stretch in which a place is out of reach
   int place = 0;
   double from_s = 0.0;
   double until_s = 0.0;
@@ -176,10 +176,10 @@ struct Span {
 struct Scenario {
   std::string title{};
   double call_s = 0.0;
-  double wrap_s = 0.0;                 // shooting stops
-  double off_s = 0.0;                  // the kit may go off; wrap-out lies between
-  double overrun_s = 0.0;              // how late it may go
-  double reserve_s = 600.0;            // change this long before the pack would be flat
+  double wrap_s = 0.0;       // shooting stops
+  double off_s = 0.0;        // the kit may go off; wrap-out lies between
+  double overrun_s = 0.0;    // how late it may go
+  double reserve_s = 600.0;  // change this long before the pack would be flat
   std::vector<Place> places{};
   std::vector<Pack> packs{};
   std::vector<Port> ports{};
@@ -188,7 +188,7 @@ struct Scenario {
   std::vector<Holder> holders{};
   std::vector<Supply> supplies{};
   std::vector<Regulator> regulators{};
-  std::vector<Period> periods{};         // in order, no gaps between first and last
+  std::vector<Period> periods{};  // in order, no gaps between first and last
   std::vector<NoHands> no_hands{};
 };
 

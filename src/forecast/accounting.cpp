@@ -67,7 +67,8 @@ void Simulator::add_energy(const Power& from, const Power& to, double step_s) {
     stint.end_charge = state_[h].cell.charge;
   }
   if (closed_) return;
-  for (std::size_t d = 0; d < day_.devices.size(); ++d) out_.devices[d].energy_j += half * (from.device[d] + to.device[d]);
+  for (std::size_t d = 0; d < day_.devices.size(); ++d)
+    out_.devices[d].energy_j += half * (from.device[d] + to.device[d]);
   for (std::size_t k = 0; k < day_.leads.size(); ++k) out_.lead_loss_j[k] += half * (from.lead[k] + to.lead[k]);
   out_.account.drawn_j += half * (from.drawn + to.drawn);
   out_.account.devices_j += half * (from.devices + to.devices);

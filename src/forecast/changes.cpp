@@ -36,7 +36,8 @@ double change_moment(const std::vector<day::Span>& open, double from_s, double l
 }
 
 void sort_by_time(ChangePlan& plan) {
-  std::stable_sort(plan.begin(), plan.end(), [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
+  std::stable_sort(plan.begin(), plan.end(),
+                   [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
 }
 
 }  // namespace
@@ -131,7 +132,8 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       }
     }
     for (std::size_t round = 0; round < 2 * day.packs.size() && moment_s < kNever; ++round) {
-      const DayRun until = run_day(model, kept, {.search_until_s = search_until_s, .stop_s = std::max(moment_s, start_s)});
+      const DayRun until =
+          run_day(model, kept, {.search_until_s = search_until_s, .stop_s = std::max(moment_s, start_s)});
       int best = -1;
       double best_j = 0.0;
       for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {

@@ -81,7 +81,8 @@ ChangePlan WholeDay::whole(const std::vector<ChangePlan>& plans) const {
       all.push_back(change);
     }
   }
-  std::stable_sort(all.begin(), all.end(), [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
+  std::stable_sort(all.begin(), all.end(),
+                   [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
   return all;
 }
 
@@ -96,7 +97,8 @@ double planned_margin_s(const day::Scenario& scenario, const RunOptions& options
   return margin_s(merged(scenario, day.pieces(), day.run(day.plan(options.search_until_s), options)), scenario.off_s);
 }
 
-OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& plans, const std::vector<DayRun>& base, const RunOptions& options) {
+OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& plans, const std::vector<DayRun>& base,
+                 const RunOptions& options) {
   // A dead bridge costs a restart between takes, not the day: here changes may interrupt everything.
   day::Scenario forgiving = scenario;
   for (day::Device& device : forgiving.devices) {
@@ -120,13 +122,17 @@ OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& p
       own.search_until_s = until_s;
       changed[p] = run_day(day.model(p), plan_without(day.model(p), plans[p], stint.pack, until_s), own);
       const DayRun whole = merged(forgiving, day.pieces(), changed);
-      OneLossCase one{.pack = static_cast<int>(pack), .survives = true, .loss = whole.first_loss, .margin_s = margin_s(whole, scenario.off_s)};
+      OneLossCase one{.pack = static_cast<int>(pack),
+                      .survives = true,
+                      .loss = whole.first_loss,
+                      .margin_s = margin_s(whole, scenario.off_s)};
       one.survives = one.margin_s >= 0.0;
       answer.holds = answer.holds && one.survives;
       answer.cases.push_back(one);
     }
   }
-  std::stable_sort(answer.cases.begin(), answer.cases.end(), [](const OneLossCase& a, const OneLossCase& b) { return a.margin_s < b.margin_s; });
+  std::stable_sort(answer.cases.begin(), answer.cases.end(),
+                   [](const OneLossCase& a, const OneLossCase& b) { return a.margin_s < b.margin_s; });
   return answer;
 }
 

@@ -31,7 +31,7 @@ class WholeDay {
  private:
   const day::Scenario& scenario_;
   std::vector<Piece> pieces_;
-  std::deque<Model> models_;        // refer to their pieces
+  std::deque<Model> models_;  // refer to their pieces
 };
 
 // First must-run loss after `off_s`, or how far was looked when there is none; negative: before.
@@ -40,32 +40,32 @@ double margin_s(const DayRun& run, double off_s);
 struct OneLossCase {
   int pack = 0;
   bool survives = true;
-  Loss loss;                        // when it does not
+  Loss loss;  // when it does not
   double margin_s = 0.0;
 };
 
 struct OneLoss {
   bool holds = true;
-  std::vector<OneLossCase> cases;   // one a pack in use, worst first
+  std::vector<OneLossCase> cases;  // one a pack in use, worst first
 };
 
 // One unknown, moved by one standard deviation to the bad side.
 struct Doubt {
   std::string name;
-  std::string shift;                // in words: "load 8 % more"
+  std::string shift;  // in words: "load 8 % more"
   double margin_loss_s = 0.0;
 };
 
 struct Forecast {
   ChangePlan plan;
   DayRun run;
-  bool reaches_wrap = false;        // every must-run device runs until the kit may go off
-  double margin_s = 0.0;            // first must-run loss after off; negative: before
-  bool margin_is_least = false;     // no loss found as far as was looked
+  bool reaches_wrap = false;     // every must-run device runs until the kit may go off
+  double margin_s = 0.0;         // first must-run loss after off; negative: before
+  bool margin_is_least = false;  // no loss found as far as was looked
   OneLoss one_loss;
-  std::vector<Doubt> doubts;        // largest first
-  double safe_s = 0.0;              // moment the day is safe to: one day in ten ends earlier
-  double likely_s = 0.0;            // moment of the first loss in this run
+  std::vector<Doubt> doubts;  // largest first
+  double safe_s = 0.0;        // moment the day is safe to: one day in ten ends earlier
+  double likely_s = 0.0;      // moment of the first loss in this run
 };
 
 struct ForecastOptions {

@@ -15,7 +15,7 @@ constexpr double kKelvinTolerance = 0.05;
 constexpr double kBendTolerance = 1e-4;
 constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
-constexpr double kEventWindow_s = 0.2;   // events are located to this
+constexpr double kEventWindow_s = 0.2;  // events are located to this
 constexpr long kMostEvents = 100000;
 
 constexpr double kMostGrowth = 4.0;
@@ -227,7 +227,8 @@ double Simulator::try_step(double step_s) {
     const double start_a = solution_.pack_a[h];
     const double start_k = state_[h].cell.temperature_k;
     const std::size_t place = at(day_.holders[h].place);
-    const double end_k = cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v, 0.5 * (place_k_[place] + trial_place_k_[place]));
+    const double end_k = cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v,
+                                        0.5 * (place_k_[place] + trial_place_k_[place]));
     mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (end_k + start_k));
     trial_rates_[h] = cell::rates_at(pack.cell, end_k);
     trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, start_a + slope_a_s_[h] * step_s);
@@ -258,8 +259,11 @@ double Simulator::try_step(double step_s) {
     error = std::max(error, std::fabs(corrected.volts - trial_.pack[h].volts) / (pack.series * kVoltTolerancePerCell));
     error = std::max(error, 0.02 * std::fabs(end_k - start_k) / kKelvinTolerance);
     // The trapezium rule's share of the energy: how far the open-circuit curve bends within the step.
-    const double middle_v = pack.series * pack.cell.ocv.value(0.5 * (state_[h].cell.charge + trial_state_[h].cell.charge));
-    const double bend_v = std::fabs(middle_v - 0.5 * pack.series * (pack.cell.ocv.value(state_[h].cell.charge) + pack.cell.ocv.value(trial_state_[h].cell.charge)));
+    const double middle_v =
+        pack.series * pack.cell.ocv.value(0.5 * (state_[h].cell.charge + trial_state_[h].cell.charge));
+    const double bend_v = std::fabs(
+        middle_v - 0.5 * pack.series *
+                       (pack.cell.ocv.value(state_[h].cell.charge) + pack.cell.ocv.value(trial_state_[h].cell.charge)));
     error = std::max(error, bend_v / (middle_v * kBendTolerance));
   }
   for (std::size_t k = 0; k < day_.leads.size(); ++k) {
@@ -270,9 +274,8 @@ double Simulator::try_step(double step_s) {
     const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, ambient_k);
     const double most_a = std::max(std::fabs(solution_.branch_a[k]), std::fabs(trial_.branch_a[k]));
     if (most_a <= hold_a && lead_[k].used == 0.0) continue;
-    const double rate =
-        0.5 * (wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, solution_.branch_a[k]) +
-               wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, trial_.branch_a[k]));
+    const double rate = 0.5 * (wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, solution_.branch_a[k]) +
+                               wiring::opening_rate_per_s(fuse.law, fuse.rated_a, ambient_k, trial_.branch_a[k]));
     trial_lead_[k].used = lead_[k].used + rate * step_s;
     // A protector cools again once its load is below hold; the element of a fuse does not mend.
     if (rate == 0.0 && fuse.law.resettable) trial_lead_[k].used = lead_[k].used * maths::exp(-step_s / 60.0);

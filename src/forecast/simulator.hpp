@@ -22,11 +22,11 @@ struct PlannedChange {
 using ChangePlan = std::vector<PlannedChange>;
 
 struct RunOptions {
-  double search_until_s = 0.0;      // look for the first loss up to here
+  double search_until_s = 0.0;  // look for the first loss up to here
   bool trace = false;
   double longest_step_s = 900.0;
-  double tolerance = 1.0;           // 1 = 0.1 mV a cell and step; smaller is finer
-  double stop_s = kNever;           // end the run here and leave every pack's charge in DayRun::charge
+  double tolerance = 1.0;  // 1 = 0.1 mV a cell and step; smaller is finer
+  double stop_s = kNever;  // end the run here and leave every pack's charge in DayRun::charge
 };
 
 class Simulator {
@@ -39,12 +39,12 @@ class Simulator {
  private:
   struct HolderNow {
     int pack = -1;
-    int arriving = -1;              // pack on its way in
+    int arriving = -1;  // pack on its way in
     double arrives_s = kNever;
-    bool connected = false;         // in, and its protection closed
+    bool connected = false;  // in, and its protection closed
     CauseNote off_why{};
-    double sleeps_s = kNever;       // low-load switch-off
-    double renegotiated_s = kNever; // USB PD ports dark until then
+    double sleeps_s = kNever;        // low-load switch-off
+    double renegotiated_s = kNever;  // USB PD ports dark until then
     bool reversed_seen = false;
     bool full_seen = false;
     int stint = -1;
@@ -52,41 +52,55 @@ class Simulator {
   struct DeviceNow {
     bool powered = false;
     int mode = 0;
-    int input = 0;                  // selected, for devices with several
+    int input = 0;  // selected, for devices with several
     double ready_s = 0.0;
     double down_s = kNever;
-    double held_until_s = 0.0;      // hold-up carries it to here
-    double deadline_s = kNever;     // not working by then: a loss
-    double out_since_s = kNever;    // for off_s
+    double held_until_s = 0.0;    // hold-up carries it to here
+    double deadline_s = kNever;   // not working by then: a loss
+    double out_since_s = kNever;  // for off_s
     CauseNote why{};
     int restarts = 0;
-    int returns = 0;                // to a better input
+    int returns = 0;  // to a better input
     bool stays_off = false;
     bool over_volts_seen = false;
   };
   struct LeadNow {
     bool open = false;
-    double used = 0.0;              // 1 = opens
+    double used = 0.0;  // 1 = opens
   };
   struct Agenda {
     double at_s = 0.0;
-    int kind = 0;                   // 0 period, 1 change, 2 out of a bay
+    int kind = 0;  // 0 period, 1 change, 2 out of a bay
     int index = 0;
   };
   // Conditions watched during a step; a negative margin is an event.
   enum class Watch {
-    input_lost, input_back, regulator_low, regulator_back, pack_under, pack_current, pack_cold, pack_hot, fuse, device_low,
-    device_back, low_load, load_again, reversed, bay_full, over_volts,
+    input_lost,
+    input_back,
+    regulator_low,
+    regulator_back,
+    pack_under,
+    pack_current,
+    pack_cold,
+    pack_hot,
+    fuse,
+    device_low,
+    device_back,
+    low_load,
+    load_again,
+    reversed,
+    bay_full,
+    over_volts,
   };
   struct View {
     const wiring::Solution* solution;
-    const std::vector<cell::PackState>* state;   // by holder
+    const std::vector<cell::PackState>* state;  // by holder
     const std::vector<LeadNow>* leads;
   };
-  struct Power {                    // instantaneous account terms and energies, W
+  struct Power {  // instantaneous account terms and energies, W
     std::vector<double> device;
     std::vector<double> lead;
-    std::vector<double> holder;     // terminal power of the pack
+    std::vector<double> holder;  // terminal power of the pack
     double drawn = 0.0, devices = 0.0, cables = 0.0, contacts = 0.0, converters = 0.0, cells = 0.0;
   };
 
@@ -102,7 +116,7 @@ class Simulator {
   void mark_ended(int h);
   [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
   [[nodiscard]] CauseNote describe(CauseNote why) const;
-  void forgive_flapping();          // hands or a new load are here: everything may try again
+  void forgive_flapping();  // hands or a new load are here: everything may try again
   void apply_period(int index);
   void apply_change(const PlannedChange& change);
   void insert_pack(int h, int pack);
@@ -115,15 +129,16 @@ class Simulator {
 
   // simulator.cpp
   void set_conditions();
-  void resolve();                   // set conditions and solve at the present state
-  double try_step(double step_s);   // fills the trial buffers, returns error over tolerance
+  void resolve();                  // set conditions and solve at the present state
+  double try_step(double step_s);  // fills the trial buffers, returns error over tolerance
   void accept_step(double step_s);
   void integrate_to(double end_s);
   [[nodiscard]] double air_k() const;
   [[nodiscard]] double surround_k(int place) const;
-  void place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state, std::vector<double>& heat) const;
+  void place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state,
+                  std::vector<double>& heat) const;
   [[nodiscard]] std::size_t bay(int h) const;
-  [[nodiscard]] double cutoff_v(std::size_t d) const;   // on the selected input
+  [[nodiscard]] double cutoff_v(std::size_t d) const;  // on the selected input
   [[nodiscard]] double restart_v(std::size_t d) const;
 
   // accounting.cpp
@@ -142,17 +157,17 @@ class Simulator {
 
   double t_ = 0.0;
   int period_ = -1;
-  std::vector<cell::PackState> pack_state_;       // by pack, up to date while it rests
-  std::vector<double> rested_to_s_;               // by pack
+  std::vector<cell::PackState> pack_state_;  // by pack, up to date while it rests
+  std::vector<double> rested_to_s_;          // by pack
   std::vector<HolderNow> holder_;
   std::vector<DeviceNow> device_;
   std::vector<LeadNow> lead_;
   std::vector<char> regulator_on_;
   std::vector<int> regulator_restarts_;
   std::vector<double> place_k_;
-  std::vector<cell::PackState> state_;            // by holder
+  std::vector<cell::PackState> state_;  // by holder
   std::vector<cell::CellRates> rates_;
-  std::vector<double> slope_a_s_;                 // current slope over the last step
+  std::vector<double> slope_a_s_;  // current slope over the last step
 
   wiring::Network network_;
   wiring::Conditions now_;
@@ -162,11 +177,11 @@ class Simulator {
   std::vector<cell::PackState> trial_state_;
   std::vector<cell::CellRates> trial_rates_, mid_rates_;
   std::vector<double> trial_place_k_, heat0_, heat1_;
-  std::vector<double> last_good_v_;               // by device, for hold-up
+  std::vector<double> last_good_v_;  // by device, for hold-up
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;
   double step_s_ = 10.0;
-  bool closed_ = false;                           // past off: only the loss is still looked for
+  bool closed_ = false;  // past off: only the loss is still looked for
 
   DayRun out_;
 };

@@ -150,7 +150,9 @@ std::vector<Piece> split(const day::Scenario& day) {
 namespace {
 
 CauseNote translated(CauseNote why, const Piece& piece) {
-  const auto whole = [](int index, const std::vector<int>& map) { return index >= 0 && at(index) < map.size() ? map[at(index)] : -1; };
+  const auto whole = [](int index, const std::vector<int>& map) {
+    return index >= 0 && at(index) < map.size() ? map[at(index)] : -1;
+  };
   why.holder = whole(why.holder, piece.holders);
   why.pack = whole(why.pack, piece.packs);
   why.lead = whole(why.lead, piece.leads);
@@ -197,10 +199,12 @@ bool of_the_whole_day(EventKind kind) {
   return kind == EventKind::period || kind == EventKind::supply_gone || kind == EventKind::supply_back;
 }
 
-void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, const std::vector<DayRun>& runs, Trace& out) {
+void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, const std::vector<DayRun>& runs,
+                  Trace& out) {
   for (const DayRun& run : runs) out.at_s.insert(out.at_s.end(), run.trace.at_s.begin(), run.trace.at_s.end());
   std::sort(out.at_s.begin(), out.at_s.end());
-  out.at_s.erase(std::unique(out.at_s.begin(), out.at_s.end(), [](double a, double b) { return b - a < 1.0; }), out.at_s.end());
+  out.at_s.erase(std::unique(out.at_s.begin(), out.at_s.end(), [](double a, double b) { return b - a < 1.0; }),
+                 out.at_s.end());
   const std::size_t rows = out.at_s.size();
   out.device_v.assign(day.devices.size(), std::vector<double>(rows, 0.0));
   out.holder_v.assign(day.holders.size(), std::vector<double>(rows, 0.0));
@@ -217,8 +221,11 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
       const std::size_t next = std::min(k + 1, own.at_s.size() - 1);
       const double span_s = own.at_s[next] - own.at_s[k];
       const double share = span_s > 0.0 ? std::clamp((t - own.at_s[k]) / span_s, 0.0, 1.0) : 0.0;
-      const auto between = [&](const std::vector<double>& values) { return values[k] + share * (values[next] - values[k]); };
-      for (std::size_t d = 0; d < pieces[p].devices.size(); ++d) out.device_v[at(pieces[p].devices[d])][row] = between(own.device_v[d]);
+      const auto between = [&](const std::vector<double>& values) {
+        return values[k] + share * (values[next] - values[k]);
+      };
+      for (std::size_t d = 0; d < pieces[p].devices.size(); ++d)
+        out.device_v[at(pieces[p].devices[d])][row] = between(own.device_v[d]);
       for (std::size_t h = 0; h < pieces[p].holders.size(); ++h) {
         const std::size_t whole = at(pieces[p].holders[h]);
         const bool same = own.holder_pack[h][k] == own.holder_pack[h][next];
@@ -233,8 +240,10 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
       // A bag is warmed by the piece that stands in it; the others only see its air.
       for (std::size_t place = 0; place < day.places.size(); ++place) {
         const bool bag = day.places[place].kind == day::Place::Kind::bag;
-        const bool stands = std::any_of(pieces[p].day.devices.begin(), pieces[p].day.devices.end(), [&](const day::Device& d) { return at(d.place) == place; }) ||
-                            std::any_of(pieces[p].day.holders.begin(), pieces[p].day.holders.end(), [&](const day::Holder& h) { return at(h.place) == place; });
+        const bool stands = std::any_of(pieces[p].day.devices.begin(), pieces[p].day.devices.end(),
+                                        [&](const day::Device& d) { return at(d.place) == place; }) ||
+                            std::any_of(pieces[p].day.holders.begin(), pieces[p].day.holders.end(),
+                                        [&](const day::Holder& h) { return at(h.place) == place; });
         if ((bag && stands) || out.place_k[place][row] == 0.0) out.place_k[place][row] = between(own.place_k[place]);
       }
     }
@@ -293,7 +302,8 @@ DayRun merged(const day::Scenario& day, const std::vector<Piece>& pieces, const 
   const auto by_time = [](const auto& a, const auto& b) { return a.at_s < b.at_s; };
   std::stable_sort(out.events.begin(), out.events.end(), by_time);
   std::stable_sort(out.changes.begin(), out.changes.end(), by_time);
-  std::stable_sort(out.stints.begin(), out.stints.end(), [](const Stint& a, const Stint& b) { return a.in_s < b.in_s; });
+  std::stable_sort(out.stints.begin(), out.stints.end(),
+                   [](const Stint& a, const Stint& b) { return a.in_s < b.in_s; });
   if (traced) merge_traces(day, pieces, runs, out.trace);
   return out;
 }

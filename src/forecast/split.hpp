@@ -1,5 +1,5 @@
-// A day in independent pieces. A body-pack on the cast shares nothing with the bag: no wire, no pack, no warm place. Each
-// piece steps at its own pace, and a question about one piece leaves the others as they were.
+// A day in independent pieces. A body-pack on the cast shares nothing with the bag: no wire, no pack, no warm place.
+// Each piece steps at its own pace, and a question about one piece leaves the others as they were.
 #pragma once
 
 #include <vector>
@@ -14,15 +14,15 @@ namespace tillwrap::forecast {
 struct Piece {
   day::Scenario day;
   std::vector<int> packs, ports, leads, devices, holders, regulators;
-  bool must_run = false;            // holds a device that decides the day
+  bool must_run = false;  // holds a device that decides the day
 };
 
 // Joined are: what a lead, a regulator or a device's inputs connect; holders that take the same pack; everything in the
 // same bag (one warm node). A pack no holder lists is known to every piece that could take it.
 std::vector<Piece> split(const day::Scenario& scenario);
 
-// The pieces' runs as one, in the whole day's numbers; events, stints and changes in order of time. Traces are put on one
-// time axis: volts and charge in straight lines between a piece's own rows, packs as they were.
+// The pieces' runs as one, in the whole day's numbers; events, stints and changes in order of time. Traces are put on
+// one time axis: volts and charge in straight lines between a piece's own rows, packs as they were.
 DayRun merged(const day::Scenario& scenario, const std::vector<Piece>& pieces, const std::vector<DayRun>& runs);
 
 }  // namespace tillwrap::forecast

@@ -12,8 +12,8 @@ namespace tillwrap::forecast {
 namespace {
 
 constexpr double kAfterSwitch_s = 10.0;  // first step after something switched
-constexpr int kMostRestarts = 6;       // a device that keeps falling over is left off
-constexpr double kFullTaper = 0.05;    // a bay is done when the current falls to this share of its limit
+constexpr int kMostRestarts = 6;         // a device that keeps falling over is left off
+constexpr double kFullTaper = 0.05;      // a bay is done when the current falls to this share of its limit
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
@@ -36,7 +36,8 @@ void Simulator::each_watch(const View& view, Visit visit) const {
         if (i > now.input && other_v >= device.inputs[at(i)].least_v) {
           visit(Watch::input_lost, index, (selected_v - device.inputs[at(now.input)].least_v) / 10.0);
         }
-        if (i < now.input && now.returns < kMostRestarts) visit(Watch::input_back, index, (device.inputs[at(i)].return_v - other_v) / 10.0);
+        if (i < now.input && now.returns < kMostRestarts)
+          visit(Watch::input_back, index, (device.inputs[at(i)].return_v - other_v) / 10.0);
       }
     }
     if (device.modes[at(now.mode)].off) continue;
@@ -183,7 +184,10 @@ bool Simulator::settle_once() {
       if (hit->watch == Watch::input_lost) {
         for (const int h : model_.input_holders[at(hit->index)][at(before)]) mark_ended(h);
       }
-      note({.at_s = t_, .kind = EventKind::input_switched, .index = hit->index, .volts = static_cast<double>(now.input)});
+      note({.at_s = t_,
+            .kind = EventKind::input_switched,
+            .index = hit->index,
+            .volts = static_cast<double>(now.input)});
       return true;
     }
   }
@@ -200,7 +204,8 @@ bool Simulator::settle_once() {
     note({.at_s = t_, .kind = resettable ? EventKind::protector_open : EventKind::fuse_open, .index = hit->index});
     return true;
   }
-  if (const Hit* hit = first_of({Watch::pack_under, Watch::pack_current, Watch::pack_cold, Watch::pack_hot, Watch::device_low})) {
+  if (const Hit* hit =
+          first_of({Watch::pack_under, Watch::pack_current, Watch::pack_cold, Watch::pack_hot, Watch::device_low})) {
     if (hit->watch == Watch::device_low) {
       const std::size_t d = at(hit->index);
       const double v = solution_.node_v[at(day_.devices[d].port)];
@@ -230,7 +235,11 @@ void Simulator::pack_off(int h, Cause cause) {
   now.sleeps_s = kNever;
   now.off_why = describe({.cause = cause, .holder = h, .pack = now.pack});
   mark_ended(h);
-  note({.at_s = t_, .kind = EventKind::pack_off, .index = h, .pack = now.pack, .volts = solution_.pack[at(h)].volts,
+  note({.at_s = t_,
+        .kind = EventKind::pack_off,
+        .index = h,
+        .pack = now.pack,
+        .volts = solution_.pack[at(h)].volts,
         .why = now.off_why});
 }
 
@@ -255,10 +264,13 @@ CauseNote Simulator::find_cause(int d, bool collapsed) const {
   const double v = solution_.node_v[at(day_.devices[at(d)].port)];
   if (present >= 0) {
     for (const int k : feeding.regulators) {
-      if (!regulator_on_[at(k)]) return {.cause = Cause::regulator_off, .holder = present, .pack = holder_[at(present)].pack, .regulator = k};
+      if (!regulator_on_[at(k)])
+        return {.cause = Cause::regulator_off, .holder = present, .pack = holder_[at(present)].pack, .regulator = k};
     }
     if (v > 0.05) {
-      return {.cause = collapsed ? Cause::collapse : Cause::low_volts, .holder = present, .pack = holder_[at(present)].pack};
+      return {.cause = collapsed ? Cause::collapse : Cause::low_volts,
+              .holder = present,
+              .pack = holder_[at(present)].pack};
     }
     if (empty.cause != Cause::none) return empty;
   }
@@ -271,7 +283,9 @@ CauseNote Simulator::find_cause(int d, bool collapsed) const {
 
 // Adds how the pack stood at this moment.
 CauseNote Simulator::describe(CauseNote why) const {
-  if (why.holder < 0 || holder_[at(why.holder)].pack < 0 || holder_[at(why.holder)].pack != why.pack || why.pack_k > 0.0) return why;
+  if (why.holder < 0 || holder_[at(why.holder)].pack < 0 || holder_[at(why.holder)].pack != why.pack ||
+      why.pack_k > 0.0)
+    return why;
   why.charge = state_[at(why.holder)].cell.charge;
   why.pack_v = solution_.pack[at(why.holder)].volts;
   why.pack_k = state_[at(why.holder)].cell.temperature_k;
@@ -310,7 +324,11 @@ void Simulator::device_down(int d, bool collapsed) {
       now.deadline_s = holder_[at(now.why.holder)].arrives_s + device.restart_s + 1.0;
     }
   }
-  note({.at_s = t_, .kind = EventKind::device_down, .index = d, .volts = solution_.node_v[at(device.port)], .why = now.why});
+  note({.at_s = t_,
+        .kind = EventKind::device_down,
+        .index = d,
+        .volts = solution_.node_v[at(device.port)],
+        .why = now.why});
 }
 
 void Simulator::device_up(int d) {
@@ -356,10 +374,8 @@ void Simulator::confirm_losses() {
     if (t_ + 1e-9 < std::max(now.deadline_s, day_.call_s)) continue;
     const double at_s = std::max(now.down_s, day_.call_s);
     if (at_s < out_.first_loss.at_s) {
-      out_.first_loss = {.device = static_cast<int>(d),
-                         .at_s = at_s,
-                         .volts = solution_.node_v[at(device.port)],
-                         .why = now.why};
+      out_.first_loss = {
+          .device = static_cast<int>(d), .at_s = at_s, .volts = solution_.node_v[at(device.port)], .why = now.why};
     }
   }
 }
@@ -404,7 +420,8 @@ void Simulator::apply_period(int index) {
     if (day_.holders[h].renegotiation_s <= 0.0 || holder_[h].pack < 0 || before < 0) continue;
     for (std::size_t d = 0; d < device_.size(); ++d) {
       const std::vector<int>& holders = model_.feeding[d].holders;
-      if (off_in(before, d) != off_in(index, d) && std::find(holders.begin(), holders.end(), static_cast<int>(h)) != holders.end()) {
+      if (off_in(before, d) != off_in(index, d) &&
+          std::find(holders.begin(), holders.end(), static_cast<int>(h)) != holders.end()) {
         holder_[h].renegotiated_s = t_ + day_.holders[h].renegotiation_s;
       }
     }
@@ -427,7 +444,8 @@ void Simulator::apply_period(int index) {
     bool unloaded = true;
     for (std::size_t d = 0; d < device_.size(); ++d) {
       const std::vector<int>& leads = model_.feeding[d].leads;
-      if (!off_in(index, d) && std::find(leads.begin(), leads.end(), static_cast<int>(k)) != leads.end()) unloaded = false;
+      if (!off_in(index, d) && std::find(leads.begin(), leads.end(), static_cast<int>(k)) != leads.end())
+        unloaded = false;
     }
     if (!unloaded) continue;
     lead_[k] = {};

@@ -45,9 +45,9 @@ class Curve {
 
   std::vector<double> x_;
   std::vector<double> y_;
-  std::vector<double> d_;                // slope at each knot
-  std::vector<double> area_;             // integral from the first knot to each knot
-  std::vector<std::uint16_t> bucket_;    // first interval that can hold an x in this bucket
+  std::vector<double> d_;              // slope at each knot
+  std::vector<double> area_;           // integral from the first knot to each knot
+  std::vector<std::uint16_t> bucket_;  // first interval that can hold an x in this bucket
   double bucket_per_x_ = 0.0;
 };
 

@@ -17,7 +17,7 @@ struct FusePoint {
 // What a fuse standard promises. A fuse carries up to `holds_ratio` for ever; above the first point it opens within the
 // standard's time, read between points on log-log axes; between the two it is taken to hold (the standard is silent).
 struct FuseLaw {
-  std::string standard;           // "UL 248-14", "IEC 60127 F", ...
+  std::string standard;  // "UL 248-14", "IEC 60127 F", ...
   double holds_ratio = 1.0;
   double long_load_ratio = 1.0;   // load it to no more than this for hours
   std::vector<FusePoint> points;  // ascending ratio

@@ -13,15 +13,15 @@ constexpr int kMostIterations = 400;
 // nanovolt.
 constexpr double kVoltTolerance = 1e-5;
 constexpr double kAmpTolerance = 1e-5;
-// Newton from above falls steadily to the highest operating point, halving its error even at the edge of collapse. Where
-// it has not settled: once more from the highest source; then with loads as the conductance P/V² at the last volts, which
-// sources in OR cannot upset and which falls below the floor when there is no operating point; last from darkness, where
-// every load is a resistance.
+// Newton from above falls steadily to the highest operating point, halving its error even at the edge of collapse.
+// Where it has not settled: once more from the highest source; then with loads as the conductance P/V² at the last
+// volts, which sources in OR cannot upset and which falls below the floor when there is no operating point; last from
+// darkness, where every load is a resistance.
 constexpr int kFromAbove = 30;
 constexpr int kSecantFrom = 70;
 constexpr int kFromBelow = 300;
 constexpr double kSecantTolerance = 1e-6;
-constexpr double kLeastSiemens = 1e-12;   // below this a part hangs in the air
+constexpr double kLeastSiemens = 1e-12;  // below this a part hangs in the air
 constexpr double kLeastDenominator = 1e-5;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -122,7 +122,8 @@ void Network::shorten(Part& part, const std::vector<std::vector<int>>& touching)
       if (topology_.branches[at(k)].one_way) keep[at(node)] = 1;
     }
     if (useful_children[at(node)] > 1) keep[at(node)] = 1;
-    if (parent_[at(node)] >= 0 && (keep[at(node)] || useful_children[at(node)] > 0)) ++useful_children[at(parent_[at(node)])];
+    if (parent_[at(node)] >= 0 && (keep[at(node)] || useful_children[at(node)] > 0))
+      ++useful_children[at(parent_[at(node)])];
   }
   for (const int node : part.order) {
     if (!keep[at(node)]) {
@@ -332,7 +333,8 @@ double Network::eliminate(const Part& part, Solution& s) {
       if (branch != nullptr) {
         // Idle branches ask with the node's volts standing alone, carrying ones with their own current.
         char& carrying = carrying_[at(chain_[at(node)].front())];
-        const bool forward = carrying ? amps * toward_node > 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
+        const bool forward =
+            carrying ? amps * toward_node > 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
         if (forward != static_cast<bool>(carrying)) {
           carrying = forward ? 1 : 0;
           change_v = 1.0;

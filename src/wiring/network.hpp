@@ -19,10 +19,10 @@
 namespace tillwrap::wiring {
 
 struct Branch {
-  int a = 0;                // node on the supply side
-  int b = 0;                // node on the load side
-  bool one_way = false;     // carries current from a to b only
-  double drop_v = 0.0;      // of the one-way element
+  int a = 0;             // node on the supply side
+  int b = 0;             // node on the load side
+  bool one_way = false;  // carries current from a to b only
+  double drop_v = 0.0;   // of the one-way element
 };
 
 // Fixed shape of the wiring. Node numbers run from 0 to nodes-1; every element sits at one node.
@@ -31,9 +31,12 @@ struct Topology {
   std::vector<Branch> branches;
   std::vector<int> load_node;
   std::vector<int> supply_node;
-  std::vector<int> pack_node;          // one per holder
-  struct Link { int in_node = 0; int out_node = 0; };
-  std::vector<Link> regulators;        // couple two parts: out is solved first
+  std::vector<int> pack_node;  // one per holder
+  struct Link {
+    int in_node = 0;
+    int out_node = 0;
+  };
+  std::vector<Link> regulators;  // couple two parts: out is solved first
 };
 
 struct LoadNow {
@@ -55,7 +58,7 @@ struct PackNow {
   const cell::PackParams* params = nullptr;
   const cell::CellRates* rates = nullptr;
   const cell::PackState* state = nullptr;
-  bool one_way = false;     // ideal-diode or Schottky cup: never takes current back
+  bool one_way = false;  // ideal-diode or Schottky cup: never takes current back
   double drop_v = 0.0;
 };
 
@@ -76,7 +79,7 @@ struct Conditions {
 
 struct Solution {
   std::vector<double> node_v;
-  std::vector<double> branch_a;        // from a to b
+  std::vector<double> branch_a;  // from a to b
   std::vector<double> load_a;
   std::vector<double> supply_a;
   std::vector<double> pack_a;
@@ -106,9 +109,9 @@ class Network {
 
  private:
   struct Part {
-    std::vector<int> order;            // root first
-    std::vector<int> kept;             // root first; nodes that carry an element, fork, or end a one-way branch
-    std::vector<int> idle;             // dead ends with nothing on them: at the volts of what they hang on
+    std::vector<int> order;  // root first
+    std::vector<int> kept;   // root first; nodes that carry an element, fork, or end a one-way branch
+    std::vector<int> idle;   // dead ends with nothing on them: at the volts of what they hang on
     std::vector<int> loads, supplies, packs, regulators_in, regulators_out;
   };
   void solve_part(const Part& part, const Conditions& now, Solution& solution);
@@ -119,24 +122,25 @@ class Network {
 
   Topology topology_;
   std::vector<int> part_;
-  std::vector<int> parent_;            // parent node in the elimination tree, -1 at a root
+  std::vector<int> parent_;  // parent node in the elimination tree, -1 at a root
   std::vector<int> parent_branch_;
-  // Branches in series without anything between them are one resistance: each kept node hangs on the kept node above it.
-  std::vector<int> up_;                // kept node above, -1 at a root
+  // Branches in series without anything between them are one resistance: each kept node hangs on the kept node above
+  // it.
+  std::vector<int> up_;                  // kept node above, -1 at a root
   std::vector<std::vector<int>> chain_;  // branches between, nearest first
   std::vector<double> chain_ohm_;
   std::vector<char> chain_closed_;
-  std::vector<double> chain_a_;        // towards the node
-  std::vector<double> fed_v_;          // highest source that can reach the node, 0 = none
-  std::vector<Part> parts_;            // in the order they are solved
-  std::vector<double> g_, j_;          // Norton equivalent at each node: drawn current = g V - j
-  std::vector<char> carrying_;         // of one-way branches
-  bool secant_ = false;                // loads as conductances for this iteration
+  std::vector<double> chain_a_;  // towards the node
+  std::vector<double> fed_v_;    // highest source that can reach the node, 0 = none
+  std::vector<Part> parts_;      // in the order they are solved
+  std::vector<double> g_, j_;    // Norton equivalent at each node: drawn current = g V - j
+  std::vector<char> carrying_;   // of one-way branches
+  bool secant_ = false;          // loads as conductances for this iteration
 };
 
 struct LoopError {
-  int branch = -1;                     // a branch that closes the loop, or -1
-  int regulator = -1;                  // a regulator in a ring, or -1
+  int branch = -1;     // a branch that closes the loop, or -1
+  int regulator = -1;  // a regulator in a ring, or -1
 };
 
 }  // namespace tillwrap::wiring

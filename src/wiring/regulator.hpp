@@ -8,7 +8,7 @@ namespace tillwrap::wiring {
 struct RegulatorLaw {
   double set_v = 12.0;
   double out_ohm = 0.02;
-  double limit_a = 3.0;       // output current where it folds back
+  double limit_a = 3.0;  // output current where it folds back
   double idle_w = 0.1;
   double slope = 1.05;
   double square_ohm = 0.05;

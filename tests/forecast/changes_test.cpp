@@ -1,6 +1,5 @@
 // When packs are changed, what happens when one is dead: days worked out by hand.
 #include <gtest/gtest.h>
-
 #include <rapidcheck.h>
 #include <rapidcheck/gtest.h>
 

@@ -1,10 +1,11 @@
 // Days written as files, against figures by hand: phantom power, measured draws, a wrap past midnight.
+#include "app/day_file.hpp"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <string>
 
-#include "app/day_file.hpp"
 #include "app/measured.hpp"
 #include "forecast/by_hand.hpp"
 
@@ -54,8 +55,8 @@ length = "0.5 m"
 wire = "AWG 22"
 [[period]]
 name = "day"
-from = ")" + bag.period_from + "\"\nair = \"20 °C\"\n" +
-                           bag.rest;
+from = ")" + bag.period_from +
+                           "\"\nair = \"20 °C\"\n" + bag.rest;
   const decode::Document document = decode::read_toml(text, "test.toml");
   return app::read_day(document, catalogue::builtin());
 }
@@ -73,10 +74,11 @@ double input_w(const day::Scenario& day, const std::string& name) {
 }
 
 TEST(DayFile, PhantomPowerFromMicrophoneCurrents) {
-  // 2.0 + 1.5 + 4.0 + 4.0 mA at P48: 0.552 W on the rail, 0.736 W from DC at 75 % (derived; IEC 61938), plus the standing
-  // draw of the supply, which the catalogue puts at 0.1 W (0.05 to 0.3 W from memory).
+  // 2.0 + 1.5 + 4.0 + 4.0 mA at P48: 0.552 W on the rail, 0.736 W from DC at 75 % (derived; IEC 61938), plus the
+  // standing draw of the supply, which the catalogue puts at 0.1 W (0.05 to 0.3 W from memory).
   const double without = input_w(read({}).scenario, "recorder");
-  const double with = input_w(read({.recorder = "draw = \"8 W\"\nphantom = [\"2 mA\", \"1.5 mA\", \"4 mA\", \"4 mA\"]"}).scenario, "recorder");
+  const double with = input_w(
+      read({.recorder = "draw = \"8 W\"\nphantom = [\"2 mA\", \"1.5 mA\", \"4 mA\", \"4 mA\"]"}).scenario, "recorder");
   const auto& phantom = *catalogue::builtin().device("recorder-mixer-8")->phantom;
   EXPECT_EQ(phantom.supply_v, 48.0);
   EXPECT_EQ(phantom.efficiency, 0.75);
@@ -95,7 +97,8 @@ TEST(DayFile, AMeasuredDrawOutranksTheParts) {
   EXPECT_NEAR(outcomes[0].factor, 16.8 / parts, 1e-9);
   EXPECT_NEAR(input_w(file.scenario, "recorder") + input_w(file.scenario, "monitor"), 16.8, 1e-9);
   const forecast::Model model(file.scenario);
-  const forecast::DayRun run = forecast::run_day(model, forecast::plan_changes(model, file.scenario.off_s), {.search_until_s = file.scenario.off_s});
+  const forecast::DayRun run = forecast::run_day(model, forecast::plan_changes(model, file.scenario.off_s),
+                                                 {.search_until_s = file.scenario.off_s});
   EXPECT_NEAR(run.account.devices_j, 16.8 * 4.0 * kHour_s, 1e-4 * 16.8 * 4.0 * kHour_s);
 }
 
@@ -111,7 +114,8 @@ TEST(DayFile, APairOfGaugeReadingsIsMet) {
   app::apply_measured(file);
   const forecast::Model model(file.scenario);
   const forecast::ChangePlan plan = forecast::plan_changes(model, file.scenario.off_s);
-  const forecast::DayRun run = forecast::run_day(model, plan, {.search_until_s = file.scenario.off_s, .stop_s = 10.5 * kHour_s});
+  const forecast::DayRun run =
+      forecast::run_day(model, plan, {.search_until_s = file.scenario.off_s, .stop_s = 10.5 * kHour_s});
   EXPECT_NEAR(run.charge[0], 0.60, 0.002);
 }
 

@@ -175,14 +175,15 @@ class Kit {
   [[nodiscard]] forecast::DayRun run(double beyond_s = 0.0, double tolerance = 1.0, bool trace = false) const {
     const forecast::Model model(day);
     const forecast::ChangePlan plan = forecast::plan_changes(model, until_s(beyond_s));
-    return forecast::run_day(
-        model, plan, {.search_until_s = until_s(beyond_s), .trace = trace, .tolerance = tolerance});
+    return forecast::run_day(model, plan,
+                             {.search_until_s = until_s(beyond_s), .trace = trace, .tolerance = tolerance});
   }
 };
 
 inline int count(const forecast::DayRun& run, forecast::EventKind kind, int index = -1) {
   int n = 0;
-  for (const forecast::Event& event : run.events) n += event.kind == kind && (index < 0 || event.index == index) ? 1 : 0;
+  for (const forecast::Event& event : run.events)
+    n += event.kind == kind && (index < 0 || event.index == index) ? 1 : 0;
   return n;
 }
 

@@ -98,10 +98,11 @@ TEST(Refinement, ConvergesOnEveryChemistry) {
     double air_k;
     double cutoff_v;
   };
-  for (const Case& c : {Case{"smart-pack-14v4-98wh", 20.0, 293.15, 12.0}, Case{"smart-pack-14v4-98wh", 20.0, 263.15, 12.0},
-                        Case{"bank-12v-barrel", 12.0, 278.15, 10.0}, Case{"lfp-12v8", 15.0, 273.15, 11.5},
-                        Case{"vrla-12v-7ah", 14.0, 293.15, 10.8}, Case{"aa-nimh-x8", 6.0, 293.15, 8.0},
-                        Case{"aa-lithium-x8", 6.0, 268.15, 8.0}, Case{"aa-alkaline-x8", 3.0, 293.15, 7.0}}) {
+  for (const Case& c :
+       {Case{"smart-pack-14v4-98wh", 20.0, 293.15, 12.0}, Case{"smart-pack-14v4-98wh", 20.0, 263.15, 12.0},
+        Case{"bank-12v-barrel", 12.0, 278.15, 10.0}, Case{"lfp-12v8", 15.0, 273.15, 11.5},
+        Case{"vrla-12v-7ah", 14.0, 293.15, 10.8}, Case{"aa-nimh-x8", 6.0, 293.15, 8.0},
+        Case{"aa-lithium-x8", 6.0, 268.15, 8.0}, Case{"aa-alkaline-x8", 3.0, 293.15, 7.0}}) {
     const Kit kit = single(c.kind, c.watts, c.air_k, c.cutoff_v);
     const Curve1 finest = curve(kit, 1e-3);
     ASSERT_LT(finest.ends_s, 1e9) << c.kind;
@@ -188,7 +189,9 @@ TEST(Day, AnIdleOneWayPackChangesNothing) {
     const int first = kit.holder("cup 1", bus, kit.pack(straight_pack({.capacity_ah = 5.0, .ohm = 0.1})));
     kit.day.holders[at(first)].one_way = true;
     if (second) {
-      const int other = kit.holder("cup 2", bus, kit.pack(straight_pack({.full_v = second_v, .empty_v = second_v - 2, .capacity_ah = 5.0, .ohm = 0.1})));
+      const int other = kit.holder(
+          "cup 2", bus,
+          kit.pack(straight_pack({.full_v = second_v, .empty_v = second_v - 2, .capacity_ah = 5.0, .ohm = 0.1})));
       kit.day.holders[at(other)].one_way = true;
     }
     kit.device("load", bus, 12.0, 10.0, 11.0);

@@ -14,11 +14,12 @@ inline double between(double low, double high) { return low + (high - low) * *rc
 inline bool one_in(int n) { return *rc::gen::inRange(0, n) == 0; }
 
 inline cell::PackParams random_pack() {
-  static const std::vector<std::string> kinds{"smart-pack-14v4-98wh", "smart-pack-14v4-49wh", "plate-pack-14v4-98wh",
-                                              "vrla-12v-7ah",         "lfp-12v8",             "nimh-12v",
-                                              "aa-alkaline-x8",       "aa-lithium-x8",        "bank-12v-barrel"};
+  static const std::vector<std::string> kinds{
+      "smart-pack-14v4-98wh", "smart-pack-14v4-49wh", "plate-pack-14v4-98wh", "vrla-12v-7ah", "lfp-12v8", "nimh-12v",
+      "aa-alkaline-x8",       "aa-lithium-x8",        "bank-12v-barrel"};
   cell::PackParams params = catalogue_pack(*rc::gen::elementOf(kinds));
-  params.cell = cell::aged(params.cell, {.capacity_fraction = between(0.6, 1.0), .resistance_factor = between(1.0, 2.5)});
+  params.cell =
+      cell::aged(params.cell, {.capacity_fraction = between(0.6, 1.0), .resistance_factor = between(1.0, 2.5)});
   return params;
 }
 
@@ -37,7 +38,8 @@ inline Kit random_kit() {
   }
   const int holders = *rc::gen::inRange(1, 4);
   for (int h = 0; h < holders; ++h) {
-    const int made = kit.holder("cup " + std::to_string(h), box[0], kit.pack(random_pack(), between(0.5, 1.0)), between(0.0, 0.06));
+    const int made =
+        kit.holder("cup " + std::to_string(h), box[0], kit.pack(random_pack(), between(0.5, 1.0)), between(0.0, 0.06));
     day::Holder& holder = kit.day.holders[at(made)];
     holder.place = *rc::gen::inRange(0, 2);
     holder.gap_s = between(5.0, 40.0);
@@ -45,7 +47,9 @@ inline Kit random_kit() {
       holder.one_way = true;
       holder.drop_v = between(0.0, 0.4);
     }
-    if (one_in(2)) holder.slots.push_back({.pack = kit.pack(random_pack(), between(0.5, 1.0)), .at_s = between(0.2, 0.9) * kit.day.off_s});
+    if (one_in(2))
+      holder.slots.push_back(
+          {.pack = kit.pack(random_pack(), between(0.5, 1.0)), .at_s = between(0.2, 0.9) * kit.day.off_s});
   }
   if (one_in(3)) {
     // Mains above every pack: those behind diodes idle, a lone pack in the cup would be charged through it, which no
@@ -81,14 +85,17 @@ inline Kit random_kit() {
     if (kind == 1) mode.current_a = between(0.01, 0.4);
     if (kind == 2) mode.siemens = between(0.001, 0.03);
     const double cutoff_v = behind ? between(3.0, 4.5) : between(6.0, 11.0);
-    const int made = kit.device_at("device " + std::to_string(d), inner, wire, mode, cutoff_v, cutoff_v + between(0.1, 1.5));
+    const int made =
+        kit.device_at("device " + std::to_string(d), inner, wire, mode, cutoff_v, cutoff_v + between(0.1, 1.5));
     day::Device& device = kit.day.devices[at(made)];
     device.place = 1;
     device.need = one_in(3) ? day::Need::optional : day::Need::rolling;
     device.restart_s = between(0.0, 40.0);
     device.efficiency = between(0.75, 1.0);
     device.idle_w = between(0.0, 0.2);
-    if (one_in(4)) kit.day.leads[at(wire)].fuse = day::Fuse{.law = catalogue_fuse("fuse-ul"), .rated_a = between(0.5, 3.0), .ohm = 0.03};
+    if (one_in(4))
+      kit.day.leads[at(wire)].fuse =
+          day::Fuse{.law = catalogue_fuse("fuse-ul"), .rated_a = between(0.5, 3.0), .ohm = 0.03};
   }
   const int cuts = *rc::gen::inRange(0, 4);
   for (int k = 0; k < cuts; ++k) {

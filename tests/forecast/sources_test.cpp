@@ -13,8 +13,8 @@ using forecast::EventKind;
 constexpr double kEvent_s = 1.0;  // events are located to a second
 
 TEST(Collapse, ComesAtTheLimitOfPowerTransfer) {
-  // Beyond P = U²/4R no operating point exists: 20 W through 2.45 ohm fails at U = sqrt(4 x 20 x 2.45) = 14 V, where the
-  // device still sees 7 V, far above its 5 V cut-off.
+  // Beyond P = U²/4R no operating point exists: 20 W through 2.45 ohm fails at U = sqrt(4 x 20 x 2.45) = 14 V, where
+  // the device still sees 7 V, far above its 5 V cut-off.
   const Straight s{.capacity_ah = 2.0, .ohm = 0.05};
   Kit kit(6.0);
   const int bus = kit.port("bus");
@@ -54,8 +54,8 @@ TEST(Protection, PackCutsOffOnItsOwnVolts) {
 }
 
 TEST(Protection, WeakestCellCutsTheWholePack) {
-  // Four cells, 4.2 V to 2.2 V over charge, the weakest with 80 % of the charge; 1 A on 2 Ah. It stands at 3.0 V when its
-  // own charge is 0.4: 0.6 x 0.8 x 2 Ah gone, 57.6 min.
+  // Four cells, 4.2 V to 2.2 V over charge, the weakest with 80 % of the charge; 1 A on 2 Ah. It stands at 3.0 V when
+  // its own charge is 0.4: 0.6 x 0.8 x 2 Ah gone, 57.6 min.
   cell::PackParams params = straight_pack({.full_v = 4.2, .empty_v = 2.2, .capacity_ah = 2.0});
   params.series = 4;
   params.weak_fraction = 0.8;
@@ -166,8 +166,8 @@ TEST(Fuse, DoesNotMend) {
   EXPECT_NEAR(run.first_loss.at_s, 3720.0, 1.5);
 }
 
-// Resettable fuses trip near twice their hold current (secondary source); hold falls with heat: 0 °C 1.18, 60 °C 0.65 of
-// the 23 °C value (from memory). 1.8 A on a 1.1 A part: 1.39 x hold at 0 °C, 2.5 x hold at 60 °C.
+// Resettable fuses trip near twice their hold current (secondary source); hold falls with heat: 0 °C 1.18, 60 °C 0.65
+// of the 23 °C value (from memory). 1.8 A on a 1.1 A part: 1.39 x hold at 0 °C, 2.5 x hold at 60 °C.
 TEST(Pptc, TripsInAHotBagAndNotInTheCold) {
   const day::Fuse pptc{.law = catalogue_fuse("fuse-pptc"), .rated_a = 1.1, .ohm = 0.1};
   const DayRun hot = fused(pptc, 1.8, 333.15, 4.0).run();
@@ -194,7 +194,8 @@ TEST(Pptc, ComesBackAfterTheLoadWasSwitchedOff) {
 
 // ---- banks
 
-Kit bank(double watts, const wiring::RegulatorLaw& law, const Straight& s = {.full_v = 12.6, .empty_v = 9.0, .capacity_ah = 4.0}) {
+Kit bank(double watts, const wiring::RegulatorLaw& law,
+         const Straight& s = {.full_v = 12.6, .empty_v = 9.0, .capacity_ah = 4.0}) {
   Kit kit(8.0);
   const int bus = kit.port("out");
   const int p = kit.pack(straight_pack(s));
@@ -235,8 +236,14 @@ TEST(Bank, ShortDipOfTheLoadDoesNotPutItToSleep) {
 TEST(Bank, HoldsItsVoltsUntilTheInputIsTooLow) {
   // 12 V at 6 W; P_in = 0.3 + 1.05 x 6 = 6.6 W from the cells until they stand at 9.5 V behind 0.1 ohm.
   const Straight s{.full_v = 12.6, .empty_v = 9.0, .capacity_ah = 4.0, .ohm = 0.1};
-  const wiring::RegulatorLaw law{.set_v = 12.0, .out_ohm = 0.0, .limit_a = 3.0, .idle_w = 0.3, .slope = 1.05,
-                                 .square_ohm = 0.0, .min_in_v = 9.5, .restart_in_v = 11.0};
+  const wiring::RegulatorLaw law{.set_v = 12.0,
+                                 .out_ohm = 0.0,
+                                 .limit_a = 3.0,
+                                 .idle_w = 0.3,
+                                 .slope = 1.05,
+                                 .square_ohm = 0.0,
+                                 .min_in_v = 9.5,
+                                 .restart_in_v = 11.0};
   const Kit kit = bank(6.0, law, s);
   const DayRun run = kit.run();
   EXPECT_NEAR(run.first_loss.at_s, lasts_s(s, 0.1, 6.6, 9.5), kEvent_s);
@@ -250,9 +257,16 @@ TEST(Regulator, BoxOutputOnTheSameTerms) {
   const int bus = kit.port("box");
   const int out = kit.port("regulated");
   kit.holder("cup", bus, kit.pack(straight_pack(s)));
-  kit.day.regulators.push_back({.name = "12 V", .in_port = bus, .out_port = out,
-                                .law = {.set_v = 12.0, .out_ohm = 0.0, .idle_w = 0.2, .slope = 1.1, .square_ohm = 0.0,
-                                        .min_in_v = 13.0, .restart_in_v = 14.5}});
+  kit.day.regulators.push_back({.name = "12 V",
+                                .in_port = bus,
+                                .out_port = out,
+                                .law = {.set_v = 12.0,
+                                        .out_ohm = 0.0,
+                                        .idle_w = 0.2,
+                                        .slope = 1.1,
+                                        .square_ohm = 0.0,
+                                        .min_in_v = 13.0,
+                                        .restart_in_v = 14.5}});
   kit.device("cue", out, 6.0, 8.0, 9.0);
   const DayRun run = kit.run();
   EXPECT_NEAR(run.first_loss.at_s, lasts_s(s, 0.1, 6.8, 13.0), kEvent_s);
@@ -298,8 +312,8 @@ TEST(Bag, WarmsToAirPlusPowerOverConductance) {
 }
 
 TEST(Bag, PackInsideShedsItsLossesIntoIt) {
-  // All that leaves the cells ends in the bag: device, lead, and what the pack itself loses. At rest of the temperatures
-  // the bag stands at air + (open-circuit power drawn)/G.
+  // All that leaves the cells ends in the bag: device, lead, and what the pack itself loses. At rest of the
+  // temperatures the bag stands at air + (open-circuit power drawn)/G.
   Kit kit(10.0);
   kit.day.places.push_back(
       {.name = "bag", .kind = day::Place::Kind::bag, .heat_capacity_j_k = 2000.0, .cooling_w_k = 1.0});

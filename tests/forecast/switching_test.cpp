@@ -82,7 +82,8 @@ TEST(CutOff, FlappingIsALossAndADeviceThatGaveUpComesBackOnAFreshPack) {
   kit.day.holders[at(cup)].gap_s = 20.0;
   const DayRun run = kit.run();
   EXPECT_NEAR(run.first_loss.at_s, flat_s, kEvent_s);
-  // Out from flat to fresh, 20 s of change and the boot; the fresh pack lasts as long as the first, then out to the end.
+  // Out from flat to fresh, 20 s of change and the boot; the fresh pack lasts as long as the first, then out to the
+  // end.
   const double again_s = fresh_s + 20.0 + flat_s;
   ASSERT_LT(again_s, 6.0 * kHour_s);
   EXPECT_NEAR(run.devices[0].off_s, fresh_s + 20.0 + 10.0 - flat_s + (6.0 * kHour_s - again_s), 120.0);

@@ -1,5 +1,5 @@
-// What the trade knows from use, each with the load it is said for. Common practice, no source: ranges are as said, with
-// 10 % for "about".
+// What the trade knows from use, each with the load it is said for. Common practice, no source: ranges are as said,
+// with 10 % for "about".
 #include <gtest/gtest.h>
 
 #include "forecast/by_hand.hpp"
@@ -30,7 +30,8 @@ double hours(const std::vector<std::string>& packs, double watts, double cutoff_
   kit.device_at("recorder", inner, wire, {.name = "on", .power_w = watts}, cutoff_v, restart_v);
   kit.day.devices[0].restarts_itself = false;
   const double h = kit.run().first_loss.at_s / kHour_s;
-  std::printf("[ trade    ] %zu x %-22s %5.1f W to %4.1f V: %.2f h\n", packs.size(), packs[0].c_str(), watts, cutoff_v, h);
+  std::printf("[ trade    ] %zu x %-22s %5.1f W to %4.1f V: %.2f h\n", packs.size(), packs[0].c_str(), watts, cutoff_v,
+              h);
   return h;
 }
 
@@ -96,8 +97,8 @@ TEST(Trade, TwelveVoltsIsNearlyEmptyOnFourCells) {
   EXPECT_LT(end - nearly, 0.1 * end);
 }
 
-// Drops at a device worth a warning in a bag: 2 to 3 % of nominal (common practice). 0.5 m of AWG 22 at 8.2 W and 14.4 V
-// is well under: 0.57 A x 53 mohm = 30 mV, 0.2 %. Worked: 2 x 0.5 m x 52.96 ohm/km.
+// Drops at a device worth a warning in a bag: 2 to 3 % of nominal (common practice). 0.5 m of AWG 22 at 8.2 W and 14.4
+// V is well under: 0.57 A x 53 mohm = 30 mV, 0.2 %. Worked: 2 x 0.5 m x 52.96 ohm/km.
 TEST(Trade, ARecordersLeadInABagDropsLittle) {
   Kit kit(1.0);
   const int bus = kit.port("bus");

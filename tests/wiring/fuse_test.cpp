@@ -30,7 +30,8 @@ TEST(Fuse, Ul248) {
   EXPECT_EQ(opening_rate_per_s(kUl, 2.0, kRoom_k, 2.0), 0.0);
 }
 
-// Hold current over its 23 °C value: 0 °C 1.18, 40 °C 0.83, 60 °C 0.65 (from memory); trips near twice hold (secondary).
+// Hold current over its 23 °C value: 0 °C 1.18, 40 °C 0.83, 60 °C 0.65 (from memory); trips near twice hold
+// (secondary).
 TEST(Fuse, ResettableFollowsTheHeat) {
   FuseLaw pptc{.standard = "PPTC", .points = {{2.0, 60.0}, {5.0, 5.0}}, .resettable = true};
   pptc.derating = Curve({273.15, 296.15, 313.15, 333.15}, {1.18, 1.0, 0.83, 0.65});

@@ -165,8 +165,9 @@ TEST(Network, RegulatedOutputAsItsLawSays) {
   Solution s = network.blank_solution();
   now.packs[0] = source.now();
   now.loads[0] = {.current_a = 1.5, .floor_v = 0.5};
-  now.regulators[0] = {.on = true,
-                       .law = {.set_v = 12.0, .out_ohm = 0.1, .limit_a = 3.0, .idle_w = 0.2, .slope = 1.08, .square_ohm = 0.3}};
+  now.regulators[0] = {
+      .on = true,
+      .law = {.set_v = 12.0, .out_ohm = 0.1, .limit_a = 3.0, .idle_w = 0.2, .slope = 1.08, .square_ohm = 0.3}};
   network.solve(now, s);
   EXPECT_NEAR(s.node_v[1], 11.85, 1e-6);
   const double v = s.node_v[0];
@@ -306,7 +307,8 @@ RC_GTEST_PROP(NetworkProperty, AnIdleOneWayPackChangesNothing, ()) {
   both.solve(now, pair);
   RC_ASSERT(pair.pack_a[1] == 0.0);
   // Equal to rounding: the tree is eliminated with one node more.
-  for (std::size_t k = 0; k < single.node_v.size(); ++k) RC_ASSERT(std::fabs(pair.node_v[k] - single.node_v[k]) < 1e-10);
+  for (std::size_t k = 0; k < single.node_v.size(); ++k)
+    RC_ASSERT(std::fabs(pair.node_v[k] - single.node_v[k]) < 1e-10);
   RC_ASSERT(std::fabs(pair.pack_a[0] - single.pack_a[0]) < 1e-9);
   now.packs[1] = giving.now(true);
   both.solve(now, pair);
