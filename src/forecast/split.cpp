@@ -217,6 +217,7 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
     std::size_t k = 0;
     for (std::size_t row = 0; row < rows; ++row) {
       const double t = out.at_s[row];
+      if (t > own.at_s.back() + 1.0) break;  // not followed further: holders read as empty
       while (k + 1 < own.at_s.size() && own.at_s[k + 1] <= t) ++k;
       const std::size_t next = std::min(k + 1, own.at_s.size() - 1);
       const double span_s = own.at_s[next] - own.at_s[k];
