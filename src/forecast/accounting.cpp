@@ -78,13 +78,20 @@ void Simulator::add_energy(const Power& from, const Power& to, double step_s) {
   out_.account.cells_j += half * (from.cells + to.cells);
 }
 
+void Simulator::remember_volts() {
+  for (std::size_t d = 0; d < day_.devices.size(); ++d) {
+    const day::Device& device = day_.devices[d];
+    if (device.hold_up_f <= 0.0 || !device_[d].powered) continue;
+    last_good_v_[d] = solution_.node_v[at(device.port)];
+  }
+}
+
 void Simulator::watch_volts() {
+  if (closed_) return;
   for (std::size_t d = 0; d < day_.devices.size(); ++d) {
     const day::Device& device = day_.devices[d];
     if (!device_[d].powered || device.modes[at(device_[d].mode)].off) continue;
     const double v = solution_.node_v[at(device.port)];
-    last_good_v_[d] = v;
-    if (closed_) continue;
     DeviceUse& use = out_.devices[d];
     use.highest_v = std::max(use.highest_v, v);
     if (v >= use.lowest_v) continue;
@@ -124,7 +131,11 @@ void Simulator::record() {
 
 // Off: closes the books; what follows only looks for the first loss.
 void Simulator::finish() {
+  if (cruise_.valid) leave_cruise();
   confirm_losses();
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].stint >= 0) out_.stints[at(holder_[h].stint)].end_charge = state_[h].cell.charge;
+  }
   for (std::size_t d = 0; d < device_.size(); ++d) {
     if (device_[d].out_since_s == kNever) continue;
     out_.devices[d].off_s += std::max(0.0, t_ - std::max(device_[d].out_since_s, day_.call_s));

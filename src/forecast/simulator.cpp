@@ -26,51 +26,82 @@ double cube_root_of_inverse(double x) { return maths::exp(maths::log(x) / -3.0);
 
 }  // namespace
 
-Simulator::Simulator(const Model& model, ChangePlan plan, const RunOptions& options)
-    : model_(model), day_(model.day), plan_(std::move(plan)), options_(options), network_(model.topology) {
+Simulator::Simulator(const Model& model) : model_(model), day_(model.day), network_(model.topology) {
   const std::size_t holders = day_.holders.size();
   const std::size_t devices = day_.devices.size();
-  for (const day::Pack& pack : day_.packs) {
-    const double air = day_.periods.front().air_k;
-    pack_state_.push_back(
-        cell::rested(pack.params, pack.start_charge, day::place_k(day_.places[at(pack.spare_place)], air)));
-  }
-  rested_to_s_.assign(day_.packs.size(), day_.periods.front().from_s);
+  const std::size_t leads = day_.leads.size();
+  const std::size_t places = day_.places.size();
+  pack_state_.resize(day_.packs.size());
+  rested_to_s_.resize(day_.packs.size());
   holder_.resize(holders);
   device_.resize(devices);
-  lead_.resize(day_.leads.size());
-  trial_lead_ = lead_;
-  regulator_on_.assign(model_.topology.regulators.size(), 0);
-  regulator_restarts_.assign(model_.topology.regulators.size(), 0);
-  for (const day::Place& place : day_.places) place_k_.push_back(day::place_k(place, day_.periods.front().air_k));
+  lead_.resize(leads);
+  trial_lead_.resize(leads);
+  regulator_on_.resize(model_.topology.regulators.size());
+  regulator_restarts_.resize(model_.topology.regulators.size());
+  place_k_.resize(places);
+  trial_place_k_.resize(places);
+  place_share_.resize(places);
+  heat0_.resize(places);
+  heat1_.resize(places);
   state_.resize(holders);
+  trial_state_.resize(holders);
   rates_.resize(holders);
-  slope_a_s_.assign(holders, 0.0);
+  trial_rates_.resize(holders);
+  mid_rates_.resize(holders);
+  slope_a_s_.resize(holders);
+  last_good_v_.resize(devices);
+  power_.device.resize(devices);
+  power_.lead.resize(leads);
+  power_.holder.resize(holders);
+  trial_power_ = power_;
   now_ = network_.blank_conditions();
   solution_ = network_.blank_solution();
   trial_ = solution_;
-  trial_state_ = state_;
-  trial_rates_ = rates_;
-  mid_rates_ = rates_;
-  last_good_v_.assign(devices, 0.0);
-  trial_place_k_ = place_k_;
-  heat0_.assign(day_.places.size(), 0.0);
-  heat1_ = heat0_;
-  power_.device.assign(devices, 0.0);
-  power_.lead.assign(day_.leads.size(), 0.0);
-  power_.holder.assign(holders, 0.0);
-  trial_power_ = power_;
-  out_.devices.resize(devices);
+}
+
+// Back to the start of the day.
+void Simulator::reset() {
+  const double start_s = day_.periods.front().from_s;
+  const double start_air_k = day_.periods.front().air_k;
+  for (std::size_t p = 0; p < day_.packs.size(); ++p) {
+    const day::Pack& pack = day_.packs[p];
+    const double around_k = day::place_k(day_.places[at(pack.spare_place)], start_air_k);
+    pack_state_[p] = cell::rested(pack.params, pack.start_charge, around_k);
+    rested_to_s_[p] = start_s;
+  }
+  std::fill(holder_.begin(), holder_.end(), HolderNow{});
+  std::fill(device_.begin(), device_.end(), DeviceNow{});
+  std::fill(lead_.begin(), lead_.end(), LeadNow{});
+  std::fill(regulator_on_.begin(), regulator_on_.end(), 0);
+  std::fill(regulator_restarts_.begin(), regulator_restarts_.end(), 0);
+  for (std::size_t p = 0; p < day_.places.size(); ++p) place_k_[p] = day::place_k(day_.places[p], start_air_k);
+  std::fill(state_.begin(), state_.end(), cell::PackState{});
+  std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
+  std::fill(last_good_v_.begin(), last_good_v_.end(), 0.0);
+  std::fill(solution_.node_v.begin(), solution_.node_v.end(), 0.0);
+  std::fill(solution_.pack_a.begin(), solution_.pack_a.end(), 0.0);
+  network_.reset();
+  trial_ = solution_;
+  t_ = start_s;
+  period_ = -1;
+  step_s_ = kFirstStep_s;
+  closed_ = false;
+  cruise_ = {};
+  out_ = {};
+  out_.devices.resize(day_.devices.size());
   out_.lead_loss_j.assign(day_.leads.size(), 0.0);
   if (options_.trace) {
-    out_.trace.device_v.resize(devices);
-    out_.trace.holder_v.resize(holders);
-    out_.trace.holder_a.resize(holders);
-    out_.trace.holder_charge.resize(holders);
-    out_.trace.holder_k.resize(holders);
-    out_.trace.holder_pack.resize(holders);
+    out_.trace.device_v.resize(day_.devices.size());
+    out_.trace.holder_v.resize(day_.holders.size());
+    out_.trace.holder_a.resize(day_.holders.size());
+    out_.trace.holder_charge.resize(day_.holders.size());
+    out_.trace.holder_k.resize(day_.holders.size());
+    out_.trace.holder_pack.resize(day_.holders.size());
     out_.trace.place_k.resize(day_.places.size());
   }
+  agenda_.clear();
+  next_agenda_ = 0;
   for (std::size_t k = 0; k < day_.periods.size(); ++k) {
     agenda_.push_back({day_.periods[k].from_s, 0, static_cast<int>(k)});
   }
@@ -78,10 +109,11 @@ Simulator::Simulator(const Model& model, ChangePlan plan, const RunOptions& opti
     agenda_.push_back({plan_[k].at_s, 1, static_cast<int>(k)});
     if (plan_[k].out_s < kNever) agenda_.push_back({plan_[k].out_s, 2, static_cast<int>(k)});
   }
-  // At one moment: the period first, then out of bays, then changes.
-  std::stable_sort(agenda_.begin(), agenda_.end(), [](const Agenda& a, const Agenda& b) {
-    const auto rank = [](int kind) { return kind == 0 ? 0 : (kind == 2 ? 1 : 2); };
-    return a.at_s != b.at_s ? a.at_s < b.at_s : rank(a.kind) < rank(b.kind);
+  // At one moment: the period first, then out of bays, then changes; among equals as they came.
+  const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : 2); };
+  std::sort(agenda_.begin(), agenda_.end(), [&](const Agenda& a, const Agenda& b) {
+    if (a.at_s != b.at_s) return a.at_s < b.at_s;
+    return rank(a) != rank(b) ? rank(a) < rank(b) : a.index < b.index;
   });
 }
 
@@ -301,6 +333,8 @@ void Simulator::accept_step(double step_s) {
   lead_ = trial_lead_;
   t_ += step_s;
   ++out_.steps;
+  remember_volts();
+  if (options_.loss_only) return;
   powers(solution_, trial_power_);
   add_energy(power_, trial_power_, step_s);
   std::swap(power_, trial_power_);
@@ -311,6 +345,7 @@ void Simulator::accept_step(double step_s) {
 void Simulator::integrate_to(double end_s) {
   long events = 0;
   while (t_ < end_s) {
+    if (options_.loss_only && cruise_to(end_s)) return;
     double step_s = std::min({step_s_, options_.longest_step_s, end_s - t_});
     if (end_s - t_ - step_s < kShortestStep_s) step_s = end_s - t_;
     double error = try_step(step_s);
@@ -353,15 +388,22 @@ void Simulator::integrate_to(double end_s) {
   }
 }
 
-DayRun Simulator::run() {
-  t_ = day_.periods.front().from_s;
+DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
+  plan_ = plan;
+  options_ = options;
+  reset();
   const double off_s = day_.off_s;
   long events = 0;
   for (;;) {
     bool acted = false;
     while (next_agenda_ < agenda_.size() && agenda_[next_agenda_].at_s <= t_ + 1e-6) {
       const Agenda item = agenda_[next_agenda_++];
-      if (item.kind == 0) apply_period(item.index);
+      if (cruise_.valid && item.kind != 0) leave_cruise();
+      if (item.kind == 0) {
+        const bool switched = apply_period(item.index);
+        acted = acted || switched || !options_.loss_only;
+        continue;
+      }
       if (item.kind == 1) apply_change(plan_[at(item.index)]);
       if (item.kind == 2) {
         const int h = plan_[at(item.index)].holder;
@@ -371,10 +413,14 @@ DayRun Simulator::run() {
     }
     if (period_ < 0) period_ = 0;
     if (next_timer_s() <= t_ + 1e-6) {
+      if (cruise_.valid) leave_cruise();
       timers();
       acted = true;
     }
-    if (acted) settle();
+    if (acted) {
+      if (cruise_.valid) leave_cruise();
+      settle();
+    }
     confirm_losses();
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
@@ -386,6 +432,7 @@ DayRun Simulator::run() {
     if (end_s <= t_) continue;
     integrate_to(end_s);
   }
+  if (cruise_.valid) leave_cruise();
   out_.searched_until_s = t_;
   for (std::size_t p = 0; p < pack_state_.size(); ++p) out_.charge.push_back(pack_state_[p].cell.charge);
   for (std::size_t h = 0; h < holder_.size(); ++h) {
@@ -395,7 +442,7 @@ DayRun Simulator::run() {
 }
 
 DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options) {
-  return Simulator(model, plan, options).run();
+  return Simulator(model).run(plan, options);
 }
 
 }  // namespace tillwrap::forecast

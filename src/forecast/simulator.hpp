@@ -26,15 +26,19 @@ struct RunOptions {
   bool trace = false;
   double longest_step_s = 900.0;
   double tolerance = 1.0;  // 1 = 0.1 mV a cell and step; smaller is finer
+  // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts, events
+  // or trace, and stretches with one pack carrying a steady load are cruised (cruise.cpp).
+  bool loss_only = false;
   double stop_s = kNever;  // end the run here and leave every pack's charge in DayRun::charge
 };
 
 class Simulator {
  public:
-  Simulator(const Model& model, ChangePlan plan, const RunOptions& options);
+  explicit Simulator(const Model& model);
 
-  // Runs the day. Throws std::runtime_error when more than 100,000 events happen (a device that flaps for ever).
-  DayRun run();
+  // Runs the day from its start; may be called again, with other plans and after the scenario's numbers (not its shape)
+  // have changed. Throws std::runtime_error when more than 100,000 events happen (a device that flaps for ever).
+  DayRun run(const ChangePlan& plan, const RunOptions& options);
 
  private:
   struct HolderNow {
@@ -117,7 +121,7 @@ class Simulator {
   [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
   [[nodiscard]] CauseNote describe(CauseNote why) const;
   void forgive_flapping();  // hands or a new load are here: everything may try again
-  void apply_period(int index);
+  [[nodiscard]] bool apply_period(int index);  // true when something of this piece switched
   void apply_change(const PlannedChange& change);
   void insert_pack(int h, int pack);
   void remove_pack(int h);
@@ -127,7 +131,26 @@ class Simulator {
   void confirm_losses();
   void note(Event event);
 
+  // cruise.cpp
+  struct Cruise {
+    bool valid = false;
+    int holder = -1;
+    double reference_v = 0.0;       // pack node volts the load was taken at
+    double power_w = 0.0;           // constant-power part of the load seen there
+    double current_a = 0.0;
+    double siemens = 0.0;
+    double loss_w = 0.0;            // in wires at the reference, goes with 1/V²
+    double leave_v = 0.0;           // below: something may switch soon
+    double leave_cell_v = 0.0;
+    double since_s = 0.0;           // idle packs' lags are caught up from here
+  };
+  [[nodiscard]] bool prepare_cruise();
+  bool cruise_to(double end_s);     // true when it got to `end_s`
+  void leave_cruise();
+  [[nodiscard]] wiring::ValueGradient cruise_load_a(double volts) const;
+
   // simulator.cpp
+  void reset();
   void set_conditions();
   void resolve();                  // set conditions and solve at the present state
   double try_step(double step_s);  // fills the trial buffers, returns error over tolerance
@@ -145,6 +168,7 @@ class Simulator {
   void powers(const wiring::Solution& s, Power& power) const;
   void add_energy(const Power& from, const Power& to, double step_s);
   void watch_volts();
+  void remember_volts();            // for hold-up
   void record();
   void finish();
 
@@ -152,6 +176,8 @@ class Simulator {
   const day::Scenario& day_;
   ChangePlan plan_;
   RunOptions options_;
+  Cruise cruise_;
+  std::vector<double> place_share_;               // of the cruised power that becomes heat in each place
   std::vector<Agenda> agenda_;
   std::size_t next_agenda_ = 0;
 

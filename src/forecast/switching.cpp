@@ -113,6 +113,8 @@ void Simulator::settle() {
   std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
   confirm_losses();
   step_s_ = std::min(step_s_, kAfterSwitch_s);
+  remember_volts();
+  if (options_.loss_only) return;
   powers(solution_, power_);
   watch_volts();
   record();
@@ -210,6 +212,11 @@ bool Simulator::settle_once() {
       const std::size_t d = at(hit->index);
       const double v = solution_.node_v[at(day_.devices[d].port)];
       device_down(hit->index, v <= now_.loads[d].floor_v && v > 0.0);
+      // All that stand in the dark go together.
+      for (const Hit& other : hits) {
+        if (other.watch != Watch::device_low || other.index == hit->index) continue;
+        if (solution_.node_v[at(day_.devices[at(other.index)].port)] < 0.3 * cutoff_v(at(other.index))) device_down(other.index, false);
+      }
     } else {
       pack_off(hit->index, hit->watch == Watch::pack_under     ? Cause::pack_flat
                            : hit->watch == Watch::pack_current ? Cause::pack_tripped
@@ -217,11 +224,13 @@ bool Simulator::settle_once() {
     }
     return true;
   }
-  if (const Hit* hit = first_of({Watch::device_back})) {
-    device_up(hit->index);
-    return true;
+  bool started = false;
+  for (const Hit& hit : hits) {
+    if (hit.watch != Watch::device_back) continue;
+    device_up(hit.index);
+    started = true;
   }
-  return noted;
+  return started || noted;
 }
 
 void Simulator::mark_ended(int h) {
@@ -300,7 +309,7 @@ void Simulator::device_down(int d, bool collapsed) {
   now.why = describe(find_cause(d, collapsed));
   // The input capacitor carries the load from the last good volts V1 down to cut-off V2: C (V1² - V2²) / 2P seconds at
   // constant power. A constant current I is the same with P = I (V1 + V2) / 2, exactly (docs/model.md).
-  const double before_v = out_.devices[at(d)].highest_v > 0.0 ? last_good_v_[at(d)] : 0.0;
+  const double before_v = last_good_v_[at(d)];
   const double least_v = cutoff_v(at(d));
   const double middle_v = 0.5 * (before_v + least_v);
   const wiring::LoadNow& load = now_.loads[at(d)];
@@ -404,7 +413,8 @@ void Simulator::forgive_flapping() {
   std::fill(regulator_restarts_.begin(), regulator_restarts_.end(), 0);
 }
 
-void Simulator::apply_period(int index) {
+bool Simulator::apply_period(int index) {
+  bool switched = period_ < 0;
   rest_spares();
   forgive_flapping();
   const int before = period_;
@@ -422,6 +432,7 @@ void Simulator::apply_period(int index) {
       const std::vector<int>& holders = model_.feeding[d].holders;
       if (off_in(before, d) != off_in(index, d) &&
           std::find(holders.begin(), holders.end(), static_cast<int>(h)) != holders.end()) {
+        switched = true;
         holder_[h].renegotiated_s = t_ + day_.holders[h].renegotiation_s;
       }
     }
@@ -429,6 +440,7 @@ void Simulator::apply_period(int index) {
   for (std::size_t d = 0; d < device_.size(); ++d) {
     DeviceNow& now = device_[d];
     const bool was_off = before < 0 || day_.devices[d].modes[at(now.mode)].off;
+    switched = switched || now.mode != period.mode[d];
     now.mode = period.mode[d];
     if (day_.devices[d].modes[at(now.mode)].off) {
       now.powered = false;
@@ -449,15 +461,20 @@ void Simulator::apply_period(int index) {
     }
     if (!unloaded) continue;
     lead_[k] = {};
+    switched = true;
     note({.at_s = t_, .kind = EventKind::protector_closed, .index = static_cast<int>(k)});
   }
   for (std::size_t k = 0; k < day_.supplies.size(); ++k) {
     const bool was = before >= 0 && day_.periods[at(before)].supply_live[k] != 0;
     if (was != (period.supply_live[k] != 0)) {
+      switched = true;
       note({.at_s = t_, .kind = was ? EventKind::supply_gone : EventKind::supply_back, .index = static_cast<int>(k)});
     }
   }
   note({.at_s = t_, .kind = EventKind::period, .index = index});
+  // Devices that had given up for the last period may try again.
+  for (const DeviceNow& now : device_) switched = switched || now.down_s < kNever;
+  return switched;
 }
 
 void Simulator::remove_pack(int h) {
@@ -537,7 +554,7 @@ void Simulator::timers() {
 }
 
 void Simulator::note(Event event) {
-  if (!closed_) out_.events.push_back(event);
+  if (!closed_ && !options_.loss_only) out_.events.push_back(event);
 }
 
 }  // namespace tillwrap::forecast

@@ -164,6 +164,8 @@ void Network::expand(const Part& part, const Conditions& now, Solution& s) const
   }
 }
 
+void Network::reset() { std::fill(carrying_.begin(), carrying_.end(), 1); }
+
 Conditions Network::blank_conditions() const {
   Conditions now;
   now.branch_ohm.assign(topology_.branches.size(), 0.0);

@@ -100,6 +100,7 @@ class Network {
   [[nodiscard]] const Topology& topology() const { return topology_; }
   [[nodiscard]] Conditions blank_conditions() const;
   [[nodiscard]] Solution blank_solution() const;
+  void reset();                        // forget which one-way branches carried
 
   // Operating point for `now`; `solution` carries the starting guess in and the answer out.
   void solve(const Conditions& now, Solution& solution);
