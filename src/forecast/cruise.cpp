@@ -1,7 +1,7 @@
-// Long quiet stretches: one pack carries a steady load and nothing is near switching. The wiring then looks to the pack
-// like one load that depends on its volts alone, taken from the last full operating point; only the pack, the bag's
-// warmth and the temperatures of what lies in it are stepped. Used where only the first loss is wanted; tests hold its
-// losses to those of the full stepping.
+// Long quiet stretches: in each part of the wiring one pack carries a steady load, and nothing is near switching. The
+// wiring then looks to the pack like one load that depends on its volts alone, taken from the last full operating point;
+// only packs, the bag's warmth and the temperatures of what lies in it are stepped. Used where only the first loss is
+// wanted; tests hold its losses to those of the full stepping.
 #include <algorithm>
 #include <cmath>
 
@@ -13,103 +13,125 @@ namespace tillwrap::forecast {
 namespace {
 
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kRefresh = 0.03;         // change of volts after which the load is taken anew
-constexpr double kShortest_s = 5.0;       // nearer to a switch than that: step in full
+constexpr double kKelvinPerStep = 2.5;
+constexpr double kRefresh = 0.03;    // change of volts after which the load is taken anew
+constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 20.0;
 constexpr double kMostGrowth = 5.0;
 constexpr double kAmpTolerance = 1e-7;
+constexpr double kCarries_a = 1e-9;
+
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+double step_factor(double error) { return 0.85 * maths::exp(maths::log(error) / -3.0); }
 
 }  // namespace
 
 // Power-like part P/V, constant current, conductance, and wire losses that go with the square of the current.
-wiring::ValueGradient Simulator::cruise_load_a(double v) const {
-  const double ratio = cruise_.reference_v / v;
-  const double loss_a = cruise_.loss_w * ratio * ratio / v;
-  return {cruise_.power_w / v + cruise_.current_a + cruise_.siemens * v + loss_a,
-          -cruise_.power_w / (v * v) + cruise_.siemens - 3.0 * loss_a / v};
+wiring::ValueGradient Simulator::cruise_load_a(const CruiseLoad& load, double v) {
+  const double ratio = load.reference_v / v;
+  const double loss_a = load.loss_w * ratio * ratio / v;
+  return {load.power_w / v + load.current_a + load.siemens * v + loss_a,
+          -load.power_w / (v * v) + load.siemens - 3.0 * loss_a / v};
 }
 
-// Whether the present operating point may be cruised from, and how far.
-bool Simulator::prepare_cruise() {
-  cruise_ = {};
-  for (std::size_t h = 0; h < holder_.size(); ++h) {
-    if (holder_[h].pack < 0 || !holder_[h].connected) continue;
-    if (std::fabs(solution_.pack_a[h]) < 1e-9) continue;
-    if (cruise_.holder >= 0 || day_.holders[h].charger_supply >= 0) return false;
-    cruise_.holder = static_cast<int>(h);
-  }
-  if (cruise_.holder < 0) return false;
-  for (const double amps : solution_.supply_a) {
-    if (amps != 0.0) return false;
-  }
-  const std::size_t h = at(cruise_.holder);
+// The load of one pack and the volts below which something behind it may switch.
+bool Simulator::prepare_load(std::size_t h) {
+  CruiseLoad& load = cruise_load_[h];
   const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
   if (pack.protection.low_load_a > 0.0 || holder_[h].renegotiated_s < kNever) return false;
   const int node = model_.holder_node[h];
   const int part = network_.part_of(node);
   const double v = solution_.node_v[at(node)];
-  double leave_v = std::max(pack.protection.under_v * 1.02, 0.2 * v);
+  const double amps = solution_.pack_a[h];
+  load.leave_v = std::max(pack.protection.under_v * 1.02, 0.2 * v);
+  const auto guard = [&](double least_v, double own_v) {
+    load.leave_v = std::max(load.leave_v, 1.01 * least_v + 1.3 * std::max(v - own_v, 0.0));
+  };
   for (std::size_t d = 0; d < device_.size(); ++d) {
     const day::Device& device = day_.devices[d];
-    const DeviceNow& now = device_[d];
-    if (device.modes[at(now.mode)].off) continue;
-    if (now.input > 0) return false;
-    if (!now.powered) {
-      if (now.stays_off) continue;
-      return false;
-    }
-    if (network_.part_of(device.port) != part) continue;  // behind a regulator: guarded by the regulator's input
-    const double own_v = solution_.node_v[at(device.port)];
-    const double least_v = std::max(cutoff_v(d), device.inputs.size() > 1 ? device.inputs.front().least_v : 0.0);
-    leave_v = std::max(leave_v, 1.01 * least_v + 1.3 * std::max(v - own_v, 0.0));
+    // Behind a regulator a device is guarded by the regulator's input.
+    if (!device_[d].powered || device.modes[at(device_[d].mode)].off || network_.part_of(device.port) != part) continue;
+    const double input_v = device.inputs.size() > 1 ? device.inputs.front().least_v : 0.0;
+    guard(std::max(cutoff_v(d), input_v), solution_.node_v[at(device.port)]);
   }
   for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
-    if (!regulator_on_[k]) return false;
-    const double in_v = solution_.node_v[at(model_.topology.regulators[k].in_node)];
-    leave_v = std::max(leave_v, 1.01 * now_.regulators[k].law.min_in_v + 1.3 * std::max(v - in_v, 0.0));
+    const int in_node = model_.topology.regulators[k].in_node;
+    if (network_.part_of(in_node) == part) guard(now_.regulators[k].law.min_in_v, solution_.node_v[at(in_node)]);
   }
   for (std::size_t other = 0; other < holder_.size(); ++other) {  // packs in OR that wait for lower volts
-    if (other == h || now_.packs[other].params == nullptr || network_.part_of(model_.holder_node[other]) != part) continue;
-    if (!now_.packs[other].one_way) {
-      // Joined by an open branch (an input not selected): it cannot carry.
-      continue;
-    }
-    leave_v = std::max(leave_v, 1.002 * (solution_.pack[other].volts - now_.packs[other].drop_v) + 0.05);
+    const wiring::PackNow& waiting = now_.packs[other];
+    if (other == h || waiting.params == nullptr || !waiting.one_way) continue;
+    if (network_.part_of(model_.holder_node[other]) != part) continue;
+    load.leave_v = std::max(load.leave_v, 1.002 * (solution_.pack[other].volts - waiting.drop_v) + 0.05);
   }
-  if (v <= leave_v) return false;
-  double loss_w = 0.0;
+  load.leave_cell_v = std::max(pack.protection.under_cell_v, 0.1) + 0.05;
+  if (v <= load.leave_v || solution_.pack[h].lowest_cell_v <= load.leave_cell_v) return false;
+  load.loss_w = load.current_a = load.siemens = 0.0;
+  std::fill(load.place_share.begin(), load.place_share.end(), 0.0);
   for (std::size_t k = 0; k < solution_.branch_a.size(); ++k) {
-    const double amps = solution_.branch_a[k];
-    loss_w += amps * amps * now_.branch_ohm[k];
+    const wiring::Branch& branch = model_.topology.branches[k];
+    if (network_.part_of(branch.a) != part) continue;
+    const double branch_a = solution_.branch_a[k];
+    load.loss_w += branch_a * branch_a * now_.branch_ohm[k];
     if (k >= day_.leads.size() || !day_.leads[k].fuse) continue;
     const day::Fuse& fuse = *day_.leads[k].fuse;
-    if (lead_[k].used > 0.0) return false;
-    if (1.2 * std::fabs(amps) * v / leave_v > wiring::hold_current_a(fuse.law, fuse.rated_a, place_k_[at(day_.leads[k].place)])) return false;
+    const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, place_k_[at(day_.leads[k].place)]);
+    if (lead_[k].used > 0.0 || 1.2 * std::fabs(branch_a) * v / load.leave_v > hold_a) return false;
   }
   for (std::size_t k = 0; k < now_.loads.size(); ++k) {
     if (network_.part_of(model_.topology.load_node[k]) != part) continue;
-    cruise_.current_a += now_.loads[k].current_a;
-    cruise_.siemens += now_.loads[k].siemens;
+    load.current_a += now_.loads[k].current_a;
+    load.siemens += now_.loads[k].siemens;
   }
-  const double amps = solution_.pack_a[h];
-  cruise_.reference_v = v;
-  cruise_.loss_w = loss_w;
-  cruise_.power_w = v * amps - cruise_.current_a * v - cruise_.siemens * v * v - loss_w;
-  cruise_.leave_v = leave_v;
-  cruise_.leave_cell_v = std::max(pack.protection.under_cell_v, 0.1) + 0.05;
-  if (solution_.pack[h].lowest_cell_v <= cruise_.leave_cell_v) return false;
-  // Heat by place, as a share of the power at the pack.
+  load.reference_v = v;
+  load.power_w = v * amps - load.current_a * v - load.siemens * v * v - load.loss_w;
+  load.amps = amps;
+  load.point = solution_.pack[h];
+  load.active = true;
+  return true;
+}
+
+// Whether the present operating point may be cruised from.
+bool Simulator::prepare_cruise() {
+  for (CruiseLoad& load : cruise_load_) load.active = false;
+  for (const double amps : solution_.supply_a) {
+    if (amps != 0.0) return false;
+  }
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    if (day_.devices[d].modes[at(device_[d].mode)].off) continue;
+    if (device_[d].input > 0 || (!device_[d].powered && !device_[d].stays_off)) return false;
+  }
+  for (const char on : regulator_on_) {
+    if (!on) return false;
+  }
+  bool any = false;
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack < 0 || !holder_[h].connected || std::fabs(solution_.pack_a[h]) < kCarries_a) continue;
+    if (day_.holders[h].charger_supply >= 0) return false;
+    for (std::size_t other = 0; other < h; ++other) {  // one pack a part
+      if (cruise_load_[other].active && network_.part_of(model_.holder_node[other]) == network_.part_of(model_.holder_node[h])) {
+        return false;
+      }
+    }
+    if (!prepare_load(h)) return false;
+    any = true;
+  }
+  if (!any) return false;
+  // Electrical heat of each place goes with the power of the packs, in proportion.
   place_heat(solution_, state_, heat0_);
-  for (std::size_t other = 0; other < holder_.size(); ++other) {
-    if (holder_[other].pack < 0) continue;
-    const int place = day_.holders[other].place;
-    const cell::PackParams& in = day_.packs[at(holder_[other].pack)].params;
-    heat0_[at(place)] -= in.cooling_w_k * (state_[other].cell.temperature_k - place_k_[at(place)]);
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (holder_[h].pack < 0) continue;
+    const std::size_t place = at(day_.holders[h].place);
+    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+    heat0_[place] -= pack.cooling_w_k * (state_[h].cell.temperature_k - place_k_[place]);
   }
-  for (std::size_t p = 0; p < heat0_.size(); ++p) place_share_[p] = heat0_[p] / (v * amps);
-  cruise_.since_s = t_;
-  cruise_.valid = true;
+  double power_w = 0.0;
+  for (const CruiseLoad& load : cruise_load_) power_w += load.active ? load.reference_v * load.amps : 0.0;
+  for (CruiseLoad& load : cruise_load_) {
+    for (std::size_t p = 0; p < heat0_.size(); ++p) load.place_share[p] = heat0_[p] / power_w;
+  }
+  cruise_ = {.valid = true, .since_s = t_};
   return true;
 }
 
@@ -117,7 +139,7 @@ bool Simulator::prepare_cruise() {
 void Simulator::leave_cruise() {
   cruise_.valid = false;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
-    if (holder_[h].pack < 0 || static_cast<int>(h) == cruise_.holder) continue;
+    if (holder_[h].pack < 0 || cruise_load_[h].active) continue;
     const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
     const double temperature_k = state_[h].cell.temperature_k;
     state_[h] = cell::advance(pack, cell::rates_at(pack.cell, temperature_k), state_[h], t_ - cruise_.since_s, 0.0, 0.0);
@@ -127,67 +149,90 @@ void Simulator::leave_cruise() {
   remember_volts();
 }
 
+void Simulator::warm_cruise_places(double step_s, bool corrected) {
+  for (std::size_t p = 0; p < day_.places.size(); ++p) {
+    trial_place_k_[p] = place_k_[p];
+    const day::Place& place = day_.places[p];
+    if (place.kind != day::Place::Kind::bag) continue;
+    double heat_w = 0.0;
+    for (std::size_t h = 0; h < holder_.size(); ++h) {
+      if (holder_[h].pack < 0) continue;
+      const CruiseLoad& load = cruise_load_[h];
+      if (load.active) {
+        const double start_w = load.point.volts * load.amps;
+        heat_w += load.place_share[p] * (corrected ? 0.5 * (start_w + load.end_point.volts * load.end_a) : start_w);
+      }
+      if (at(day_.holders[h].place) != p) continue;
+      const double pack_k = corrected && load.active ? 0.5 * (state_[h].cell.temperature_k + load.end_k) : state_[h].cell.temperature_k;
+      heat_w += day_.packs[at(holder_[h].pack)].params.cooling_w_k * (pack_k - place_k_[p]);
+    }
+    const double settled_k = air_k() + heat_w / place.cooling_w_k;
+    trial_place_k_[p] = settled_k + (place_k_[p] - settled_k) * maths::exp(-step_s * place.cooling_w_k / place.heat_capacity_j_k);
+  }
+}
+
+// One trial step of all cruised packs; error over tolerance.
+double Simulator::cruise_step(double step_s) {
+  warm_cruise_places(step_s, false);
+  double error = 0.0;
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    CruiseLoad& load = cruise_load_[h];
+    if (!load.active) continue;
+    const day::Holder& holder = day_.holders[h];
+    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+    const double drop_v = holder.drop_v;
+    const double start_k = state_[h].cell.temperature_k;
+    const double around_k = 0.5 * (place_k_[at(holder.place)] + trial_place_k_[at(holder.place)]);
+    load.end_k = cell::warmed_k(pack, start_k, step_s, load.amps * load.point.lost_v, around_k);
+    mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (start_k + load.end_k));
+    trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
+    load.end_a = load.amps + slope_a_s_[h] * step_s;
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);
+    for (int i = 0; i < 30; ++i) {  // Newton on the current
+      load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
+      const wiring::ValueGradient wanted = cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
+      const double change_a = (load.end_a - wanted.value) / (1.0 - wanted.gradient * load.end_point.slope_ohm);
+      load.end_a -= change_a;
+      if (std::fabs(change_a) < kAmpTolerance) break;
+    }
+    const double predicted_v = load.end_point.volts;
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);
+    const double heat_w = 0.5 * (load.amps * load.point.lost_v + load.end_a * load.end_point.lost_v);
+    load.end_k = cell::warmed_k(pack, start_k, step_s, heat_w, around_k);
+    load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
+    trial_state_[h].cell.temperature_k = load.end_k;
+    error = std::max(error, std::fabs(load.end_point.volts - predicted_v) / (kVoltTolerancePerCell * pack.series));
+    error = std::max(error, std::fabs(load.end_k - start_k) / kKelvinPerStep);
+  }
+  warm_cruise_places(step_s, true);
+  return error / options_.tolerance;
+}
+
+// Something may switch within a step of this length.
+bool Simulator::cruise_near() const {
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    const CruiseLoad& load = cruise_load_[h];
+    if (!load.active) continue;
+    const cell::Protection& guard = day_.packs[at(holder_[h].pack)].params.protection;
+    if (load.end_point.volts - day_.holders[h].drop_v < load.leave_v || load.end_point.lowest_cell_v < load.leave_cell_v) return true;
+    if (guard.coldest_k > 0.0 && load.end_k < guard.coldest_k + 0.5) return true;
+    if (guard.hottest_k > 0.0 && load.end_k > guard.hottest_k - 0.5) return true;
+  }
+  return false;
+}
+
 bool Simulator::cruise_to(double end_s) {
   if (!cruise_.valid && !prepare_cruise()) return false;
-  const std::size_t h = at(cruise_.holder);
-  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
-  const cell::Protection& guard = pack.protection;
-  const std::size_t place = at(day_.holders[h].place);
-  const double drop_v = now_.packs[h].drop_v;
-  double amps = solution_.pack_a[h];
-  cell::PackPoint point = cell::evaluate(pack, rates_[h], state_[h], amps);
-  double v = point.volts - drop_v;
-  const double tolerance_v = kVoltTolerancePerCell * pack.series * options_.tolerance;
   double step_s = std::max(step_s_, kFirst_s);
-  const auto warm = [&](double power_w, double h_s) {
-    for (std::size_t p = 0; p < day_.places.size(); ++p) {
-      trial_place_k_[p] = place_k_[p];
-      if (day_.places[p].kind != day::Place::Kind::bag) continue;
-      double heat_w = place_share_[p] * power_w;
-      for (std::size_t other = 0; other < holder_.size(); ++other) {
-        if (holder_[other].pack < 0 || at(day_.holders[other].place) != p) continue;
-        heat_w += day_.packs[at(holder_[other].pack)].params.cooling_w_k * (state_[other].cell.temperature_k - place_k_[p]);
-      }
-      const double settled_k = air_k() + heat_w / day_.places[p].cooling_w_k;
-      trial_place_k_[p] = settled_k + (place_k_[p] - settled_k) * maths::exp(-h_s * day_.places[p].cooling_w_k / day_.places[p].heat_capacity_j_k);
-    }
-  };
   bool arrived = true;
   while (t_ < end_s - 1e-9) {
     double h_s = std::min({step_s, options_.longest_step_s, end_s - t_});
-    const double start_k = state_[h].cell.temperature_k;
-    cell::PackState next;
-    cell::PackPoint end_point;
-    double end_a = 0.0;
-    double end_k = start_k;
-    double error = 0.0;
-    for (;;) {
-      warm(v * amps, h_s);
-      end_k = cell::warmed_k(pack, start_k, h_s, amps * point.lost_v, 0.5 * (place_k_[place] + trial_place_k_[place]));
-      mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (start_k + end_k));
-      trial_rates_[h] = cell::rates_at(pack.cell, end_k);
-      end_a = amps + slope_a_s_[h] * h_s;
-      next = cell::advance(pack, mid_rates_[h], state_[h], h_s, amps, end_a);
-      for (int i = 0; i < 30; ++i) {  // Newton on the current
-        end_point = cell::evaluate(pack, trial_rates_[h], next, end_a);
-        const double end_v = std::max(end_point.volts - drop_v, 0.5 * cruise_.leave_v);
-        const wiring::ValueGradient load = cruise_load_a(end_v);
-        const double change_a = (end_a - load.value) / (1.0 - load.gradient * end_point.slope_ohm);
-        end_a -= change_a;
-        if (std::fabs(change_a) < kAmpTolerance) break;
-      }
-      const double predicted_v = end_point.volts;
-      next = cell::advance(pack, mid_rates_[h], state_[h], h_s, amps, end_a);
-      end_k = cell::warmed_k(pack, start_k, h_s, 0.5 * (amps * point.lost_v + end_a * end_point.lost_v), 0.5 * (place_k_[place] + trial_place_k_[place]));
-      end_point = cell::evaluate(pack, trial_rates_[h], next, end_a);
-      error = std::max(std::fabs(end_point.volts - predicted_v) / tolerance_v, std::fabs(end_k - start_k) / (2.5 * options_.tolerance));
-      if (error <= 1.0 || h_s <= kShortest_s) break;
-      h_s = std::max(kShortest_s, h_s * std::max(0.2, 0.85 * maths::exp(maths::log(error) / -3.0)));
+    double error = cruise_step(h_s);
+    while (error > 1.0 && h_s > kShortest_s) {
+      h_s = std::max(kShortest_s, h_s * std::max(0.2, step_factor(error)));
+      error = cruise_step(h_s);
     }
-    const double end_v = end_point.volts - drop_v;
-    const bool near = end_v < cruise_.leave_v || end_point.lowest_cell_v < cruise_.leave_cell_v || (guard.coldest_k > 0.0 && end_k < guard.coldest_k + 0.5) ||
-                      (guard.hottest_k > 0.0 && end_k > guard.hottest_k - 0.5);
-    if (near) {
+    if (cruise_near()) {
       if (h_s <= 2.0 * kShortest_s) {
         arrived = false;
         break;
@@ -195,35 +240,33 @@ bool Simulator::cruise_to(double end_s) {
       step_s = 0.4 * h_s;
       continue;
     }
-    // Accept.
-    for (std::size_t other = 0; other < holder_.size(); ++other) {
-      if (holder_[other].pack < 0 || other == h) continue;
-      const std::size_t own = at(day_.holders[other].place);
-      state_[other].cell.temperature_k = cell::warmed_k(day_.packs[at(holder_[other].pack)].params, state_[other].cell.temperature_k, h_s, 0.0, 0.5 * (place_k_[own] + trial_place_k_[own]));
+    bool refresh = false;
+    for (std::size_t h = 0; h < holder_.size(); ++h) {
+      if (holder_[h].pack < 0) continue;
+      CruiseLoad& load = cruise_load_[h];
+      if (!load.active) {
+        const std::size_t own = at(day_.holders[h].place);
+        state_[h].cell.temperature_k = cell::warmed_k(day_.packs[at(holder_[h].pack)].params, state_[h].cell.temperature_k, h_s, 0.0,
+                                                      0.5 * (place_k_[own] + trial_place_k_[own]));
+        continue;
+      }
+      slope_a_s_[h] = (load.end_a - load.amps) / h_s;
+      load.amps = load.end_a;
+      load.point = load.end_point;
+      state_[h] = trial_state_[h];
+      rates_[h] = trial_rates_[h];
+      solution_.pack_a[h] = load.amps;
+      refresh = refresh || std::fabs(load.point.volts - day_.holders[h].drop_v - load.reference_v) > kRefresh * load.reference_v;
     }
-    slope_a_s_[h] = (end_a - amps) / h_s;
-    amps = end_a;
-    point = end_point;
-    v = end_v;
-    state_[h] = next;
-    state_[h].cell.temperature_k = end_k;
-    rates_[h] = trial_rates_[h];
-    place_k_ = trial_place_k_;
-    solution_.pack_a[h] = amps;
+    std::copy(trial_place_k_.begin(), trial_place_k_.end(), place_k_.begin());
     t_ += h_s;
     ++out_.steps;
-    step_s = h_s * (error > 1e-6 ? std::clamp(0.85 * maths::exp(maths::log(error) / -3.0), 0.3, kMostGrowth) : kMostGrowth);
-    if (std::fabs(v - cruise_.reference_v) > kRefresh * cruise_.reference_v) {
-      const double slope = slope_a_s_[h];
-      leave_cruise();
-      slope_a_s_[h] = slope;
-      if (!prepare_cruise()) {
-        arrived = t_ >= end_s - 1e-9;
-        break;
-      }
-      amps = solution_.pack_a[h];
-      point = cell::evaluate(pack, rates_[h], state_[h], amps);
-      v = point.volts - drop_v;
+    step_s = h_s * (error > 1e-6 ? std::clamp(step_factor(error), 0.3, kMostGrowth) : kMostGrowth);
+    if (!refresh) continue;
+    leave_cruise();
+    if (!prepare_cruise()) {
+      arrived = t_ >= end_s - 1e-9;
+      break;
     }
   }
   step_s_ = step_s;

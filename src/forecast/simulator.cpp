@@ -41,7 +41,8 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   regulator_restarts_.resize(model_.topology.regulators.size());
   place_k_.resize(places);
   trial_place_k_.resize(places);
-  place_share_.resize(places);
+  cruise_load_.resize(holders);
+  for (CruiseLoad& load : cruise_load_) load.place_share.resize(places);
   heat0_.resize(places);
   heat1_.resize(places);
   state_.resize(holders);

@@ -132,22 +132,31 @@ class Simulator {
   void note(Event event);
 
   // cruise.cpp
-  struct Cruise {
-    bool valid = false;
-    int holder = -1;
-    double reference_v = 0.0;       // pack node volts the load was taken at
-    double power_w = 0.0;           // constant-power part of the load seen there
+  struct CruiseLoad {          // what one pack sees of its part of the wiring
+    bool active = false;
+    double reference_v = 0.0;  // pack node volts the load was taken at
+    double power_w = 0.0;      // constant-power part
     double current_a = 0.0;
     double siemens = 0.0;
-    double loss_w = 0.0;            // in wires at the reference, goes with 1/V²
-    double leave_v = 0.0;           // below: something may switch soon
+    double loss_w = 0.0;       // in wires at the reference, goes with 1/V²
+    double leave_v = 0.0;      // below: something may switch soon
     double leave_cell_v = 0.0;
-    double since_s = 0.0;           // idle packs' lags are caught up from here
+    std::vector<double> place_share;  // of the power that becomes heat in each place
+    cell::PackPoint point, end_point;
+    double amps = 0.0, end_a = 0.0, end_k = 0.0;
   };
+  struct Cruise {
+    bool valid = false;
+    double since_s = 0.0;      // idle packs' lags are caught up from here
+  };
+  bool prepare_load(std::size_t h);
+  double cruise_step(double step_s);
+  [[nodiscard]] bool cruise_near() const;
+  void warm_cruise_places(double step_s, bool corrected);
   [[nodiscard]] bool prepare_cruise();
   bool cruise_to(double end_s);     // true when it got to `end_s`
   void leave_cruise();
-  [[nodiscard]] wiring::ValueGradient cruise_load_a(double volts) const;
+  [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
 
   // simulator.cpp
   void reset();
@@ -177,7 +186,7 @@ class Simulator {
   ChangePlan plan_;
   RunOptions options_;
   Cruise cruise_;
-  std::vector<double> place_share_;               // of the cruised power that becomes heat in each place
+  std::vector<CruiseLoad> cruise_load_;  // by holder
   std::vector<Agenda> agenda_;
   std::size_t next_agenda_ = 0;
 

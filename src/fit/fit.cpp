@@ -1,0 +1,144 @@
+#include "fit/fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "fit/slow.hpp"
+#include "fit/trace.hpp"
+
+namespace tillwrap::fit {
+
+namespace {
+
+constexpr double kTenPercent = 0.10;
+constexpr double kChargeDoubt = 0.004;     // of full: how far the model's charge may be off its log; steep stretches of
+                                           // the curve count less by it
+constexpr double kDurationDoubt = 0.015;   // of a steady discharge's length
+constexpr double kDurationReadings = 2.0;  // the length counts as so many readings
+constexpr double kRestedDoubt_v = 0.015;   // of a pulse test's rest volts against the curve
+constexpr std::size_t kComparedRows = 500;
+
+Draft draft_of(const Problem& problem, const Eigen::VectorXd& x) {
+  Draft draft;
+  draft.cell = problem.base;
+  draft.exchange_log = problem.exchange_log;
+  draft.diffusion_rise = problem.diffusion_rise;
+  for (const Log& log : problem.logs) {
+    draft.start_charge.push_back(log.start_charge);
+    draft.age.push_back(log.known);
+  }
+  for (std::size_t k = 0; k < problem.free.size(); ++k)
+    problem.free[k].put(draft, problem.free[k].value(x[static_cast<Eigen::Index>(k)]));
+  finish(draft);
+  if (problem.slow)
+    draft.cell.capacity_as =
+        draft.capacity_over_slow * curve_from_slow(draft.cell, problem.logs[*problem.slow], problem.full_v);
+  return draft;
+}
+
+double start_of(const cell::CellParams& cell, const Draft& draft, const Log& log, std::size_t k) {
+  return log.rested_v ? start_charge(cell, log) : draft.start_charge[k];
+}
+
+// Rows of `log` that are compared, spread evenly, and everything known about them before the fit.
+std::size_t stride(const Log& log) { return std::max<std::size_t>(1, log.t_s.size() / kComparedRows); }
+
+void compare(const Draft& draft, const Log& log, std::size_t k, double readings, std::vector<double>& out) {
+  const cell::CellParams cell = cell::aged(draft.cell, draft.age[k]);
+  const Trace t = trace(cell, log, start_of(cell, draft, log, k));
+  const std::size_t every = stride(log);
+  const std::size_t rows = (log.t_s.size() + every - 1) / every;
+  const double weight = std::sqrt(log.weight * readings / static_cast<double>(rows));
+  for (std::size_t row = 0; row < log.t_s.size(); row += every) {
+    if (t.counts[row] == 0) {
+      out.push_back(0.0);
+      continue;
+    }
+    const double doubt_v = std::hypot(log.sigma_v, kChargeDoubt * t.slope_v[row]);
+    out.push_back(weight * std::clamp((t.volts[row] - log.volts[row]) / doubt_v, -20.0, 20.0));
+  }
+  if (log.cutoff_v > 0.0) {
+    const double lasted_s = measured_duration_s(log, log.cutoff_v).value_or(log.t_s.back() - first_load_s(log));
+    out.push_back(std::sqrt(log.weight * kDurationReadings) * (t.duration_s / lasted_s - 1.0) / kDurationDoubt);
+  }
+  if (!log.discharged_as.empty()) {
+    const std::vector<Level> all = levels(log);
+    const double level_weight = std::sqrt(log.weight * readings / static_cast<double>(std::max<std::size_t>(1, all.size())));
+    for (const Level& level : all) {
+      const ValueSlope at = cell.ocv.at(1.0 - log.discharged_as[level.first] / cell.capacity_as);
+      const double doubt_v = std::hypot(kRestedDoubt_v, kChargeDoubt * at.slope);
+      out.push_back(level_weight * std::clamp((at.value - log.volts[level.first]) / doubt_v, -20.0, 20.0));
+    }
+  }
+}
+
+}  // namespace
+
+std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double start_charge) {
+  const Trace t = trace(cell, log, start_charge);
+  double squares = 0.0;
+  double count = 0.0;
+  for (std::size_t row = 0; row < log.t_s.size(); ++row) {
+    if (t.counts[row] == 0 || t.charge[row] <= kTenPercent) continue;
+    const double off = t.volts[row] - log.volts[row];
+    squares += off * off;
+    count += 1.0;
+  }
+  if (count == 0.0) return std::nullopt;
+  return std::sqrt(squares / count);
+}
+
+Fitted fit(const Problem& problem, const std::vector<double>& start) {
+  const auto n = static_cast<Eigen::Index>(problem.free.size());
+  const Residuals residuals = [&](const Eigen::VectorXd& x) {
+    const Draft draft = draft_of(problem, x);
+    std::vector<double> out(x.data(), x.data() + n);  // the prior: x is in its spreads
+    for (std::size_t k = 0; k < problem.logs.size(); ++k)
+      compare(draft, problem.logs[k], k, problem.readings_a_log, out);
+    if (problem.smooth > 0.0) {
+      // Bending of ln i0 against where it started.
+      const auto bent = [&](std::size_t k) { return draft.exchange_log[k] - problem.exchange_log[k]; };
+      for (std::size_t k = 1; k + 1 < kExchangeZ.size(); ++k) {
+        out.push_back(problem.smooth * ((bent(k + 1) - bent(k)) / (kExchangeZ[k + 1] - kExchangeZ[k]) -
+                                        (bent(k) - bent(k - 1)) / (kExchangeZ[k] - kExchangeZ[k - 1])));
+      }
+    }
+    return Eigen::VectorXd(Eigen::Map<const Eigen::VectorXd>(out.data(), static_cast<Eigen::Index>(out.size())));
+  };
+  Eigen::VectorXd x0 = Eigen::VectorXd::Zero(n);
+  for (std::size_t k = 0; k < start.size() && k < problem.free.size(); ++k) x0[static_cast<Eigen::Index>(k)] = start[k];
+  const Solution solution = least_squares(residuals, x0, problem.most_rounds, problem.progress);
+
+  Fitted out;
+  out.rounds = solution.rounds;
+  Eigen::VectorXd x = solution.x;
+  for (Eigen::Index k = 0; k < n; ++k) {
+    const Parameter& p = problem.free[static_cast<std::size_t>(k)];
+    const double share = std::sqrt(std::max(0.0, solution.covariance(k, k)));
+    Estimated e{.name = p.name, .share_of_prior = share, .told = share < kToldBelow, .of_the_cell = p.of_the_cell};
+    if (!e.told) x[k] = 0.0;
+    e.value = p.value(x[k]);
+    e.plus_minus = p.plus_minus(x[k], std::min(share, 1.0));
+    out.numbers.push_back(e);
+  }
+  out.x.assign(x.data(), x.data() + n);
+  const Draft draft = draft_of(problem, x);
+  out.cell = draft.cell;
+  for (std::size_t k = 0; k < problem.logs.size(); ++k) {
+    const Log& log = problem.logs[k];
+    const cell::CellParams now = cell::aged(draft.cell, draft.age[k]);
+    const cell::CellParams before = cell::aged(problem.base, log.known);
+    LogFit one{.name = log.name, .rows = log.t_s.size()};
+    one.rms_v = rms_v(now, log, start_of(now, draft, log, k)).value_or(0.0);
+    one.rms_before_v =
+        rms_v(before, log, log.rested_v ? start_charge(before, log) : log.start_charge).value_or(0.0);
+    if (log.cutoff_v > 0.0) {
+      const double lasted_s = measured_duration_s(log, log.cutoff_v).value_or(log.t_s.back() - first_load_s(log));
+      one.duration_off = trace(now, log, start_of(now, draft, log, k)).duration_s / lasted_s - 1.0;
+    }
+    out.logs.push_back(one);
+  }
+  return out;
+}
+
+}  // namespace tillwrap::fit

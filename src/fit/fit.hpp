@@ -1,0 +1,65 @@
+// Parameters of one cell from its logs: least squares of volts through the cell equations, temperature following from
+// the cell's own heat, with a prior on every number, so that little data moves little.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "fit/least_squares.hpp"
+#include "fit/log.hpp"
+#include "fit/parameter.hpp"
+
+namespace tillwrap::fit {
+
+struct Problem {
+  cell::CellParams base;
+  std::vector<double> exchange_log;  // start of the free exchange shape; empty = the base's own shape stays
+  double diffusion_rise = 0.0;       // > 0: td over charge is the draft's form instead of the base's own
+  std::vector<Parameter> free;
+  std::vector<Log> logs;
+  std::optional<std::size_t> slow;  // index into logs: the rested curve comes from this one
+  double full_v = 0.0;              // rested volts at full, where the slow log does not show them
+  double smooth = 0.0;              // weight of the exchange shape's bending
+  // Rows of one log are not independent, as the model's own error drifts slowly along it: a log counts as this many
+  // readings.
+  double readings_a_log = 5.0;
+  std::function<void(int, double)> progress;
+  int most_rounds = 40;
+};
+
+struct Estimated {
+  std::string name;
+  double value = 0.0;
+  double plus_minus = 0.0;       // one standard deviation
+  double share_of_prior = 0.0;   // posterior over prior spread: 1 = nothing learnt
+  bool told = false;             // false: the logs cannot tell; `value` is the prior's
+  bool of_the_cell = true;
+};
+
+struct LogFit {
+  std::string name;
+  double rms_v = 0.0;       // above 10 % charge
+  double rms_before_v = 0.0;  // the same with the chemistry's set
+  std::optional<double> duration_off;  // fraction; steady discharges to their cut-off
+  std::size_t rows = 0;
+};
+
+struct Fitted {
+  cell::CellParams cell;
+  std::vector<Estimated> numbers;
+  std::vector<LogFit> logs;
+  std::vector<double> x;  // the solution in prior spreads, for a warm start
+  int rounds = 0;
+};
+
+Fitted fit(const Problem& problem, const std::vector<double>& start = {});
+
+// Root mean square of model minus log over rows above 10 % charge; nothing where no row is.
+std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double start_charge);
+
+// A number whose posterior spread is more than this part of its prior's is kept at the prior and named.
+inline constexpr double kToldBelow = 0.9;
+
+}  // namespace tillwrap::fit
