@@ -18,7 +18,8 @@ constexpr double kRefresh = 0.03;    // change of volts after which the load is 
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 20.0;
 constexpr double kMostGrowth = 5.0;
-constexpr double kAmpTolerance = 1e-7;
+// Newton squares its error: a change of this share leaves a millionth of the current.
+constexpr double kAmpShare = 1e-3;
 constexpr double kCarries_a = 1e-9;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -193,7 +194,7 @@ double Simulator::cruise_step(double step_s) {
       const wiring::ValueGradient wanted = cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
       const double change_a = (load.end_a - wanted.value) / (1.0 - wanted.gradient * load.end_point.slope_ohm);
       load.end_a -= change_a;
-      if (std::fabs(change_a) < kAmpTolerance) break;
+      if (std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
     }
     const double predicted_v = load.end_point.volts;
     trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);

@@ -50,6 +50,14 @@ Curve::Curve(std::vector<double> x, std::vector<double> y) : x_(std::move(x)), y
       d_[i] = (w1 + w2) / (w1 / s[i - 1] + w2 / s[i]);
     }
   }
+  for (std::size_t i = 0; i + 1 < n; ++i) {
+    cubic_.push_back({.x = x_[i],
+                      .per_x = 1.0 / h[i],
+                      .y = y_[i],
+                      .a1 = h[i] * d_[i],
+                      .a2 = h[i] * (3.0 * s[i] - 2.0 * d_[i] - d_[i + 1]),
+                      .a3 = h[i] * (d_[i] + d_[i + 1] - 2.0 * s[i])});
+  }
   area_.assign(n, 0.0);
   for (std::size_t i = 0; i + 1 < n; ++i) {
     area_[i + 1] = area_[i] + h[i] * (y_[i] + y_[i + 1]) / 2.0 + h[i] * h[i] * (d_[i] - d_[i + 1]) / 12.0;
@@ -64,26 +72,6 @@ Curve::Curve(std::vector<double> x, std::vector<double> y) : x_(std::move(x)), y
     // One earlier, so that rounding in the bucket index can never skip past the right interval.
     bucket_[b] = static_cast<std::uint16_t>(k > 0 && x_[k] >= left ? k - 1 : k);
   }
-}
-
-std::size_t Curve::interval(double x) const {
-  const double position = (x - x_[0]) * bucket_per_x_;
-  std::size_t k = bucket_[static_cast<std::size_t>(position)];
-  while (k + 2 < x_.size() && x_[k + 1] <= x) ++k;
-  return k;
-}
-
-ValueSlope Curve::at(double x) const {
-  if (!(x > x_.front())) return {y_.front() + d_.front() * (x - x_.front()), d_.front()};
-  if (x >= x_.back()) return {y_.back() + d_.back() * (x - x_.back()), d_.back()};
-  const std::size_t k = interval(x);
-  const double h = x_[k + 1] - x_[k];
-  const double t = (x - x_[k]) / h;
-  const double s = (y_[k + 1] - y_[k]) / h;
-  // y = y0 + h t (d0 + t (c2 + t c3)), with c2 = 3s - 2d0 - d1 and c3 = d0 + d1 - 2s.
-  const double c2 = 3.0 * s - 2.0 * d_[k] - d_[k + 1];
-  const double c3 = d_[k] + d_[k + 1] - 2.0 * s;
-  return {y_[k] + h * t * (d_[k] + t * (c2 + t * c3)), d_[k] + t * (2.0 * c2 + 3.0 * t * c3)};
 }
 
 double Curve::integral_from_start(double x) const {

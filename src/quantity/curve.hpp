@@ -28,7 +28,13 @@ class Curve {
   [[nodiscard]] const std::vector<double>& knots_x() const { return x_; }
   [[nodiscard]] const std::vector<double>& knots_y() const { return y_; }
 
-  [[nodiscard]] ValueSlope at(double x) const;
+  [[nodiscard]] ValueSlope at(double x) const {
+    if (!(x > x_.front())) return {y_.front() + d_.front() * (x - x_.front()), d_.front()};
+    if (x >= x_.back()) return {y_.back() + d_.back() * (x - x_.back()), d_.back()};
+    const Cubic& c = cubic_[interval(x)];
+    const double t = (x - c.x) * c.per_x;
+    return {c.y + t * (c.a1 + t * (c.a2 + t * c.a3)), c.per_x * (c.a1 + t * (2.0 * c.a2 + 3.0 * t * c.a3))};
+  }
   [[nodiscard]] double value(double x) const { return at(x).value; }
 
   // Exact integral of the curve (with its straight ends) from a to b.
@@ -40,12 +46,22 @@ class Curve {
   friend bool operator==(const Curve&, const Curve&) = default;
 
  private:
-  [[nodiscard]] std::size_t interval(double x) const;
+  // y = y0 + t (a1 + t (a2 + t a3)) with t = (x - x0) / width of the interval.
+  struct Cubic {
+    double x = 0.0, per_x = 0.0, y = 0.0, a1 = 0.0, a2 = 0.0, a3 = 0.0;
+    friend bool operator==(const Cubic&, const Cubic&) = default;
+  };
+  [[nodiscard]] std::size_t interval(double x) const {
+    std::size_t k = bucket_[static_cast<std::size_t>((x - x_[0]) * bucket_per_x_)];
+    while (k + 2 < x_.size() && x_[k + 1] <= x) ++k;
+    return k;
+  }
   [[nodiscard]] double integral_from_start(double x) const;
 
   std::vector<double> x_;
   std::vector<double> y_;
   std::vector<double> d_;              // slope at each knot
+  std::vector<Cubic> cubic_;           // one an interval
   std::vector<double> area_;           // integral from the first knot to each knot
   std::vector<std::uint16_t> bucket_;  // first interval that can hold an x in this bucket
   double bucket_per_x_ = 0.0;
