@@ -35,6 +35,10 @@ double change_moment(const std::vector<day::Span>& open, double from_s, double l
   return kNever;
 }
 
+RunOptions planning(double search_until_s) {
+  return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .loss_only = true};
+}
+
 void sort_by_time(ChangePlan& plan) {
   std::stable_sort(plan.begin(), plan.end(),
                    [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
@@ -65,7 +69,7 @@ ChangePlan plan_changes(const Model& model, double search_until_s) {
     open_slots += day.holders[at(h)].slots.size() - next[at(h)];
   }
   sort_by_time(plan);
-  const RunOptions options{.search_until_s = search_until_s};
+  const RunOptions options = planning(search_until_s);
   while (open_slots > 0) {
     const DayRun run = run_day(model, plan, options);
     int chosen = -1;
@@ -133,7 +137,11 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
     }
     for (std::size_t round = 0; round < 2 * day.packs.size() && moment_s < kNever; ++round) {
       const DayRun until =
-          run_day(model, kept, {.search_until_s = search_until_s, .stop_s = std::max(moment_s, start_s)});
+          run_day(model, kept, [&] {
+        RunOptions options = planning(search_until_s);
+        options.stop_s = std::max(moment_s, start_s);
+        return options;
+      }());
       int best = -1;
       double best_j = 0.0;
       for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
@@ -154,7 +162,7 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       });
       inside = best;
       sort_by_time(kept);
-      const DayRun run = run_day(model, kept, {.search_until_s = search_until_s});
+      const DayRun run = run_day(model, kept, planning(search_until_s));
       const Stint* last = nullptr;
       for (const Stint& stint : run.stints) {
         if (stint.holder == h) last = &stint;

@@ -423,6 +423,7 @@ DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
       settle();
     }
     confirm_losses();
+    if (options_.stop_at_loss && out_.first_loss.device >= 0 && !loss_pending()) break;
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
     if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;

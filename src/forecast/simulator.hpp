@@ -29,6 +29,7 @@ struct RunOptions {
   // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts, events
   // or trace, and stretches with one pack carrying a steady load are cruised (cruise.cpp).
   bool loss_only = false;
+  bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;  // end the run here and leave every pack's charge in DayRun::charge
 };
 
@@ -129,6 +130,7 @@ class Simulator {
   [[nodiscard]] double next_timer_s() const;
   void rest_spares();
   void confirm_losses();
+  [[nodiscard]] bool loss_pending() const;
   void note(Event event);
 
   // cruise.cpp

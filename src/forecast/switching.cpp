@@ -389,6 +389,14 @@ void Simulator::confirm_losses() {
   }
 }
 
+// A device that is down but not yet counted lost may turn out to be the first.
+bool Simulator::loss_pending() const {
+  for (const DeviceNow& now : device_) {
+    if (now.down_s < out_.first_loss.at_s && now.deadline_s < kNever && now.deadline_s > t_) return true;
+  }
+  return false;
+}
+
 void Simulator::rest_spares() {
   std::vector<char> in_use(pack_state_.size(), 0);
   for (const HolderNow& now : holder_) {

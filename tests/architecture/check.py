@@ -17,15 +17,17 @@ USES = {
     "wiring": ["cell"],
     "day": ["wiring"],
     "forecast": ["day"],
+    "fit": ["forecast"],
     "decode": ["quantity"],
     "catalogue": ["decode", "day"],
-    "app": ["forecast", "catalogue"],
+    "odds": ["forecast"],
+    "app": ["odds", "forecast", "catalogue"],
     "cli": ["app"],
     "wasm": ["app"],
 }
 
 # The engine computes and does nothing else: same input, same bytes, natively and in WebAssembly.
-ENGINE = ["quantity", "cell", "wiring", "day", "forecast"]
+ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds"]
 
 # Headers without files, clocks, threads, locales, random numbers, environment. The unordered containers are left out on
 # purpose: their order differs between standard libraries.

@@ -1,0 +1,245 @@
+#include "odds/odds.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <numeric>
+
+#include "odds/samples.hpp"
+#include "quantity/maths.hpp"
+
+namespace tillwrap::odds {
+
+namespace {
+
+constexpr double kLongestStep_s = 7200.0;
+constexpr double kWorst = 4.0;
+constexpr int kBins = 24;               // for a driver's share
+
+enum Dimension { kLoad, kCapacity, kResistance, kStartCharge, kAir, kBag, kCommonDimensions };
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+double normal_at(std::uint32_t day, int dimension, std::uint64_t seed) {
+  return normal_quantile(scrambled_sobol(day, dimension, seed));
+}
+
+}  // namespace
+
+const std::vector<std::string>& driver_names() {
+  static const std::vector<std::string> names{"load", "capacity", "resistance", "start charge", "air temperature", "bag warmth"};
+  return names;
+}
+
+struct Worker::Own {
+  Own(const day::Scenario& scenario, const OddsOptions& given) : base(scenario), options(given), pieces(forecast::split(base)) {
+    // Packs of one kind and age (by their health, as the resistance shows it) share their luck.
+    std::map<std::pair<std::string, long>, int> groups;
+    for (const day::Pack& pack : base.packs) {
+      const long age = std::lround(1000.0 * pack.params.cell.capacity_as / std::max(pack.params.cell.rated_ah, 1e-9));
+      group_of_pack.push_back(groups.emplace(std::make_pair(pack.mount, age), static_cast<int>(groups.size())).first->second);
+    }
+    const double until_s = base.off_s + options.search_beyond_s;
+    for (forecast::Piece& piece : pieces) {
+      if (!piece.must_run) continue;
+      Part part;
+      part.piece = &piece;
+      part.fresh = piece.day;
+      part.model = std::make_unique<forecast::Model>(piece.day);
+      part.simulator = std::make_unique<forecast::Simulator>(*part.model);
+      part.plan = forecast::plan_changes(*part.model, until_s);
+      for (const day::Holder& holder : piece.day.holders) {
+        for (std::size_t k = 1; k < holder.slots.size(); ++k) part.plans_anew = part.plans_anew || std::isnan(holder.slots[k].at_s);
+      }
+      const forecast::DayRun run = part.simulator->run(part.plan, run_options(until_s));
+      part.usual_margin_s = forecast::margin_s(run, base.off_s);
+      // With every unknown four standard deviations to the bad side; worse never lasts longer, so on no day that is drawn
+      // does this piece fail earlier (but for one in tens of thousands).
+      double bad_s = forecast::kNever;
+      for (const double bag : {-kWorst, kWorst}) {
+        apply(part, {.load = kWorst, .capacity = -kWorst, .resistance = kWorst, .start_charge = kWorst, .air = -kWorst, .bag = bag, .worst = true});
+        const forecast::DayRun bad = part.simulator->run(part.plans_anew ? forecast::plan_changes(*part.model, until_s) : part.plan, run_options(until_s));
+        bad_s = std::min(bad_s, forecast::margin_s(bad, base.off_s));
+      }
+      part.sure_margin_s = bad_s;
+      parts.push_back(std::move(part));
+    }
+    // What fails first is computed first; the rest need then not be followed further.
+    std::stable_sort(parts.begin(), parts.end(), [](const Part& a, const Part& b) { return a.usual_margin_s < b.usual_margin_s; });
+  }
+
+  [[nodiscard]] forecast::RunOptions run_options(double until_s) const {
+    return {.search_until_s = until_s, .longest_step_s = kLongestStep_s, .tolerance = options.tolerance, .loss_only = true};
+  }
+
+  struct Part {
+    forecast::Piece* piece = nullptr;    // numbers changed from day to day
+    day::Scenario fresh;                 // as given
+    std::unique_ptr<forecast::Model> model;
+    std::unique_ptr<forecast::Simulator> simulator;
+    forecast::ChangePlan plan;
+    bool plans_anew = false;             // has slots whose moment the day decides
+    double usual_margin_s = 0.0;
+    double sure_margin_s = 0.0;          // even with everything at its worst
+  };
+
+  // Where each unknown stands on one day, in standard deviations (the start charge: how far short).
+  struct Luck {
+    double load = 0.0, capacity = 0.0, resistance = 0.0, start_charge = 0.0, air = 0.0, bag = 0.0;
+    bool worst = false;                  // everything of its own stands at the bad side too
+    std::uint32_t day = 0;
+  };
+
+  [[nodiscard]] Luck luck_of(std::uint32_t day) const {
+    const std::uint64_t seed = options.seed;
+    return {.load = normal_at(day, kLoad, seed),
+            .capacity = normal_at(day, kCapacity, seed),
+            .resistance = normal_at(day, kResistance, seed),
+            .start_charge = std::fabs(normal_at(day, kStartCharge, seed)),
+            .air = normal_at(day, kAir, seed),
+            .bag = normal_at(day, kBag, seed),
+            .day = day};
+  }
+
+  void apply(Part& part, const Luck& luck) const {
+    const Spread& spread = options.spread;
+    const auto own = [&](std::uint32_t stream, double bad) {
+      return luck.worst ? bad : normal_quantile(hashed_uniform(luck.day, stream, options.seed));
+    };
+    const auto lognormal = [](double sigma, double n) { return maths::exp(sigma * n); };
+    const double load = lognormal(spread.load, luck.load);
+    const double resistance = lognormal(spread.resistance, luck.resistance);
+    const double short_charge = spread.start_charge * luck.start_charge;
+    const double air_k = spread.air_k * luck.air;
+    const double bag = lognormal(spread.bag, luck.bag);
+    day::Scenario& now = part.piece->day;
+    const day::Scenario& fresh = part.fresh;
+    for (std::size_t d = 0; d < now.devices.size(); ++d) {
+      const auto stream = static_cast<std::uint32_t>(part.piece->devices[d]);
+      now.devices[d].scale = fresh.devices[d].scale * load * lognormal(spread.load_each, own(stream, kWorst));
+    }
+    for (std::size_t p = 0; p < now.packs.size(); ++p) {
+      const int whole = part.piece->packs[p];
+      // Half of the common variance goes with all packs, half with those of one kind and age.
+      const double group_n = own(10000U + static_cast<std::uint32_t>(group_of_pack[at(whole)]), -kWorst);
+      const double own_n = own(20000U + static_cast<std::uint32_t>(whole), -kWorst);
+      const double common_n = std::sqrt(0.5) * (luck.capacity + group_n);
+      const cell::CellParams& from = fresh.packs[p].params.cell;
+      cell::CellParams& cell = now.packs[p].params.cell;
+      cell.capacity_as = from.capacity_as * lognormal(spread.capacity, common_n) * lognormal(spread.capacity_each, own_n);
+      cell.electrolyte_ohm = from.electrolyte_ohm * resistance;
+      cell.rc_ohm = from.rc_ohm * resistance;
+      cell.exchange_a = from.exchange_a / resistance;
+      now.packs[p].start_charge = std::max(0.0, fresh.packs[p].start_charge - short_charge);
+    }
+    for (std::size_t k = 0; k < now.periods.size(); ++k) now.periods[k].air_k = fresh.periods[k].air_k + air_k;
+    for (std::size_t k = 0; k < now.places.size(); ++k) now.places[k].cooling_w_k = fresh.places[k].cooling_w_k * bag;
+  }
+
+  // A pack stopped serving before its change was due: hands watching the meter would have changed it sooner.
+  static bool ended_early(const Part& part, const forecast::DayRun& run) {
+    for (const forecast::Stint& stint : run.stints) {
+      if (stint.ended_s == forecast::kNever) continue;
+      for (const forecast::PlannedChange& change : part.plan) {
+        if (change.holder == stint.holder && change.at_s > stint.in_s && change.at_s > stint.ended_s) return true;
+      }
+    }
+    return false;
+  }
+
+  double margin_of(std::uint32_t day) {
+    double first_s = base.off_s + options.search_beyond_s;
+    const Luck luck = luck_of(day);
+    for (Part& part : parts) {
+      if (first_s - base.off_s <= part.sure_margin_s) continue;
+      apply(part, luck);
+      // Once one piece has lost a device the others need only be followed that far.
+      forecast::RunOptions own = run_options(std::max(first_s, base.off_s));
+      own.stop_s = first_s;
+      own.stop_at_loss = true;
+      forecast::DayRun run = part.simulator->run(part.plan, own);
+      if (part.plans_anew && run.first_loss.device >= 0 && ended_early(part, run)) {
+        run = part.simulator->run(forecast::plan_changes(*part.model, own.search_until_s), own);
+      }
+      if (run.first_loss.device >= 0) first_s = std::min(first_s, run.first_loss.at_s);
+    }
+    return first_s - base.off_s;
+  }
+
+  day::Scenario base;
+  OddsOptions options;
+  std::vector<int> group_of_pack;
+  std::vector<forecast::Piece> pieces;
+  std::vector<Part> parts;
+};
+
+Worker::Worker(const day::Scenario& scenario, const OddsOptions& options) : own_(std::make_unique<Own>(scenario, options)) {}
+Worker::~Worker() = default;
+Worker::Worker(Worker&&) noexcept = default;
+
+void Worker::run(std::uint32_t first, std::vector<DayOutcome>& out) {
+  for (std::size_t k = 0; k < out.size(); ++k) out[k].margin_s = own_->margin_of(first + static_cast<std::uint32_t>(k));
+}
+
+OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, const std::vector<DayOutcome>& days) {
+  OddsAnswer answer{.days = static_cast<std::uint32_t>(days.size()), .seed = options.seed};
+  if (days.empty()) return answer;
+  const double n = static_cast<double>(days.size());
+  double mean = 0.0;
+  for (const DayOutcome& day : days) {
+    answer.probability += day.margin_s >= 0.0 ? 1.0 : 0.0;
+    answer.probability_with_overrun += day.margin_s >= scenario.overrun_s ? 1.0 : 0.0;
+    mean += day.margin_s;
+  }
+  answer.probability /= n;
+  answer.probability_with_overrun /= n;
+  mean /= n;
+  double variance = 0.0;
+  for (const DayOutcome& day : days) variance += (day.margin_s - mean) * (day.margin_s - mean);
+  variance /= n;
+  std::vector<double> sorted;
+  sorted.reserve(days.size());
+  for (const DayOutcome& day : days) sorted.push_back(day.margin_s);
+  std::sort(sorted.begin(), sorted.end());
+  const auto quantile = [&](double p) {
+    const double position = p * (n - 1.0);
+    const auto k = static_cast<std::size_t>(position);
+    const std::size_t next = std::min(k + 1, sorted.size() - 1);
+    return sorted[k] + (position - static_cast<double>(k)) * (sorted[next] - sorted[k]);
+  };
+  answer.p10_s = quantile(0.1);
+  answer.p50_s = quantile(0.5);
+  answer.p90_s = quantile(0.9);
+  // First-order share of each unknown: the variance of the margin's mean within strata of it, over the whole variance,
+  // less what strata of so many days show by chance.
+  for (int d = 0; d < kCommonDimensions; ++d) {
+    std::vector<double> sum(kBins, 0.0);
+    std::vector<double> count(kBins, 0.0);
+    for (std::size_t k = 0; k < days.size(); ++k) {
+      const double u = scrambled_sobol(static_cast<std::uint32_t>(k), d, options.seed);
+      // What only shortens the start charge acts by its size: fold it.
+      const double folded = d == kStartCharge ? std::fabs(2.0 * u - 1.0) : u;
+      const auto bin = std::min<std::size_t>(kBins - 1, static_cast<std::size_t>(folded * kBins));
+      sum[bin] += days[k].margin_s;
+      count[bin] += 1.0;
+    }
+    double between = 0.0;
+    for (int b = 0; b < kBins; ++b) {
+      if (count[at(b)] > 0.0) between += count[at(b)] * (sum[at(b)] / count[at(b)] - mean) * (sum[at(b)] / count[at(b)] - mean);
+    }
+    between /= n;
+    const double by_chance = (kBins - 1) / n * variance;
+    answer.drivers.push_back({driver_names()[at(d)], variance > 1e-6 ? std::clamp((between - by_chance) / variance, 0.0, 1.0) : 0.0});
+  }
+  std::stable_sort(answer.drivers.begin(), answer.drivers.end(), [](const Driver& a, const Driver& b) { return a.share > b.share; });
+  return answer;
+}
+
+OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options) {
+  Worker worker(scenario, options);
+  std::vector<DayOutcome> days(options.days);
+  worker.run(0, days);
+  return summary(scenario, options, days);
+}
+
+}  // namespace tillwrap::odds
