@@ -80,6 +80,7 @@ DayFile DayBuilder::build() {
   check_slots();
   check_wiring();
   read_measured(root);
+  read_spread(root);
   root.finish();
   return std::move(out_);
 }
@@ -407,6 +408,25 @@ void DayBuilder::read_periods(Reader& root) {
       stretch.until_s = &period == &day_.periods.back() ? kMaxReach : period.until_s;
     }
   }
+}
+
+// One standard deviation of what is not known exactly.
+void DayBuilder::read_spread(Reader& root) {
+  auto reader = root.maybe_table("spread", "the spread");
+  if (!reader) return;
+  odds::Spread& spread = out_.spread;
+  const decode::Allowed share{.least = 0.0, .most = 1.0};
+  out_.own_load_spread = reader->has("load");
+  spread.load = reader->quantity_or("load", Dimension::fraction, spread.load, share);
+  spread.load_each = reader->quantity_or("load_each", Dimension::fraction, spread.load_each, share);
+  spread.capacity = reader->quantity_or("capacity", Dimension::fraction, spread.capacity, share);
+  spread.capacity_each = reader->quantity_or("capacity_each", Dimension::fraction, spread.capacity_each, share);
+  spread.resistance = reader->quantity_or("resistance", Dimension::fraction, spread.resistance, share);
+  spread.start_charge = reader->quantity_or("start_charge", Dimension::fraction, spread.start_charge, share);
+  spread.bag = reader->quantity_or("bag", Dimension::fraction, spread.bag, share);
+  spread.air_k =
+      reader->quantity_or("air", Dimension::temperature_difference, spread.air_k, {.least = 0.0, .most = 30.0});
+  reader->finish();
 }
 
 DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue) {

@@ -52,6 +52,7 @@ class DayBuilder {
   void read_places(Reader& root);
   void read_periods(Reader& root);
   void read_measured(Reader& root);
+  void read_spread(Reader& root);
   void name_once(const Reader& reader, const std::string& key, const std::string& name, const std::string& what);
   [[nodiscard]] double clock(double written_s) const;  // moved past midnight where the day needs it
   int place_index(Reader& reader, const std::string& key, const std::string& otherwise);

@@ -9,6 +9,7 @@
 #include "catalogue/catalogue.hpp"
 #include "day/scenario.hpp"
 #include "decode/node.hpp"
+#include "odds/odds.hpp"
 
 namespace tillwrap::app {
 
@@ -35,6 +36,8 @@ struct DayFile {
   day::Scenario scenario;
   std::vector<MeasuredDraw> measured;
   std::vector<Warning> warnings;
+  odds::Spread spread;               // how far things may turn out otherwise
+  bool own_load_spread = false;      // the file says how well the load is known
   std::optional<std::string> date;  // ISO 8601
 };
 

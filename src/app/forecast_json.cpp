@@ -1,14 +1,12 @@
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "app/forecast_report.hpp"
+#include "app/report_json.hpp"
 #include "app/words.hpp"
 
 namespace tillwrap::app {
 
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -24,6 +22,34 @@ Json loss_json(const day::Scenario& day, const forecast::Loss& loss, const std::
 }
 
 }  // namespace
+
+Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence) {
+  Json one;
+  one["holds"] = one_loss.holds;
+  one["worst"] = nullptr;
+  one["sentence"] = sentence;
+  one["cases"] = Json::array();
+  for (const forecast::OneLossCase& c : one_loss.cases) {
+    Json item = {{"pack", day.packs[at(c.pack)].params.label}, {"survives", c.survives}, {"margin_s", c.margin_s}};
+    item["loss"] = loss_json(day, c.loss, cause_words(day, c.loss.why));
+    if (one["worst"].is_null()) one["worst"] = item;
+    one["cases"].push_back(item);
+  }
+  return one;
+}
+
+Json odds_summary(const odds::OddsAnswer& odds) {
+  Json out = {{"days", odds.days},
+              {"seed", odds.seed},
+              {"probability", odds.probability},
+              {"probability_with_overrun", odds.probability_with_overrun},
+              {"margin_s", {{"p10", odds.p10_s}, {"p50", odds.p50_s}, {"p90", odds.p90_s}}}};
+  out["drivers"] = Json::array();
+  for (const odds::Driver& driver : odds.drivers) {
+    out["drivers"].push_back({{"name", driver.name}, {"share", driver.share}});
+  }
+  return out;
+}
 
 std::string forecast_json(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
@@ -41,18 +67,7 @@ std::string forecast_json(const ForecastReport& report) {
   out["safe_to_s"] = f.safe_s;
   out["likely_s"] = f.likely_s;
 
-  Json one;
-  one["holds"] = f.one_loss.holds;
-  one["worst"] = nullptr;
-  one["sentence"] = one_loss_words(report);
-  one["cases"] = Json::array();
-  for (const forecast::OneLossCase& c : f.one_loss.cases) {
-    Json item = {{"pack", day.packs[at(c.pack)].params.label}, {"survives", c.survives}, {"margin_s", c.margin_s}};
-    item["loss"] = loss_json(day, c.loss, cause_words(day, c.loss.why));
-    if (one["worst"].is_null()) one["worst"] = item;
-    one["cases"].push_back(item);
-  }
-  out["one_loss"] = one;
+  out["one_loss"] = one_loss_json(day, f.one_loss, one_loss_words(report));
   out["first_loss"] = loss_json(day, f.run.first_loss, loss_words(report));
 
   out["changes"] = Json::array();
@@ -102,10 +117,7 @@ std::string forecast_json(const ForecastReport& report) {
                     {"cables_wh", wh(a.cables_j)},         {"contacts_wh", wh(a.contacts_j)},
                     {"converters_wh", wh(a.converters_j)}, {"cells_wh", wh(a.cells_j)},
                     {"imbalance", a.imbalance()}};
-  out["doubts"] = Json::array();
-  for (const forecast::Doubt& doubt : f.doubts) {
-    out["doubts"].push_back({{"name", doubt.name}, {"shift", doubt.shift}, {"margin_loss_s", doubt.margin_loss_s}});
-  }
+  out["odds"] = report.odds != nullptr ? odds_summary(*report.odds) : Json(nullptr);
   out["warnings"] = Json::array();
   for (const Warning& warning : report.file->warnings) {
     out["warnings"].push_back({{"line", warning.place.line}, {"column", warning.place.column}, {"text", warning.text}});

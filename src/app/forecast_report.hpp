@@ -7,6 +7,7 @@
 #include "app/day_file.hpp"
 #include "app/measured.hpp"
 #include "forecast/forecast.hpp"
+#include "odds/odds.hpp"
 
 namespace tillwrap::app {
 
@@ -14,9 +15,11 @@ struct ForecastReport {
   const DayFile* file = nullptr;
   const forecast::Forecast* forecast = nullptr;
   const std::vector<MeasuredOutcome>* measured = nullptr;
+  const odds::OddsAnswer* odds = nullptr;
 };
 
 std::string verdict_words(const ForecastReport& report);   // one or two sentences
+std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day);
 std::string one_loss_words(const ForecastReport& report);  // one sentence
 std::string loss_words(const ForecastReport& report);      // the first thing to fail, and why; empty when nothing does
 

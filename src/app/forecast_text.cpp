@@ -62,6 +62,21 @@ std::string verdict_words(const ForecastReport& report) {
                      clock_words(f.likely_s), off, spare);
 }
 
+std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day) {
+  std::string text = fmt::format("Of {} days as they may turn out, {} reach off at {}", odds.days,
+                                 share_words(odds.probability), clock_words(day.off_s));
+  if (day.overrun_s > 0.0) {
+    text += fmt::format(" and {} last {} longer", share_words(odds.probability_with_overrun), length_words(day.overrun_s));
+  }
+  text += ".";
+  const odds::Driver* most = odds.drivers.empty() ? nullptr : &odds.drivers.front();
+  if (most != nullptr && most->share >= 0.2) {
+    text += fmt::format(" The {} is {} of the doubt{}.", most->name, share_words(most->share),
+                        most->name == "load" ? ": measure the draw" : "");
+  }
+  return text;
+}
+
 std::string one_loss_words(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   const forecast::OneLoss& one = report.forecast->one_loss;
@@ -278,16 +293,7 @@ std::string forecast_text(const ForecastReport& report) {
       "Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.",
       wh_words(a.drawn_j), wh_words(a.devices_j), wh_words(a.cables_j), wh_words(a.contacts_j),
       wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
-  if (!f.doubts.empty() && !f.margin_is_least && f.doubts.front().margin_loss_s >= 60.0) {
-    text += heading("HOW SURE");
-    text += paragraph("\"Safe to\" leaves one day in ten. What would cost most:");
-    for (std::size_t i = 0; i < f.doubts.size() && i < 3; ++i) {
-      if (f.doubts[i].margin_loss_s < 60.0) break;
-      text += fmt::format("  {} {}\n", padded(f.doubts[i].shift, 44),
-                          right_padded_left("\u2212" + length_words(f.doubts[i].margin_loss_s), 12));
-    }
-    if (f.doubts.front().name == "load") text += "  Measure the draw: it is the largest doubt.\n";
-  }
+  if (report.odds != nullptr) text += heading("HOW SURE") + paragraph(odds_words(*report.odds, day));
   if (report.measured != nullptr && !report.measured->empty()) {
     text += heading("MEASURED DRAW");
     for (const MeasuredOutcome& m : *report.measured) {

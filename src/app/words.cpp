@@ -37,6 +37,13 @@ std::string percent_words(double fraction) {
   return fmt::format("{} %", std::lround(100.0 * std::fmin(std::fmax(fraction, 0.0), 1.0)));
 }
 
+std::string share_words(double share) {
+  if (share <= 0.0) return "none";
+  if (share >= 1.0) return "all";
+  if (share < 0.01 || share > 0.99) return fmt::format("{:.1f} %", std::fmin(std::fmax(100.0 * share, 0.1), 99.9));
+  return fmt::format("{:.0f} %", 100.0 * share);
+}
+
 std::string volts_words(double volts) { return fmt::format("{:.2f} V", volts); }
 
 std::string wh_words(double joules) { return fmt::format("{:.1f} Wh", joules / 3600.0); }

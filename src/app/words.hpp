@@ -13,6 +13,7 @@ std::string clock_words(double at_s);             // "07:10"; next day "01:10 +1
 std::string length_words(double seconds);         // "1 h 10 min", "45 s"
 std::string celsius_words(double temperature_k);  // "−6 °C"
 std::string percent_words(double fraction);       // "96 %"
+std::string share_words(double share);    // "97 %", "99.6 %"; "all" and "none" only when it is so
 std::string volts_words(double volts);            // "14.06 V"
 std::string wh_words(double joules);              // "65.7 Wh"
 

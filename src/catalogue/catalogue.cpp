@@ -183,6 +183,9 @@ const Catalogue& builtin() {
 CellKind read_cell(const decode::Document& document) {
   TableReader top(document, document.root, document.source);
   std::vector<TableReader> cells = top.tables("cell");
+  if (const std::string format = top.text_or("format", kParamsFormat); format != kParamsFormat)
+    top.fail("format", "the format is \"" + format + "\"", "this version reads " + std::string(kParamsFormat));
+  top.allow("fit");  // how the numbers came about; for people
   top.finish();
   if (cells.size() != 1) {
     top.fail("cell", "the file has " + std::to_string(cells.size()) + " cells",

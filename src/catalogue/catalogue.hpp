@@ -55,6 +55,9 @@ struct DataFile {
 Catalogue read(const std::vector<DataFile>& files);
 std::vector<DataFile> embedded_files();
 
+// Written at the head of a parameter file, which has one [[cell]]; may be left out in one written by hand.
+inline constexpr const char* kParamsFormat = "tillwrap-params-1";
+
 // One parameter set outside the catalogue (`--params FILE`): the only [[cell]] of a TOML document, in the form of
 // data/chemistry.toml; title, source, mark and date may be left out. The entry's node points into the document.
 CellKind read_cell(const decode::Document& document);

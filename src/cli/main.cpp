@@ -4,16 +4,20 @@
 #include <algorithm>
 #include <cstdio>
 #include <string>
+#include <thread>
 #include <vector>
 
+#include "app/assess.hpp"
 #include "app/day_file.hpp"
 #include "app/discharge.hpp"
 #include "app/forecast_report.hpp"
 #include "app/measured.hpp"
+#include "app/odds_report.hpp"
 #include "app/starter.hpp"
 #include "app/strip_svg.hpp"
 #include "catalogue/explain.hpp"
 #include "cli/files.hpp"
+#include "cli/fit_command.hpp"
 #include "decode/units.hpp"
 
 namespace {
@@ -52,16 +56,58 @@ int forecast_command(const std::string& path, bool json, const std::string& csv,
   }
   const decode::Document document = read_document(path);
   app::DayFile file = app::read_day(document, catalogue::builtin());
-  const std::vector<app::MeasuredOutcome> measured = app::apply_measured(file);
   forecast::ForecastOptions options;
   options.trace = !csv.empty() || !svg.empty();
   if (options.trace) options.longest_step_s = step_s;
-  const forecast::Forecast answer = forecast::forecast(file.scenario, options);
-  const app::ForecastReport report{.file = &file, .forecast = &answer, .measured = &measured};
+  const app::Assessment answer = app::assess(file, options);
+  const app::ForecastReport report{
+      .file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds};
   if (!csv.empty()) cli::write_file(csv, app::forecast_csv(report));
   if (!svg.empty()) cli::write_file(svg, app::strip_svg(report));
   if (print(json ? app::forecast_json(report) : app::forecast_text(report)) != 0) return 2;
-  return answer.reaches_wrap ? 0 : 1;
+  return answer.forecast.reaches_wrap ? 0 : 1;
+}
+
+// Days shared out over threads in fixed ranges: the answer has the same bytes with any number of them.
+std::vector<odds::DayOutcome> odds_days(const day::Scenario& scenario, const odds::OddsOptions& options, unsigned threads) {
+  std::vector<odds::DayOutcome> days(options.days);
+  std::vector<std::exception_ptr> failed(threads);
+  std::vector<std::thread> running;
+  for (unsigned k = 0; k < threads; ++k) {
+    running.emplace_back([&, k] {
+      try {
+        const std::size_t first = options.days * std::size_t{k} / threads;
+        const std::size_t last = options.days * std::size_t{k + 1} / threads;
+        odds::Worker worker(scenario, options);
+        std::vector<odds::DayOutcome> own(last - first);
+        worker.run(static_cast<std::uint32_t>(first), own);
+        std::copy(own.begin(), own.end(), days.begin() + static_cast<std::ptrdiff_t>(first));
+      } catch (...) {
+        failed[k] = std::current_exception();
+      }
+    });
+  }
+  for (std::thread& thread : running) thread.join();
+  for (const std::exception_ptr& error : failed) {
+    if (error) std::rethrow_exception(error);
+  }
+  return days;
+}
+
+int odds_command(const std::string& path, bool json, std::uint32_t days, std::uint64_t seed, unsigned threads) {
+  const decode::Document document = read_document(path);
+  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::apply_measured(file);
+  const odds::OddsOptions options = app::odds_options(file, days, seed);
+  const odds::OddsAnswer answer = odds::summary(file.scenario, options, odds_days(file.scenario, options, threads));
+  odds::OddsOptions fewer = options;
+  fewer.days = std::min<std::uint32_t>(days, 128);
+  const std::vector<odds::ChangeOdds> changes = odds::change_odds(file.scenario, fewer);
+  const forecast::Forecast forecast = forecast::forecast(file.scenario);
+  const app::OddsReport report{
+      .file = &file, .options = &options, .odds = &answer, .changes = &changes, .forecast = &forecast};
+  if (print(json ? app::odds_json(report) : app::odds_text(report)) != 0) return 2;
+  return forecast.reaches_wrap ? 0 : 1;
 }
 
 int check_command(const std::string& path) {
@@ -157,6 +203,16 @@ int main(int argc, char** argv) {
   forecast->add_option("--svg", svg, "draw the day as a strip into this file");
   forecast->add_option("--step", step_s, "longest step between rows of the curves, seconds (1 to 3600)");
 
+  std::uint32_t days = 10000;
+  std::uint64_t seed = 1;
+  unsigned threads = std::max(1U, std::thread::hardware_concurrency());
+  CLI::App* odds = program.add_subcommand("odds", "the same plan over many days: how likely it lasts, and what the doubt is");
+  odds->add_option("DAY", path, "day file, TOML or JSON; - for standard input")->required();
+  odds->add_option("--days", days, "how many days")->capture_default_str()->check(CLI::Range(16, 10000000));
+  odds->add_option("--seed", seed, "another seed draws other days")->capture_default_str();
+  odds->add_option("--threads", threads, "how many at once; the answer is the same")->check(CLI::Range(1, 64));
+  odds->add_flag("--json", json, "print JSON (schema/odds.schema.json)");
+
   CLI::App* check = program.add_subcommand("check", "validate a day file: errors and warnings with line and column");
   check->add_option("DAY", path, "day file, TOML or JSON")->required();
 
@@ -195,6 +251,9 @@ int main(int argc, char** argv) {
   discharge->add_option("--resistance-factor", words.resistance_factor, "resistance of an aged source over new");
   discharge->add_flag("--json", json, "print JSON (schema/discharge.schema.json)");
 
+  cli::FitOptions fit_options;
+  CLI::App* fit = cli::add_fit(program, fit_options);
+
   try {
     program.parse(argc, argv);
     if (!(step_s >= 1.0 && step_s <= 3600.0)) throw CLI::ValidationError("--step", "allowed: 1 to 3600 seconds");
@@ -204,9 +263,11 @@ int main(int argc, char** argv) {
   }
   try {
     if (*forecast) return forecast_command(path, json, csv, svg, step_s);
+    if (*odds) return odds_command(path, json, days, seed, threads);
     if (*check) return check_command(path);
     if (*catalogue) return catalogue_command(what, json);
     if (*init) return init_command(starter);
+    if (*fit) return print(cli::fit_command(fit_options, read_document));
     if (!params_path.empty()) words.params = read_document(params_path);
     if (!profile_path.empty()) {
       words.profile_text = cli::read_file(profile_path, kMostProfileBytes);

@@ -5,46 +5,6 @@
 
 namespace tillwrap::forecast {
 
-namespace {
-
-constexpr double kOneInTen = 1.2816;  // standard deviations below the mean of a normal spread
-
-struct Variant {
-  const char* name;
-  const char* shift;
-  void (*apply)(day::Scenario&);
-};
-
-// One standard deviation of what is never known exactly (from memory; a measured draw or a fit narrows them).
-constexpr Variant kVariants[] = {
-    {"load", "everything draws 8 % more",
-     [](day::Scenario& day) {
-       for (day::Device& device : day.devices) device.scale *= 1.08;
-     }},
-    {"capacity", "every pack holds 4 % less",
-     [](day::Scenario& day) {
-       for (day::Pack& pack : day.packs) pack.params.cell.capacity_as *= 0.96;
-     }},
-    {"resistance", "every pack's resistance is 20 % more",
-     [](day::Scenario& day) {
-       for (day::Pack& pack : day.packs) pack.params.cell = cell::aged(pack.params.cell, {.resistance_factor = 1.2});
-     }},
-    {"start charge", "every pack starts 2 points less charged",
-     [](day::Scenario& day) {
-       for (day::Pack& pack : day.packs) pack.start_charge = std::max(0.0, pack.start_charge - 0.02);
-     }},
-    {"air temperature", "it is 3 °C colder",
-     [](day::Scenario& day) {
-       for (day::Period& period : day.periods) period.air_k -= 3.0;
-     }},
-    {"bag warmth", "the bag loses heat 40 % faster",
-     [](day::Scenario& day) {
-       for (day::Place& place : day.places) place.cooling_w_k *= 1.4;
-     }},
-};
-
-}  // namespace
-
 WholeDay::WholeDay(const day::Scenario& scenario) : scenario_(scenario), pieces_(split(scenario)) {
   for (const Piece& piece : pieces_) models_.emplace_back(piece.day);
 }
@@ -91,11 +51,6 @@ double margin_s(const DayRun& run, double off_s) {
 }
 
 namespace {
-
-double planned_margin_s(const day::Scenario& scenario, const RunOptions& options) {
-  const WholeDay day(scenario);
-  return margin_s(merged(scenario, day.pieces(), day.run(day.plan(options.search_until_s), options)), scenario.off_s);
-}
 
 OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& plans, const std::vector<DayRun>& base,
                  const RunOptions& options) {
@@ -156,20 +111,6 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   answer.likely_s = scenario.off_s + answer.margin_s;
   if (options.with_one_loss) answer.one_loss = one_loss(scenario, plans, runs, run_options);
   answer.safe_s = answer.likely_s;
-  if (options.with_doubt) {
-    // First order, second moment: independent unknowns, each moved one standard deviation to the bad side.
-    double variance = 0.0;
-    for (const Variant& variant : kVariants) {
-      day::Scenario moved = scenario;
-      variant.apply(moved);
-      const double loss_s = answer.margin_s - planned_margin_s(moved, run_options);
-      variance += loss_s * loss_s;
-      answer.doubts.push_back({.name = variant.name, .shift = variant.shift, .margin_loss_s = loss_s});
-    }
-    std::stable_sort(answer.doubts.begin(), answer.doubts.end(),
-                     [](const Doubt& a, const Doubt& b) { return a.margin_loss_s > b.margin_loss_s; });
-    answer.safe_s = answer.likely_s - kOneInTen * std::sqrt(variance);
-  }
   return answer;
 }
 

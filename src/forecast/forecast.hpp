@@ -49,13 +49,6 @@ struct OneLoss {
   std::vector<OneLossCase> cases;  // one a pack in use, worst first
 };
 
-// One unknown, moved by one standard deviation to the bad side.
-struct Doubt {
-  std::string name;
-  std::string shift;  // in words: "load 8 % more"
-  double margin_loss_s = 0.0;
-};
-
 struct Forecast {
   ChangePlan plan;
   DayRun run;
@@ -63,8 +56,7 @@ struct Forecast {
   double margin_s = 0.0;         // first must-run loss after off; negative: before
   bool margin_is_least = false;  // no loss found as far as was looked
   OneLoss one_loss;
-  std::vector<Doubt> doubts;  // largest first
-  double safe_s = 0.0;        // moment the day is safe to: one day in ten ends earlier
+  double safe_s = 0.0;           // moment the day is safe to; as likely_s until odds are known (one day in ten ends earlier)
   double likely_s = 0.0;      // moment of the first loss in this run
 };
 
@@ -73,7 +65,6 @@ struct ForecastOptions {
   double longest_step_s = 900.0;
   double tolerance = 1.0;
   bool with_one_loss = true;
-  bool with_doubt = true;
   double search_beyond_s = 24.0 * 3600.0;  // past off
 };
 

@@ -14,6 +14,7 @@ namespace {
 
 constexpr double kLongestStep_s = 7200.0;
 constexpr double kWorst = 4.0;
+constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr int kBins = 24;               // for a driver's share
 
 enum Dimension { kLoad, kCapacity, kResistance, kStartCharge, kAir, kBag, kCommonDimensions };
@@ -158,7 +159,7 @@ struct Worker::Own {
       own.stop_s = first_s;
       own.stop_at_loss = true;
       forecast::DayRun run = part.simulator->run(part.plan, own);
-      if (part.plans_anew && run.first_loss.device >= 0 && ended_early(part, run)) {
+      if (part.plans_anew && run.first_loss.at_s < base.off_s + base.overrun_s && ended_early(part, run)) {
         run = part.simulator->run(forecast::plan_changes(*part.model, own.search_until_s), own);
       }
       if (run.first_loss.device >= 0) first_s = std::min(first_s, run.first_loss.at_s);
@@ -172,6 +173,55 @@ struct Worker::Own {
   std::vector<forecast::Piece> pieces;
   std::vector<Part> parts;
 };
+
+// The pack stays in past its change: when would it stop serving?
+std::vector<ChangeOdds> Worker::changes() {
+  std::vector<ChangeOdds> all;
+  Own& own = *own_;
+  const double last_s = own.base.off_s + own.base.overrun_s;
+  for (Own::Part& part : own.parts) {
+    for (std::size_t k = 0; k < part.plan.size(); ++k) {
+      const forecast::PlannedChange& change = part.plan[k];
+      const day::Holder& holder = part.piece->day.holders[at(change.holder)];
+      if (holder.charger_supply >= 0 || change.at_s > last_s) continue;
+      int out_pack = -1;
+      forecast::ChangePlan kept;
+      for (const forecast::PlannedChange& other : part.plan) {
+        if (other.holder == change.holder && other.at_s >= change.at_s) continue;
+        if (other.holder == change.holder) out_pack = other.pack;
+        kept.push_back(other);
+      }
+      if (out_pack < 0) continue;
+      double in_s = 0.0;
+      for (const forecast::PlannedChange& other : kept) {
+        if (other.holder == change.holder) in_s = std::max(in_s, other.at_s);
+      }
+      // A pack still at work is not put on charge, and no other holder has it.
+      std::erase_if(kept, [&](const forecast::PlannedChange& other) { return other.pack == out_pack && other.at_s >= change.at_s; });
+      const double until_s = last_s + kBeyondChanges_s;
+      std::vector<double> ended;
+      for (std::uint32_t day = 0; day < own.options.days; ++day) {
+        own.apply(part, own.luck_of(day));
+        const forecast::DayRun run = part.simulator->run(kept, own.run_options(until_s));
+        double ended_s = until_s;
+        for (const forecast::Stint& stint : run.stints) {
+          if (stint.holder == change.holder && stint.pack == out_pack && stint.in_s >= in_s - 1.0) ended_s = std::min(ended_s, stint.ended_s);
+        }
+        ended.push_back(ended_s);
+      }
+      std::sort(ended.begin(), ended.end());
+      const auto quantile = [&](double p) { return ended[static_cast<std::size_t>(p * static_cast<double>(ended.size() - 1))]; };
+      all.push_back({.holder = part.piece->holders[at(change.holder)],
+                     .out_pack = part.piece->packs[at(out_pack)],
+                     .in_pack = part.piece->packs[at(change.pack)],
+                     .planned_s = change.at_s,
+                     .safe_s = quantile(0.1),
+                     .likely_s = quantile(0.5)});
+    }
+  }
+  std::stable_sort(all.begin(), all.end(), [](const ChangeOdds& a, const ChangeOdds& b) { return a.planned_s < b.planned_s; });
+  return all;
+}
 
 Worker::Worker(const day::Scenario& scenario, const OddsOptions& options) : own_(std::make_unique<Own>(scenario, options)) {}
 Worker::~Worker() = default;
@@ -233,6 +283,10 @@ OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, co
   }
   std::stable_sort(answer.drivers.begin(), answer.drivers.end(), [](const Driver& a, const Driver& b) { return a.share > b.share; });
   return answer;
+}
+
+std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options) {
+  return Worker(scenario, options).changes();
 }
 
 OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options) {

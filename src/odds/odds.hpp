@@ -44,6 +44,16 @@ struct DayOutcome {
 // Names of the unknowns drivers are reported for, in order of their dimension.
 const std::vector<std::string>& driver_names();
 
+// A planned change: how long the pack coming out would have served.
+struct ChangeOdds {
+  int holder = 0;
+  int out_pack = 0;
+  int in_pack = 0;
+  double planned_s = 0.0;
+  double safe_s = 0.0;             // nine days in ten it serves to here
+  double likely_s = 0.0;           // every other day
+};
+
 // Computes ranges of days. Holds its own copies of the scenario, so one worker may run beside another.
 class Worker {
  public:
@@ -53,6 +63,8 @@ class Worker {
 
   // Days first..first+out.size()-1 into `out`.
   void run(std::uint32_t first, std::vector<DayOutcome>& out);
+  // Every planned change up to the end of the overrun, over all days of the options.
+  std::vector<ChangeOdds> changes();
 
  private:
   struct Own;
@@ -75,6 +87,8 @@ struct OddsAnswer {
 
 // Statistics over the days in their order.
 OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, const std::vector<DayOutcome>& days);
+
+std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options);
 
 // All days on one thread.
 OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options);

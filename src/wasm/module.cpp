@@ -5,9 +5,9 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "app/assess.hpp"
 #include "app/day_file.hpp"
 #include "app/forecast_report.hpp"
-#include "app/measured.hpp"
 
 namespace {
 
@@ -18,9 +18,9 @@ std::string forecast_answer(const std::string& text, const std::string& name) {
   const bool json = start != std::string::npos && text[start] == '{';
   const decode::Document document = json ? decode::read_json(text, name) : decode::read_toml(text, name);
   app::DayFile file = app::read_day(document, catalogue::builtin());
-  const std::vector<app::MeasuredOutcome> measured = app::apply_measured(file);
-  const forecast::Forecast answer = forecast::forecast(file.scenario);
-  return app::forecast_json({.file = &file, .forecast = &answer, .measured = &measured});
+  const app::Assessment answer = app::assess(file, {});
+  return app::forecast_json(
+      {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds});
 }
 
 }  // namespace

@@ -1,0 +1,29 @@
+#include "app/assess.hpp"
+
+#include <algorithm>
+
+namespace tillwrap::app {
+
+namespace {
+
+constexpr std::uint32_t kDays = 512;  // the tenth percentile is then good to about a twentieth of a standard deviation
+constexpr double kMeasuredLoad = 0.03;
+
+}  // namespace
+
+odds::OddsOptions odds_options(const DayFile& file, std::uint32_t days, std::uint64_t seed) {
+  odds::OddsOptions options{.days = days, .seed = seed, .spread = file.spread};
+  if (!file.measured.empty() && !file.own_load_spread) options.spread.load = kMeasuredLoad;
+  return options;
+}
+
+Assessment assess(DayFile& file, const forecast::ForecastOptions& options) {
+  Assessment answer;
+  answer.measured = apply_measured(file);
+  answer.forecast = forecast::forecast(file.scenario, options);
+  answer.odds = odds::odds(file.scenario, odds_options(file, kDays, 1));
+  answer.forecast.safe_s = std::min(file.scenario.off_s + answer.odds.p10_s, answer.forecast.likely_s);
+  return answer;
+}
+
+}  // namespace tillwrap::app

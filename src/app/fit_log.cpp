@@ -1,0 +1,260 @@
+#include "app/fit_log.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "app/csv_log.hpp"
+#include "app/words.hpp"
+#include "decode/node.hpp"
+#include "fit/trace.hpp"
+#include "quantity/quantity.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+constexpr std::size_t kLeastRows = 10;
+constexpr std::size_t kMostRows = 40000;      // longer logs are thinned by means of equal runs of rows
+constexpr double kLeastCharge = 0.01;         // of the capacity: a log that takes less tells nothing
+constexpr double kMostChargeBack = 0.03;      // of the capacity, in one stretch: more is charging, not braking
+constexpr double kGap_s = 120.0;              // and 30 usual steps: a longer step under load is a gap
+constexpr double kMostGaps = 0.05;            // of the log's length
+
+// A header as other programs write it: words of the name, unit, factor to ours.
+struct Spelling {
+  const char* column;
+  std::array<const char*, 4> names;
+  std::array<std::pair<const char*, double>, 5> units;
+};
+const std::array<Spelling, 5> kSpellings{{
+    {"time_s", {"time", "t", "elapsed", "test time"}, {{{"s", 1.0}, {"sec", 1.0}, {"ms", 1e-3}, {"min", 60.0}, {"h", 3600.0}}}},
+    {"voltage_v", {"voltage", "volts", "v", "u"}, {{{"v", 1.0}, {"mv", 1e-3}, {"volt", 1.0}, {"volts", 1.0}, {"", 0.0}}}},
+    {"current_a", {"current", "amps", "i", "a"}, {{{"a", 1.0}, {"ma", 1e-3}, {"amp", 1.0}, {"amps", 1.0}, {"", 0.0}}}},
+    {"surface_c", {"surface", "temperature", "temp", "surface temperature"}, {{{"c", 1.0}, {"°c", 1.0}, {"degc", 1.0}, {"", 0.0}, {"", 0.0}}}},
+    {"discharged_ah", {"discharged", "capacity", "charge", "discharge capacity"}, {{{"ah", 1.0}, {"mah", 1e-3}, {"", 0.0}, {"", 0.0}, {"", 0.0}}}},
+}};
+
+// "Voltage [mV]" -> "voltage", "mv"; "current_ma" -> "current", "ma".
+std::pair<std::string, std::string> name_and_unit(std::string text) {
+  for (char& c : text) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  const std::size_t open = text.find_first_of("([/");
+  std::size_t cut = open;
+  if (open == std::string::npos) cut = text.find_last_of("_ ");
+  if (cut == std::string::npos) return {text, ""};
+  std::string unit = text.substr(cut + 1);
+  std::string name = text.substr(0, cut);
+  std::erase_if(unit, [](char c) { return c == ')' || c == ']' || c == ' '; });
+  while (!name.empty() && (name.back() == ' ' || name.back() == '_')) name.pop_back();
+  return {name, unit};
+}
+
+// Columns named or measured otherwise are renamed and converted, and that is said.
+void respell(CsvLog& log, const std::string& source, std::vector<std::string>& notes) {
+  for (const Spelling& spelling : kSpellings) {
+    if (log.column(spelling.column) != nullptr) continue;
+    for (std::size_t k = 0; k < log.names.size(); ++k) {
+      const auto [name, unit] = name_and_unit(log.names[k]);
+      const auto& names = spelling.names;
+      if (std::find(names.begin(), names.end(), name) == names.end()) continue;
+      double factor = 0.0;
+      for (const auto& [known, value] : spelling.units) {
+        if (unit == known && value > 0.0) factor = value;
+      }
+      if (factor == 0.0) continue;
+      for (double& value : log.columns[k]) value *= factor;
+      notes.push_back(source + ": column \"" + shown(log.names[k]) + "\" is read as " + spelling.column +
+                      (factor == 1.0 ? "" : fmt::format(", times {:g}", factor)));
+      log.names[k] = spelling.column;
+      break;
+    }
+  }
+}
+
+std::optional<double> mean_of(const std::vector<double>* values) {
+  if (values == nullptr) return std::nullopt;
+  double sum = 0.0;
+  double count = 0.0;
+  for (const double value : *values) {
+    if (std::isnan(value)) continue;
+    sum += value;
+    count += 1.0;
+  }
+  return count > 0.0 ? std::optional(sum / count) : std::nullopt;
+}
+
+}  // namespace
+
+fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const cell::CellParams& cell,
+                      std::vector<std::string>& notes) {
+  const std::string& source = file.name;
+  CsvLog csv = read_csv_log(file.text, source);
+  respell(csv, source, notes);
+  std::vector<std::string> required{"time_s", "voltage_v", "current_a"};
+  if (words.pulse) required.emplace_back("discharged_ah");
+  require_complete(csv, source, required);
+  const std::size_t n = csv.line.size();
+  if (n < kLeastRows)
+    throw decode::InputError(source, {csv.line.back(), 1}, fmt::format("{} rows are too few to tell anything", n),
+                             fmt::format("log at least {}", kLeastRows));
+  fit::Log log{.name = source, .t_s = *csv.column("time_s"), .amps = *csv.column("current_a")};
+  const double most_v = cell.ocv.value(1.0) + 0.25;
+  for (std::size_t k = 0; k < n; ++k) {
+    const double volts = (*csv.column("voltage_v"))[k] / words.cells;
+    if (!(volts > 0.2 * cell.cutoff_v) || volts > most_v) {
+      throw decode::InputError(
+          source, {csv.line[k], 1},
+          fmt::format("{:g} V is no voltage of {}", volts * words.cells,
+                      words.cells == 1 ? "one cell of this kind" : fmt::format("{} cells of this kind", words.cells)),
+          fmt::format("a cell shows {:.2f} to {:.2f} V: check the chemistry, and give --cells N for N in series",
+                      cell.cutoff_v, cell.ocv.value(1.0)));
+    }
+    log.volts.push_back(volts);
+  }
+  const double drawn = *std::max_element(log.amps.begin(), log.amps.end());
+  const double charged = -*std::min_element(log.amps.begin(), log.amps.end());
+  if (!(drawn > 0.0)) {
+    throw decode::InputError(source, {csv.line.front(), 1},
+                             charged > 0.0 ? "the current is never above 0" : "no current flows in this log",
+                             charged > 0.0 ? "discharge current is positive: turn its sign"
+                                           : "log a discharge under load");
+  }
+  const std::vector<double>* surface = csv.column("surface_c");
+  if (surface != nullptr && std::isnan(surface->front())) surface = nullptr;
+  if (words.ambient_k) {
+    log.ambient_k = *words.ambient_k;
+  } else if (const auto air_c = mean_of(csv.column("ambient_c"))) {
+    log.ambient_k = celsius(*air_c).si;
+  } else if (surface != nullptr) {
+    log.ambient_k = celsius(surface->front()).si;
+    notes.push_back(source + ": air taken as the first surface reading, " + celsius_words(log.ambient_k));
+  } else {
+    log.ambient_k = celsius(25.0).si;
+    notes.push_back(source + ": no temperature in the log and no --ambient: 25 °C taken");
+  }
+  log.start_k = surface != nullptr ? celsius(surface->front()).si : log.ambient_k;
+  for (const double k : {log.ambient_k, log.start_k}) {
+    if (k < 213.15 || k > 353.15)
+      throw decode::InputError(source, {csv.line.front(), 1}, "a temperature outside −60 to 80 °C",
+                               "write degrees Celsius");
+  }
+  if (words.pulse) {
+    for (const double ah : *csv.column("discharged_ah")) log.discharged_as.push_back(3600.0 * ah);
+    if (surface != nullptr) {
+      for (const double c : *surface) log.surface_k.push_back(celsius(std::isnan(c) ? surface->front() : c).si);
+    }
+    const auto [least, most] = std::minmax_element(log.discharged_as.begin(), log.discharged_as.end());
+    if (!(*most > *least))
+      throw decode::InputError(source, {1, 1}, "discharged_ah does not move", "write the charge taken so far, Ah");
+    if (fit::levels(log).empty())
+      throw decode::InputError(source, {1, 1}, "no level of this pulse test has enough rows", "log at least 20 a level");
+    return log;
+  }
+  // Gaps: a step far longer than the log's usual one while current flows on both sides.
+  std::vector<double> steps;
+  for (std::size_t k = 1; k < n; ++k) steps.push_back(log.t_s[k] - log.t_s[k - 1]);
+  std::vector<double> sorted = steps;
+  std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
+  const double long_s = std::max(kGap_s, 30.0 * sorted[sorted.size() / 2]);
+  double gaps_s = 0.0;
+  std::size_t gaps = 0;
+  for (std::size_t k = 1; k < n; ++k) {
+    if (steps[k - 1] <= long_s || (log.amps[k] < 0.02 * drawn && log.amps[k - 1] < 0.02 * drawn)) continue;
+    gaps_s += steps[k - 1];
+    ++gaps;
+    if (gaps_s > kMostGaps * (log.t_s.back() - log.t_s.front())) {
+      throw decode::InputError(source, {csv.line[k], 1},
+                               "a gap of " + length_words(steps[k - 1]) + " under load: the charge taken in it is unknown",
+                               "cut the log there, or give it as --pulse with a column discharged_ah");
+    }
+  }
+  if (gaps > 0) {
+    notes.push_back(fmt::format("{}: {} of {} in all crossed with the current straight between its ends", source,
+                                gaps == 1 ? "one gap" : fmt::format("{} gaps", gaps), length_words(gaps_s)));
+  }
+  double back_as = 0.0;
+  for (std::size_t k = 1; k < n; ++k) {
+    const double mean_a = 0.5 * (log.amps[k] + log.amps[k - 1]);
+    back_as = mean_a < 0.0 ? back_as - mean_a * steps[k - 1] : 0.0;
+    if (back_as > kMostChargeBack * cell.capacity_as && back_as > kMostChargeBack * std::fabs(fit::charge_as(log))) {
+      throw decode::InputError(source, {csv.line[k], 1}, "the cell is being charged here",
+                               "fit discharges only: cut the log before the charge; discharge current is positive");
+    }
+  }
+  if (n > kMostRows) {
+    log = fit::thinned(std::move(log), kMostRows);
+    notes.push_back(fmt::format("{}: {} rows thinned to {} by means of equal runs", source, n, log.t_s.size()));
+  }
+  return log;
+}
+
+void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std::string>& notes) {
+  if (!log.discharged_as.empty()) return;
+  const double drawn_as = fit::charge_as(log);
+  if (drawn_as < kLeastCharge * cell.capacity_as) {
+    throw decode::InputError(
+        log.name, {1, 1},
+        fmt::format("too short to tell anything: it takes {:.1f} % of the charge", 100.0 * drawn_as / cell.capacity_as),
+        "log at least a few per cent; if the cell is of another size, give --capacity-ah");
+  }
+  if (drawn_as > 1.5 * cell.capacity_as) {
+    throw decode::InputError(log.name, {1, 1},
+                             fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", drawn_as / 3600.0,
+                                         cell.capacity_as / 3600.0),
+                             "check --capacity-ah, and that the current is in amps");
+  }
+  // The start: rested volts where the log shows them, else the loaded volts of a full cell or what they say.
+  const double most_a = *std::max_element(log.amps.begin(), log.amps.end());
+  std::size_t rest = 0;
+  while (rest < log.t_s.size() && std::fabs(log.amps[rest]) < 0.01 * most_a) ++rest;
+  const double full_v = cell.ocv.value(1.0);
+  constexpr double kFullWithin_v = 0.03;
+  if (rest > 0) {
+    if (log.volts[rest - 1] < full_v - kFullWithin_v) {
+      log.rested_v = log.volts[rest - 1];
+      notes.push_back(fmt::format("{}: starts at {:.0f} % by its rested volts", log.name,
+                                  100.0 * fit::start_charge(cell, log)));
+    } else {
+      log.start_charge = 1.0;
+    }
+  } else {
+    constexpr double kNearFull_v = 0.15;  // a full cell of this kind may show as much less under load
+    const auto loaded_v = [&](double z) {
+      cell::CellState state;
+      state.charge = z;
+      state.temperature_k = log.start_k;
+      return cell::evaluate(cell, cell::rates_at(cell, log.start_k), state, log.amps.front()).volts;
+    };
+    if (log.volts.front() > loaded_v(1.0) - kNearFull_v) {
+      log.start_charge_sd = 0.006;
+    } else {
+      double low = 0.0;
+      double high = 1.0;
+      for (int k = 0; k < 40; ++k) {
+        const double middle = 0.5 * (low + high);
+        (loaded_v(middle) < log.volts.front() ? low : high) = middle;
+      }
+      log.start_charge = high;
+      log.start_charge_sd = 0.05;
+      notes.push_back(fmt::format("{}: begins under load and not full, at about {:.0f} %", log.name, 100.0 * high));
+    }
+  }
+  // Steady and run down: its length counts.
+  double mean_a = 0.0;
+  double squares = 0.0;
+  double count = 0.0;
+  for (std::size_t k = rest + 1; k + 1 < log.t_s.size(); ++k) {
+    mean_a += log.amps[k];
+    squares += log.amps[k] * log.amps[k];
+    count += 1.0;
+  }
+  if (count < 2.0) return;
+  mean_a /= count;
+  const double sd_a = std::sqrt(std::max(0.0, squares / count - mean_a * mean_a));
+  const double end_v = *std::min_element(log.volts.begin() + static_cast<std::ptrdiff_t>(rest), log.volts.end());
+  if (sd_a < 0.05 * mean_a && end_v < cell.cutoff_v + 0.3) log.cutoff_v = std::max(end_v, cell.cutoff_v);
+}
+
+}  // namespace tillwrap::app

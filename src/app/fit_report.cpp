@@ -1,0 +1,163 @@
+// What `tillwrap fit` prints and writes.
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "app/fit_cell.hpp"
+#include "app/words.hpp"
+#include "catalogue/wording.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::vector<std::string> untold(const FitAnswer& answer) {
+  std::vector<std::string> out;
+  for (const fit::Estimated& number : answer.fitted.numbers) {
+    if (!number.told && number.of_the_cell) out.push_back(number.name);
+  }
+  return out;
+}
+
+// A number of six digits: what a fit can carry, short to read.
+Json short_number(double value) { return Json::parse(fmt::format("{:.6g}", value)); }
+
+Json curve_json(const Curve& curve) {
+  Json out = Json::array();
+  for (std::size_t k = 0; k < curve.knots_x().size(); ++k)
+    out.push_back({short_number(curve.knots_x()[k]), short_number(curve.knots_y()[k])});
+  return out;
+}
+
+Json logs_json(const FitAnswer& answer) {
+  Json logs = Json::array();
+  for (const fit::LogFit& log : answer.fitted.logs) {
+    Json one;
+    one["name"] = log.name;
+    one["rows"] = log.rows;
+    one["rms_v"] = short_number(log.rms_v);
+    one["rms_before_v"] = short_number(log.rms_before_v);
+    one["duration_off"] = log.duration_off ? short_number(*log.duration_off) : Json(nullptr);
+    logs.push_back(one);
+  }
+  return logs;
+}
+
+Json numbers_json(const FitAnswer& answer) {
+  Json numbers = Json::array();
+  for (const fit::Estimated& number : answer.fitted.numbers) {
+    Json one;
+    one["name"] = number.name;
+    one["value"] = short_number(number.value);
+    one["plus_minus"] = short_number(number.plus_minus);
+    one["share_of_prior"] = short_number(number.share_of_prior);
+    one["told"] = number.told;
+    numbers.push_back(one);
+  }
+  return numbers;
+}
+
+Json cell_json(const FitAnswer& answer) {
+  const cell::CellParams& c = answer.fitted.cell;
+  const decode::Node* written = answer.kind.node;
+  Json out;
+  out["id"] = answer.kind.id;
+  out["title"] = answer.kind.title;
+  const decode::Node* chemistry = written != nullptr ? written->find("chemistry") : nullptr;
+  out["chemistry"] = chemistry != nullptr ? chemistry->text : "";
+  out["rated_ah"] = short_number(c.rated_ah);
+  out["capacity_ah"] = short_number(c.capacity_as / 3600.0);
+  out["cutoff_v"] = short_number(c.cutoff_v);
+  out["ocv"] = curve_json(c.ocv);
+  Json gain = Json::array();
+  Json rate = Json::array();
+  for (std::size_t n = 0; n < 2; ++n) {
+    gain.push_back(short_number(c.lag_gain[n]));
+    rate.push_back(short_number(c.lag_rate[n]));
+  }
+  out["lag_gain"] = gain;
+  out["lag_rate"] = rate;
+  const std::pair<const char*, double> plain[] = {
+      {"surface_gain", c.surface_gain},
+      {"diffusion_s", c.diffusion_s},
+      {"diffusion_activation_k", c.diffusion_activation_k},
+      {"cold_tail", c.cold_tail},
+      {"series_ohm", c.series_ohm},
+      {"electrolyte_ohm", c.electrolyte_ohm},
+      {"electrolyte_activation_k", c.electrolyte_activation_k},
+      {"exchange_a", c.exchange_a},
+      {"exchange_activation_k", c.exchange_activation_k},
+      {"exchange_alpha", c.exchange_alpha},
+      {"rc_ohm", c.rc_ohm},
+      {"rc_s", c.rc_s},
+      {"heat_capacity_j_k", c.heat_capacity_j_k},
+      {"cooling_w_k", c.cooling_w_k},
+      {"charge_efficiency", c.charge_efficiency},
+      {"self_discharge_per_month", c.self_discharge_per_month},
+  };
+  for (const auto& [name, value] : plain) out[name] = short_number(value);
+  if (c.cold_tail_width > 0.0) out["cold_tail_width"] = short_number(c.cold_tail_width);
+  for (const auto& [name, curve] : {std::pair{"diffusion_shape", &c.diffusion_shape},
+                                    std::pair{"resistance_shape", &c.resistance_shape},
+                                    std::pair{"exchange_shape", &c.exchange_shape}}) {
+    if (!curve->empty()) out[name] = curve_json(*curve);
+  }
+  std::string from;
+  for (const fit::LogFit& log : answer.fitted.logs) from += (from.empty() ? "" : ", ") + log.name;
+  out["source"] = (answer.health_only ? "health of " : "fitted from ") + answer.started_from + " to " + from;
+  out["mark"] = "measured";
+  return out;
+}
+
+}  // namespace
+
+std::string params_json(const FitAnswer& answer) {
+  Json out;
+  out["format"] = "tillwrap-params-1";
+  out["cell"] = Json::array({cell_json(answer)});
+  Json fit;
+  fit["started_from"] = answer.started_from;
+  if (answer.health_only) {
+    fit["capacity_fraction"] = short_number(answer.health.capacity_fraction);
+    fit["resistance_factor"] = short_number(answer.health.resistance_factor);
+  }
+  fit["logs"] = logs_json(answer);
+  fit["numbers"] = numbers_json(answer);
+  fit["cannot_tell"] = untold(answer);
+  fit["notes"] = answer.notes;
+  out["fit"] = fit;
+  return out.dump(1) + "\n";
+}
+
+std::string fit_json(const FitAnswer& answer) { return params_json(answer); }
+
+std::string fit_text(const FitAnswer& answer, const std::string& out) {
+  std::string text = answer.health_only ? "health of " + answer.started_from + "\n\n"
+                                        : "fitted, starting from " + answer.started_from + "\n\n";
+  text += "  off above 10 % charge, RMS a cell       now    before   length off\n";
+  for (const fit::LogFit& log : answer.fitted.logs) {
+    text += fmt::format("  {} {:6.1f} mV {:6.1f} mV{}\n", padded(log.name, 34), 1e3 * log.rms_v, 1e3 * log.rms_before_v,
+                        log.duration_off ? fmt::format("   {:+6.1f} %", 100.0 * *log.duration_off) : "");
+  }
+  text += "\n  what the logs tell                         value     give or take\n";
+  for (const fit::Estimated& number : answer.fitted.numbers) {
+    if (number.told)
+      text += fmt::format("  {} {:12.4g} {:12.2g}\n", padded(number.name, 34), number.value, number.plus_minus);
+  }
+  const std::vector<std::string> kept = untold(answer);
+  if (!kept.empty()) {
+    std::string names;
+    for (const std::string& name : kept) names += (names.empty() ? "" : ", ") + name;
+    text += wrapped("\n  The logs cannot tell, " + std::string(answer.health_only ? "taken as 1: " : "prior kept: ") + names,
+                    100, "  ") +
+            "\n";
+  }
+  if (!answer.notes.empty()) text += "\n";
+  for (const std::string& note : answer.notes) text += "  " + note + "\n";
+  if (!out.empty()) text += "\nwrote " + out + "\n";
+  return text;
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,18 @@
+// Pieces of JSON that several answers share.
+#pragma once
+
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "forecast/forecast.hpp"
+#include "odds/odds.hpp"
+
+namespace tillwrap::app {
+
+using Json = nlohmann::ordered_json;
+
+Json odds_summary(const odds::OddsAnswer& odds);
+// "one_loss" of a forecast: holds, worst, sentence, cases.
+Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence);
+
+}  // namespace tillwrap::app
