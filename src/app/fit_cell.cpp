@@ -58,7 +58,7 @@ void free_start_charges(fit::Problem& problem) {
   for (std::size_t k = 0; k < problem.logs.size(); ++k) {
     const fit::Log& log = problem.logs[k];
     if (!(log.start_charge_sd > 0.0) || log.rested_v) continue;
-    problem.free.push_back({.name = "start charge of " + log.name,
+    problem.free.push_back({.name = "start charge of " + log.name.substr(log.name.find_last_of('/') + 1),
                             .middle = log.start_charge,
                             .spread = log.start_charge_sd,
                             .logarithmic = false,

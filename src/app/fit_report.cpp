@@ -21,6 +21,9 @@ std::vector<std::string> untold(const FitAnswer& answer) {
   return out;
 }
 
+// The file's own name.
+std::string short_name(const std::string& path) { return path.substr(path.find_last_of('/') + 1); }
+
 // A number of six digits: what a fit can carry, short to read.
 Json short_number(double value) { return Json::parse(fmt::format("{:.6g}", value)); }
 
@@ -136,15 +139,15 @@ std::string fit_json(const FitAnswer& answer) { return params_json(answer); }
 std::string fit_text(const FitAnswer& answer, const std::string& out) {
   std::string text = answer.health_only ? "health of " + answer.started_from + "\n\n"
                                         : "fitted, starting from " + answer.started_from + "\n\n";
-  text += "  off above 10 % charge, RMS a cell       now    before   length off\n";
+  text += "  off above 10 % charge, RMS a cell              now    before   length off\n";
   for (const fit::LogFit& log : answer.fitted.logs) {
-    text += fmt::format("  {} {:6.1f} mV {:6.1f} mV{}\n", padded(log.name, 34), 1e3 * log.rms_v, 1e3 * log.rms_before_v,
+    text += fmt::format("  {} {:6.1f} mV {:6.1f} mV{}\n", padded(short_name(log.name), 40), 1e3 * log.rms_v, 1e3 * log.rms_before_v,
                         log.duration_off ? fmt::format("   {:+6.1f} %", 100.0 * *log.duration_off) : "");
   }
-  text += "\n  what the logs tell                         value     give or take\n";
+  text += "\n  what the logs tell                                 value give or take\n";
   for (const fit::Estimated& number : answer.fitted.numbers) {
     if (number.told)
-      text += fmt::format("  {} {:12.4g} {:12.2g}\n", padded(number.name, 34), number.value, number.plus_minus);
+      text += fmt::format("  {} {:12.4g} {:12.2g}\n", padded(number.name, 42), number.value, number.plus_minus);
   }
   const std::vector<std::string> kept = untold(answer);
   if (!kept.empty()) {

@@ -1,0 +1,52 @@
+// The open measured sets, what is known of each log, and the fit that a set is given. Nothing here comes from the
+// catalogue's sets, which were fitted to these very logs.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "fit/fit.hpp"
+
+namespace tillwrap::accuracy {
+
+struct Case {
+  std::string file;
+  double chamber_c = 25.0;
+  double stop_v = 0.0;       // > 0: constant current, ends at these volts
+  bool judged = true;        // a load of at most 1C; false: shown only
+  double start_charge = 1.0;
+  bool starts_rested = false;  // the first row is at rest and not full
+  double sigma_v = 0.015;
+  double weight = 1.0;
+  cell::Ageing known{};
+  bool pulse = false;
+  bool slow = false;  // gives the rested curve, so it is never left out
+};
+
+struct Set {
+  std::string name;
+  std::string catalogue_id;
+  double rated_ah = 0.0;
+  double full_v = 0.0;
+  std::vector<Case> cases;
+};
+
+const std::vector<Set>& sets();
+
+// The folder of the data, from TILLWRAP_DATA or beside the checkout.
+std::filesystem::path data_folder();
+
+// Throws decode::InputError where a file is missing or spoilt.
+fit::Log read_log(const Case& one);
+
+// The fit of a set with the logs of `cases` (some of the set's), from numbers that are common to lithium cells.
+fit::Problem problem_of(const Set& set, const std::vector<Case>& cases);
+
+struct Goal {
+  double duration = 0.0;
+  double rms_v = 0.0;
+};
+Goal goal_at(double chamber_c);
+
+}  // namespace tillwrap::accuracy
