@@ -7,6 +7,7 @@
 #include <cmath>
 
 #include "decode/units.hpp"
+#include "fit/health.hpp"
 #include "fit/slow.hpp"
 #include "fit/trace.hpp"
 
@@ -51,21 +52,6 @@ constexpr double kCapacityDoubt = 0.10;         // of a capacity that was given
 constexpr double kCapacityDoubtUnsaid = 0.25;   // of one that was not
 constexpr double kSlowCapacityDoubt = 0.03;     // of what a slow discharge says
 constexpr double kCurveDoubt_v = 0.025;         // of the chemistry's rested curve, at each of a few places
-constexpr double kHealthCapacityDoubt = 0.25;   // ln: capacity fraction
-constexpr double kHealthResistanceDoubt = 0.6;  // ln: resistance factor
-
-void free_start_charges(fit::Problem& problem) {
-  for (std::size_t k = 0; k < problem.logs.size(); ++k) {
-    const fit::Log& log = problem.logs[k];
-    if (!(log.start_charge_sd > 0.0) || log.rested_v) continue;
-    problem.free.push_back({.name = "start charge of " + log.name.substr(log.name.find_last_of('/') + 1),
-                            .middle = log.start_charge,
-                            .spread = log.start_charge_sd,
-                            .logarithmic = false,
-                            .of_the_cell = false,
-                            .put = [k](fit::Draft& draft, double value) { draft.start_charge[k] = value; }});
-  }
-}
 
 // A discharge slow enough and long enough to give the rested curve; of several the one nearest 25 °C.
 std::optional<std::size_t> slow_one(const std::vector<fit::Log>& logs, const cell::CellParams& cell) {
@@ -184,27 +170,13 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
   }
   for (fit::Log& log : problem.logs) settle_fit_log(log, problem.base, answer.notes);
   if (words.health_only) {
-    problem.free.push_back({.name = "capacity_fraction",
-                            .middle = 1.0,
-                            .spread = kHealthCapacityDoubt,
-                            .put = [](fit::Draft& draft, double value) {
-                              for (cell::Ageing& age : draft.age) age.capacity_fraction = value;
-                            }});
-    problem.free.push_back({.name = "resistance_factor",
-                            .middle = 1.0,
-                            .spread = kHealthResistanceDoubt,
-                            .put = [](fit::Draft& draft, double value) {
-                              for (cell::Ageing& age : draft.age) age.resistance_factor = value;
-                            }});
+    fit::Health found = fit::health(problem.base, std::move(problem.logs), words.progress);
+    answer.health = found.age;
+    answer.fitted = std::move(found.fitted);
   } else {
     free_the_cell(problem, words.capacity_ah.has_value(), answer.notes);
-  }
-  free_start_charges(problem);
-  answer.fitted = fit::fit(problem);
-  if (words.health_only) {
-    answer.health = {.capacity_fraction = answer.fitted.numbers[0].value,
-                     .resistance_factor = answer.fitted.numbers[1].value};
-    answer.fitted.cell = cell::aged(problem.base, answer.health);
+    fit::free_start_charges(problem);
+    answer.fitted = fit::fit(problem);
   }
   // In Ah, as the parameter file has it.
   for (fit::Estimated& number : answer.fitted.numbers) {

@@ -29,6 +29,7 @@ const std::vector<Set>& sets() {
       {.name = "nca18650",
        .catalogue_id = "nca",
        .rated_ah = 2.85,
+       .label_ah = 2.9,
        .full_v = 4.178,
        .cases =
            {
@@ -45,6 +46,7 @@ const std::vector<Set>& sets() {
       {.name = "nmc18650",
        .catalogue_id = "nmc",
        .rated_ah = 2.7,
+       .label_ah = 3.0,
        .full_v = 4.1927,
        .cases =
            {
@@ -53,7 +55,12 @@ const std::vector<Set>& sets() {
                {.file = "25C_1C.csv", .chamber_c = 24, .stop_v = 2.8},
                {.file = "25C_us06.csv", .chamber_c = 24, .judged = false},
                {.file = "0C_c20.csv", .chamber_c = -0.5, .stop_v = 2.8, .sigma_v = 0.025, .weight = 0.5, .known = kNmcAt0},
-               {.file = "0C_1C.csv", .chamber_c = -0.5, .stop_v = 2.8, .sigma_v = 0.025, .known = kNmcAt0},
+               {.file = "0C_1C.csv",
+                .chamber_c = -0.5,
+                .stop_v = 2.8,
+                .sigma_v = 0.025,
+                .known = kNmcAt0,
+                .calibrates = true},
                {.file = "0C_us06.csv", .chamber_c = -0.5, .judged = false, .sigma_v = 0.025, .known = kNmcAt0},
                {.file = "n10C_0p5C.csv",
                 .chamber_c = -10,
@@ -65,6 +72,7 @@ const std::vector<Set>& sets() {
       {.name = "nmc21700",
        .catalogue_id = "nmc-21700-5ah",
        .rated_ah = 4.8,
+       .label_ah = 5.0,
        .full_v = 4.179,
        .cases =
            {
@@ -183,10 +191,10 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
 }
 
 Goal goal_at(double chamber_c) {
-  if (chamber_c >= 9.0) return {0.02, 0.015};
-  if (chamber_c >= -1.0) return {0.03, 0.025};
-  if (chamber_c >= -11.0) return {0.05, 0.040};
-  return {0.08, 0.060};
+  if (chamber_c >= 9.0) return {0.02, 0.015, 0.020};
+  if (chamber_c >= -1.0) return {0.03, 0.025, 0.050};
+  if (chamber_c >= -11.0) return {0.05, 0.040, 0.080};
+  return {0.08, 0.060, 0.120};
 }
 
 }  // namespace tillwrap::accuracy

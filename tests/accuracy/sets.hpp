@@ -21,13 +21,16 @@ struct Case {
   double weight = 1.0;
   cell::Ageing known{};
   bool pulse = false;
+  bool calibrates = false;  // tells the health at its temperature best
   bool slow = false;  // gives the rested curve, so it is never left out
 };
 
 struct Set {
   std::string name;
   std::string catalogue_id;
-  double rated_ah = 0.0;
+  double rated_ah = 0.0;   // delivered in the rating test
+  double label_ah = 0.0;
+  double nominal_v = 3.6;
   double full_v = 0.0;
   std::vector<Case> cases;
 };
@@ -46,6 +49,7 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases);
 struct Goal {
   double duration = 0.0;
   double rms_v = 0.0;
+  double rms_most_v = 0.0;  // no file beyond this
 };
 Goal goal_at(double chamber_c);
 
