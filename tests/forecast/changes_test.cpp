@@ -85,12 +85,12 @@ RC_GTEST_PROP(ChangesProperty, EveryChosenMomentLiesInAWindow, ()) {
 // Three packs of 1.8 h each for 3 h: any one may be dead. Two for 3 h: none may. (Change gap aside.)
 TEST(OneLoss, HoldsWithASpareAndFailsWithout) {
   const Shoot spare(3.0, {2.0, 2.0, 2.0});
-  const forecast::Forecast held = forecast::forecast(spare.kit.day, {.with_doubt = false});
+  const forecast::Forecast held = forecast::forecast(spare.kit.day, {});
   EXPECT_TRUE(held.reaches_wrap);
   EXPECT_TRUE(held.one_loss.holds);
   EXPECT_GE(held.one_loss.cases.size(), 2u);
   const Shoot two(3.0, {2.0, 2.0});
-  const forecast::Forecast lost = forecast::forecast(two.kit.day, {.with_doubt = false});
+  const forecast::Forecast lost = forecast::forecast(two.kit.day, {});
   EXPECT_TRUE(lost.reaches_wrap);
   EXPECT_FALSE(lost.one_loss.holds);
   ASSERT_EQ(lost.one_loss.cases.size(), 2u);
@@ -103,7 +103,7 @@ TEST(OneLoss, HoldsWithASpareAndFailsWithout) {
 // reserve of 10 min, then 2.7 h: 3.43 h.
 TEST(OneLoss, ReplansAroundTheDeadPack) {
   const Shoot shoot(3.2, {3.0, 1.0, 3.0});
-  const forecast::Forecast f = forecast::forecast(shoot.kit.day, {.with_doubt = false});
+  const forecast::Forecast f = forecast::forecast(shoot.kit.day, {});
   EXPECT_TRUE(f.reaches_wrap);
   EXPECT_TRUE(f.one_loss.holds);
   for (const forecast::OneLossCase& one : f.one_loss.cases) EXPECT_TRUE(one.survives) << "pack " << one.pack;

@@ -126,7 +126,7 @@ TEST(DayFile, WrapPastMidnight) {
   EXPECT_NEAR(file.scenario.wrap_s, 26.0 * kHour_s, 1e-9);
   const app::DayFile day = read({.call = "08:00", .wrap = "16:00", .period_from = "08:00"});
   const auto margin = [](const app::DayFile& f) {
-    return forecast::forecast(f.scenario, {.with_one_loss = false, .with_doubt = false}).margin_s;
+    return forecast::forecast(f.scenario, {.with_one_loss = false}).margin_s;
   };
   EXPECT_NEAR(margin(file), margin(day), 0.5);
 }

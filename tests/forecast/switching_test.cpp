@@ -301,7 +301,7 @@ TEST(Margin, RunsOnPastOffWithTheLastPeriodsLoad) {
   }
   const double ends_s = kHour_s + constant_power_s(s, 0.2, 5.0, low_v, open_v_at(12.5, 0.2, 5.0));
   ASSERT_GT(ends_s, kit.day.off_s);
-  const forecast::Forecast f = forecast::forecast(kit.day, {.with_one_loss = false, .with_doubt = false});
+  const forecast::Forecast f = forecast::forecast(kit.day, {.with_one_loss = false});
   EXPECT_TRUE(f.reaches_wrap);
   EXPECT_FALSE(f.margin_is_least);
   EXPECT_NEAR(f.margin_s, ends_s - kit.day.off_s, kEvent_s);
