@@ -21,7 +21,7 @@ USES = {
     "decode": ["quantity"],
     "catalogue": ["decode", "day"],
     "odds": ["forecast"],
-    "app": ["odds", "forecast", "catalogue"],
+    "app": ["odds", "fit", "forecast", "catalogue"],
     "cli": ["app"],
     "wasm": ["app"],
 }

@@ -46,7 +46,7 @@ WORDS = [
     ("unknown option", (*LOADED, "--untill", "3"), ('no option "--untill"', 'did you mean "--until"?')),
     ("option without value", (*CELL, "--current"), ("--current",)),
     ("unknown command", ("forcast", "day.toml"), ('no command "forcast"', 'did you mean "forecast"?')),
-    ("no command", (), ("commands: forecast, check",)),
+    ("no command", (), ("commands: forecast, odds, check",)),
     ("no file", ("forecast",), ("DAY is required",)),
     ("two files", ("forecast", "a.toml", "b.toml"), ("b.toml",)),
     ("step of nothing", ("forecast", "a.toml", "--step", "0"), ("--step", "1 to 3600")),
@@ -102,7 +102,7 @@ class BadDischarge(Folder):
         self.assert_refused(self.run_here(*CELL, "--profile", "no.csv"), "no.csv:1:1: ", "no such file")
         self.assert_refused(self.run_here("discharge", "--params", "no.toml", "--current", "1"), "no.toml:1:1: ", "no such")
         self.write("day.toml", BASE_DAY)
-        self.assert_refused(self.run_here("discharge", "--params", "day.toml", "--current", "1"), "day.toml:2:1: ", "format")
+        self.assert_refused(self.run_here("discharge", "--params", "day.toml", "--current", "1"), "day.toml:2:10: ", "format")
 
     def test_own_cell_parameters(self):
         """A cell of the catalogue brought along as a file gives the same answer; spoilt, it is refused at its place."""

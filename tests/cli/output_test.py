@@ -31,6 +31,9 @@ CURVE_KEYS = "t_s v i_a surface_c charge"
 PARTS = ("devices_wh", "cables_wh", "contacts_wh", "converters_wh", "cells_wh")
 
 
+ODDS_KEYS = "days seed probability probability_with_overrun margin_s one_loss drivers"
+
+
 def validator(name):
     schema = json.loads((ROOT / "schema" / f"{name}.schema.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator.check_schema(schema)
@@ -66,6 +69,32 @@ def undescribed(value, schema, root, path=""):
     elif isinstance(value, list):
         for part in value:
             yield from undescribed(part, schema.get("items", {}), root, path + "[]")
+
+
+class OddsJson(unittest.TestCase):
+    def test_schema_keys_and_threads(self):
+        schema = validator("odds")
+        for path in EXAMPLES:
+            result = run("odds", str(path), "--json", "--days", "64", "--threads", "1")
+            self.assertEqual(result.stderr, b"")
+            answer = strict_json(result.stdout)
+            schema.validate(answer)
+            self.assertEqual(list(undescribed(answer, schema.schema, schema.schema)), [])
+            for key in ODDS_KEYS.split():
+                self.assertIn(key, answer)
+            self.assertLessEqual(answer["margin_s"]["p10"], answer["margin_s"]["p50"])
+            self.assertLessEqual(answer["margin_s"]["p50"], answer["margin_s"]["p90"])
+            self.assertLessEqual(answer["probability_with_overrun"], answer["probability"])
+            # The same bytes from one thread and from three.
+            self.assertEqual(run("odds", str(path), "--json", "--days", "64", "--threads", "3").stdout, result.stdout)
+            broken = copy.deepcopy(answer)
+            broken["probability"] = 1.5
+            self.assertFalse(schema.is_valid(broken))
+
+    def test_text_fits_eighty_columns(self):
+        for path in EXAMPLES:
+            for line in run("odds", str(path), "--days", "64").stdout.decode().splitlines():
+                self.assertLessEqual(len(line), 80, line)
 
 
 class ForecastJson(unittest.TestCase):
