@@ -131,7 +131,7 @@ void Simulator::record() {
 
 // Off: closes the books; what follows only looks for the first loss.
 void Simulator::finish() {
-  if (cruise_.valid) leave_cruise();
+  if (cruise_.valid) leave_cruise(true);
   confirm_losses();
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].stint >= 0) out_.stints[at(holder_[h].stint)].end_charge = state_[h].cell.charge;

@@ -14,7 +14,9 @@ namespace {
 
 constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kKelvinPerStep = 2.5;
-constexpr double kRefresh = 0.03;    // change of volts after which the load is taken anew
+// The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack; in
+// wires it is right to first order, so the error goes with their share of the loss and the square of the change of volts.
+constexpr double kLoadError = 5e-5;
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 20.0;
 constexpr double kMostGrowth = 5.0;
@@ -87,6 +89,7 @@ bool Simulator::prepare_load(std::size_t h) {
   }
   load.reference_v = v;
   load.power_w = v * amps - load.current_a * v - load.siemens * v * v - load.loss_w;
+  load.loss_share = load.loss_w / std::max(v * amps, 1e-9) + 1e-4;
   load.amps = amps;
   load.point = solution_.pack[h];
   load.active = true;
@@ -136,8 +139,8 @@ bool Simulator::prepare_cruise() {
   return true;
 }
 
-// Idle packs' lags relax over the whole stretch at once; the operating point is solved anew.
-void Simulator::leave_cruise() {
+// Idle packs' lags relax over the whole stretch at once; the operating point is solved anew unless that follows anyway.
+void Simulator::leave_cruise(bool solve) {
   cruise_.valid = false;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack < 0 || cruise_load_[h].active) continue;
@@ -146,6 +149,7 @@ void Simulator::leave_cruise() {
     state_[h] = cell::advance(pack, cell::rates_at(pack.cell, temperature_k), state_[h], t_ - cruise_.since_s, 0.0, 0.0);
     state_[h].cell.temperature_k = temperature_k;
   }
+  if (!solve) return;
   resolve();
   remember_volts();
 }
@@ -257,21 +261,22 @@ bool Simulator::cruise_to(double end_s) {
       state_[h] = trial_state_[h];
       rates_[h] = trial_rates_[h];
       solution_.pack_a[h] = load.amps;
-      refresh = refresh || std::fabs(load.point.volts - day_.holders[h].drop_v - load.reference_v) > kRefresh * load.reference_v;
+      const double moved = (load.point.volts - day_.holders[h].drop_v) / load.reference_v - 1.0;
+      refresh = refresh || moved * moved * load.loss_share > kLoadError;
     }
     std::copy(trial_place_k_.begin(), trial_place_k_.end(), place_k_.begin());
     t_ += h_s;
     ++out_.steps;
     step_s = h_s * (error > 1e-6 ? std::clamp(step_factor(error), 0.3, kMostGrowth) : kMostGrowth);
     if (!refresh) continue;
-    leave_cruise();
+    leave_cruise(true);
     if (!prepare_cruise()) {
       arrived = t_ >= end_s - 1e-9;
       break;
     }
   }
   step_s_ = step_s;
-  if (!arrived && cruise_.valid) leave_cruise();
+  if (!arrived && cruise_.valid) leave_cruise(true);
   return arrived;
 }
 

@@ -399,7 +399,7 @@ DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
     bool acted = false;
     while (next_agenda_ < agenda_.size() && agenda_[next_agenda_].at_s <= t_ + 1e-6) {
       const Agenda item = agenda_[next_agenda_++];
-      if (cruise_.valid && item.kind != 0) leave_cruise();
+      if (cruise_.valid && item.kind != 0) leave_cruise(false);
       if (item.kind == 0) {
         const bool switched = apply_period(item.index);
         acted = acted || switched || !options_.loss_only;
@@ -414,12 +414,12 @@ DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
     }
     if (period_ < 0) period_ = 0;
     if (next_timer_s() <= t_ + 1e-6) {
-      if (cruise_.valid) leave_cruise();
+      if (cruise_.valid) leave_cruise(false);
       timers();
       acted = true;
     }
     if (acted) {
-      if (cruise_.valid) leave_cruise();
+      if (cruise_.valid) leave_cruise(false);
       settle();
     }
     confirm_losses();
@@ -434,7 +434,7 @@ DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
     if (end_s <= t_) continue;
     integrate_to(end_s);
   }
-  if (cruise_.valid) leave_cruise();
+  if (cruise_.valid) leave_cruise(false);
   out_.searched_until_s = t_;
   for (std::size_t p = 0; p < pack_state_.size(); ++p) out_.charge.push_back(pack_state_[p].cell.charge);
   for (std::size_t h = 0; h < holder_.size(); ++h) {

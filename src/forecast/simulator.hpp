@@ -143,6 +143,7 @@ class Simulator {
     double loss_w = 0.0;       // in wires at the reference, goes with 1/V²
     double leave_v = 0.0;      // below: something may switch soon
     double leave_cell_v = 0.0;
+    double loss_share = 0.0;
     std::vector<double> place_share;  // of the power that becomes heat in each place
     cell::PackPoint point, end_point;
     double amps = 0.0, end_a = 0.0, end_k = 0.0;
@@ -157,7 +158,7 @@ class Simulator {
   void warm_cruise_places(double step_s, bool corrected);
   [[nodiscard]] bool prepare_cruise();
   bool cruise_to(double end_s);     // true when it got to `end_s`
-  void leave_cruise();
+  void leave_cruise(bool solve);
   [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
 
   // simulator.cpp
