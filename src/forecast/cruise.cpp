@@ -12,8 +12,9 @@ namespace tillwrap::forecast {
 
 namespace {
 
-constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kKelvinPerStep = 2.5;
+constexpr double kVoltTolerancePerCell = 2e-5;
+constexpr double kKelvinPerStep = 1.5;
+constexpr double kChargePerStep = 0.015;  // diffusion and resistance over charge are taken at mid-step
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack; in
 // wires it is right to first order, so the error goes with their share of the loss and the square of the change of volts.
 constexpr double kLoadError = 5e-5;
@@ -23,6 +24,7 @@ constexpr double kMostGrowth = 5.0;
 // Newton squares its error: a change of this share leaves a millionth of the current.
 constexpr double kAmpShare = 1e-3;
 constexpr double kCarries_a = 1e-9;
+constexpr double kFuseRoom = 0.8;    // share of the hold current; a warming bag lowers a protector's
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -80,7 +82,14 @@ bool Simulator::prepare_load(std::size_t h) {
     if (k >= day_.leads.size() || !day_.leads[k].fuse) continue;
     const day::Fuse& fuse = *day_.leads[k].fuse;
     const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, place_k_[at(day_.leads[k].place)]);
-    if (lead_[k].used > 0.0 || 1.2 * std::fabs(branch_a) * v / load.leave_v > hold_a) return false;
+    if (std::fabs(branch_a) * v / load.leave_v > kFuseRoom * hold_a) return false;
+  }
+  for (std::size_t k = 0; k < regulator_on_.size(); ++k) {  // the I²R part of a regulator goes with 1/V² as well
+    const int in_node = model_.topology.regulators[k].in_node;
+    if (network_.part_of(in_node) != part) continue;
+    const wiring::RegulatorLaw& law = now_.regulators[k].law;
+    const double out_over_in_a = law.set_v * solution_.regulator_out_a[k] / std::max(solution_.node_v[at(in_node)], 0.1);
+    load.loss_w += law.square_ohm * out_over_in_a * out_over_in_a;
   }
   for (std::size_t k = 0; k < now_.loads.size(); ++k) {
     if (network_.part_of(model_.topology.load_node[k]) != part) continue;
@@ -108,6 +117,13 @@ bool Simulator::prepare_cruise() {
   }
   for (const char on : regulator_on_) {
     if (!on) return false;
+  }
+  // No fuse or protector under way to opening, behind regulators too; prepare_load leaves room for falling volts.
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) {
+    if (!day_.leads[k].fuse || lead_[k].open) continue;
+    const day::Fuse& fuse = *day_.leads[k].fuse;
+    const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, place_k_[at(day_.leads[k].place)]);
+    if (lead_[k].used > 0.0 || std::fabs(solution_.branch_a[k]) > kFuseRoom * hold_a) return false;
   }
   bool any = false;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
@@ -149,9 +165,21 @@ void Simulator::leave_cruise(bool solve) {
     state_[h] = cell::advance(pack, cell::rates_at(pack.cell, temperature_k), state_[h], t_ - cruise_.since_s, 0.0, 0.0);
     state_[h].cell.temperature_k = temperature_k;
   }
-  if (!solve) return;
-  resolve();
-  remember_volts();
+  if (solve) {
+    resolve();
+    remember_volts();
+    return;
+  }
+  // For hold-up: volts at the devices have moved with those of their pack.
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    if (!device_[d].powered) continue;
+    const int port = day_.devices[d].port;
+    for (std::size_t h = 0; h < holder_.size(); ++h) {
+      const CruiseLoad& load = cruise_load_[h];
+      if (!load.active || network_.part_of(model_.holder_node[h]) != network_.part_of(port)) continue;
+      last_good_v_[d] = solution_.node_v[at(port)] + load.point.volts - day_.holders[h].drop_v - load.reference_v;
+    }
+  }
 }
 
 void Simulator::warm_cruise_places(double step_s, bool corrected) {
@@ -208,6 +236,7 @@ double Simulator::cruise_step(double step_s) {
     trial_state_[h].cell.temperature_k = load.end_k;
     error = std::max(error, std::fabs(load.end_point.volts - predicted_v) / (kVoltTolerancePerCell * pack.series));
     error = std::max(error, std::fabs(load.end_k - start_k) / kKelvinPerStep);
+    error = std::max(error, std::fabs(trial_state_[h].cell.charge - state_[h].cell.charge) / kChargePerStep);
   }
   warm_cruise_places(step_s, true);
   return error / options_.tolerance;

@@ -13,6 +13,7 @@ namespace {
 constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kKelvinTolerance = 0.05;
 constexpr double kBendTolerance = 1e-4;
+constexpr double kChargePerStep = 0.02;  // diffusion and resistance over charge are taken at mid-step
 constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;  // events are located to this
@@ -134,13 +135,21 @@ double Simulator::restart_v(std::size_t d) const {
   return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].restart_v : device.restart_v;
 }
 
-void Simulator::set_conditions() {
-  const day::Period& period = day_.periods[at(period_)];
-  const std::size_t devices = day_.devices.size();
+// Copper follows the warmth of where it lies.
+void Simulator::set_lead_ohms() {
   for (std::size_t k = 0; k < day_.leads.size(); ++k) {
     const day::Lead& lead = day_.leads[k];
     now_.branch_ohm[k] = lead.cable_ohm * day::copper_factor(place_k_[at(lead.place)]) + lead.contact_ohm +
                          (lead.fuse ? lead.fuse->ohm : 0.0);
+  }
+}
+
+void Simulator::set_conditions() {
+  set_lead_ohms();
+  const day::Period& period = day_.periods[at(period_)];
+  const std::size_t devices = day_.devices.size();
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) {
+    const day::Lead& lead = day_.leads[k];
     const bool switched_off =
         lead.switched_by >= 0 && day_.devices[at(lead.switched_by)].modes[at(device_[at(lead.switched_by)].mode)].off;
     now_.branch_closed[k] = lead_[k].open || switched_off ? 0 : 1;
@@ -240,6 +249,7 @@ void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::Pa
 }
 
 double Simulator::try_step(double step_s) {
+  set_lead_ohms();
   place_heat(solution_, state_, heat0_);
   const auto warm_places = [&](const std::vector<double>& heat) {
     for (std::size_t p = 0; p < day_.places.size(); ++p) {
@@ -291,6 +301,7 @@ double Simulator::try_step(double step_s) {
     const cell::PackPoint corrected = cell::evaluate(pack, trial_rates_[h], trial_state_[h], end_a);
     error = std::max(error, std::fabs(corrected.volts - trial_.pack[h].volts) / (pack.series * kVoltTolerancePerCell));
     error = std::max(error, 0.02 * std::fabs(end_k - start_k) / kKelvinTolerance);
+    error = std::max(error, std::fabs(trial_state_[h].cell.charge - state_[h].cell.charge) / kChargePerStep);
     // The trapezium rule's share of the energy: how far the open-circuit curve bends within the step.
     const double middle_v =
         pack.series * pack.cell.ocv.value(0.5 * (state_[h].cell.charge + trial_state_[h].cell.charge));

@@ -163,6 +163,7 @@ class Simulator {
 
   // simulator.cpp
   void reset();
+  void set_lead_ohms();
   void set_conditions();
   void resolve();                  // set conditions and solve at the present state
   double try_step(double step_s);  // fills the trial buffers, returns error over tolerance
