@@ -36,7 +36,7 @@ double change_moment(const std::vector<day::Span>& open, double from_s, double l
 }
 
 RunOptions planning(double search_until_s) {
-  return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .loss_only = true};
+  return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .tolerance = 1.0, .loss_only = true};
 }
 
 void sort_by_time(ChangePlan& plan) {

@@ -63,7 +63,7 @@ struct Forecast {
 struct ForecastOptions {
   bool trace = false;
   double longest_step_s = 900.0;
-  double tolerance = 1.0;
+  double tolerance = 0.1;
   bool with_one_loss = true;
   double search_beyond_s = 24.0 * 3600.0;  // past off
 };
