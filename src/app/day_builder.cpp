@@ -62,7 +62,7 @@ DayFile DayBuilder::build() {
   // A misspelt table first: what it holds would be missed elsewhere.
   Reader names = root;
   for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger",
-                          "wire", "period", "measured"})
+                          "wire", "period", "measured", "spread", "settings"})
     names.allow(key);
   names.finish();
   read_head(root);
@@ -81,6 +81,7 @@ DayFile DayBuilder::build() {
   check_wiring();
   read_measured(root);
   read_spread(root);
+  read_settings(root);
   root.finish();
   return std::move(out_);
 }
@@ -431,6 +432,23 @@ void DayBuilder::read_spread(Reader& root) {
 
 DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue) {
   return DayBuilder(document, catalogue).build();
+}
+
+void DayBuilder::read_settings(Reader& root) {
+  auto table = root.maybe_table("settings", "the settings");
+  if (!table) return;
+  kit::Settings& settings = out_.inventory.settings;
+  for (const char* key : {"clock", "temperature", "weight"}) table->allow(key);
+  if (table->has("clock")) settings.twelve_hours = table->one_of("clock", {"24 h", "12 h"}) == "12 h";
+  if (table->has("temperature")) settings.fahrenheit = table->one_of("temperature", {"°C", "°F"}) == "°F";
+  if (table->has("weight")) settings.pounds = table->one_of("weight", {"kg", "lb"}) == "lb";
+  settings.currency = table->text_or("currency", settings.currency);
+  const std::string& currency = settings.currency;
+  if (currency.size() != 3 ||
+      !std::all_of(currency.begin(), currency.end(), [](char c) { return c >= 'A' && c <= 'Z'; }))
+    table->fail("currency", "\"" + currency.substr(0, 20) + "\" is no currency code",
+                "write three capital letters as in ISO 4217, such as EUR");
+  table->finish();
 }
 
 }  // namespace tillwrap::app

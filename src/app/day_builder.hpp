@@ -28,6 +28,7 @@ class DayBuilder {
     bool taken = false;
     bool leads_away = false;  // a wire starts here
     double fuse_a = 0.0;      // behind it in a box
+    std::string fuse_kind;    // catalogue id
   };
   struct DeviceNote {  // kept for checks after the wiring is known
     Reader reader;
@@ -53,6 +54,7 @@ class DayBuilder {
   void read_periods(Reader& root);
   void read_measured(Reader& root);
   void read_spread(Reader& root);
+  void read_settings(Reader& root);
   void name_once(const Reader& reader, const std::string& key, const std::string& name, const std::string& what);
   [[nodiscard]] double clock(double written_s) const;  // moved past midnight where the day needs it
   int place_index(Reader& reader, const std::string& key, const std::string& otherwise);
@@ -73,16 +75,18 @@ class DayBuilder {
   void read_sources(Reader& root);
   void read_boxes(Reader& root);
   void read_devices(Reader& root);
+
+  // day_wires.cpp
   void read_wires(Reader& root);
   void join_holders();
   void finish_devices();
+  Point& point(Reader& reader, const std::string& key, bool source_side);
+  [[nodiscard]] std::vector<std::string> point_names(bool source_side) const;
 
   // day_checks.cpp
   void check_wiring();
   void refuse_loops();
-  Point& point(Reader& reader, const std::string& key, bool source_side);
   day::Fuse fuse(Reader& reader, const std::string& key, const std::string& kind_id, double rated_a) const;
-  [[nodiscard]] std::vector<std::string> point_names(bool source_side) const;
 
   void warn(decode::Place place, std::string text);
   template <typename Kind>

@@ -9,6 +9,7 @@
 #include "catalogue/catalogue.hpp"
 #include "day/scenario.hpp"
 #include "decode/node.hpp"
+#include "kit/inventory.hpp"
 #include "odds/odds.hpp"
 
 namespace tillwrap::app {
@@ -34,6 +35,7 @@ struct MeasuredDraw {
 struct DayFile {
   std::string source;
   day::Scenario scenario;
+  kit::Inventory inventory;  // index for index with the scenario
   std::vector<MeasuredDraw> measured;
   std::vector<Warning> warnings;
   odds::Spread spread;               // how far things may turn out otherwise

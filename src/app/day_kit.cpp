@@ -107,9 +107,23 @@ void DayBuilder::read_packs(Reader& root) {
       pack.params.protection.low_load_a = kind.regulator->low_load_a;
       pack.params.protection.low_load_s = kind.regulator->low_load_s;
     }
-    reader.allow("bought");
+    kit::PackItem item{.kind = &kind,
+                       .place = reader.place(key),
+                       .health = age.capacity_fraction,
+                       .resistance_factor = age.resistance_factor,
+                       .rated_ah = kind.rated_ah,
+                       .rated_wh = kind.rated_wh,
+                       .price = kind.price_usd};
+    if (reader.has("capacity")) {
+      item.rated_ah = reader.quantity("capacity", Dimension::charge, {.above = 0.0}) / tillwrap::kSecondsPerHour;
+      item.rated_wh = item.rated_ah * kind.nominal_v;
+    }
+    item.bought = reader.text_or("bought", "");
     reader.allow("note");
-    reader.allow("price");
+    if (const auto price = reader.maybe_number("price", {.least = 0.0, .most = 1e6})) {
+      item.price = *price;
+      item.own_price = true;
+    }
     reader.finish();
     for (const std::string& label : labels) {
       name_once(reader, key, label, "pack");
@@ -117,6 +131,7 @@ void DayBuilder::read_packs(Reader& root) {
       packs_[label] = static_cast<int>(day_.packs.size());
       pack_places_.push_back(reader.place(key));
       day_.packs.push_back(pack);
+      out_.inventory.packs.push_back(item);
     }
   }
 }
@@ -193,6 +208,7 @@ void DayBuilder::read_holders(Reader& root) {
         reader.quantity_or("drop", Dimension::voltage, holder.one_way ? 0.05 : 0.0, {.least = 0.0, .most = 1.5});
     holder.port = new_port(name, holder.place);
     day_.holders.push_back(holder);
+    out_.inventory.holders.push_back({.kind = &kind, .place = reader.place("name"), .worn = worn});
     slot_places_.emplace_back();
     const decode::Node& list = reader.list("packs");
     Reader for_slots = named;
@@ -236,7 +252,14 @@ void DayBuilder::read_chargers(Reader& root) {
                     "name a [[source]], or leave it out: then periods list the charger's own name under live");
       supply = supplies_.emplace(source, static_cast<int>(day_.supplies.size())).first;
       day_.supplies.push_back({.name = source});
+      out_.inventory.supplies.push_back({.place = reader.place("name")});
     }
+    kit::ChargerItem item{.kind = &kind,
+                          .place = reader.place("name"),
+                          .name = name,
+                          .supply = supply->second,
+                          .where = place,
+                          .amps_per_bay = amps};
     const decode::Node* bays = reader.take("bays");
     if (bays != nullptr && bays->kind != decode::Kind::array)
       reader.fail("bays", "a list of bays is expected", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");
@@ -258,10 +281,13 @@ void DayBuilder::read_chargers(Reader& root) {
                               .gap_s = 0.0,
                               .charger_supply = supply->second,
                               .charge_a = amps});
+      out_.inventory.holders.push_back({.place = reader.place("name")});
+      item.holders.push_back(index);
       slot_places_.emplace_back();
       Reader for_slots(document_, reader.node(), bay_name);
       read_slots(for_slots, list, index, true);
     }
+    out_.inventory.chargers.push_back(std::move(item));
     reader.finish();
   }
 }

@@ -16,6 +16,7 @@
 #include "app/starter.hpp"
 #include "app/strip_svg.hpp"
 #include "catalogue/explain.hpp"
+#include "cli/commands.hpp"
 #include "cli/files.hpp"
 #include "cli/fit_command.hpp"
 #include "decode/units.hpp"
@@ -26,26 +27,8 @@ using namespace tillwrap;
 
 constexpr std::size_t kMostProfileBytes = 256U * 1024 * 1024;
 
-int print(const std::string& text) {
-  if (std::fwrite(text.data(), 1, text.size(), stdout) != text.size() || std::fflush(stdout) != 0) {
-    std::fputs("tillwrap: the output could not be written\n", stderr);
-    return 2;
-  }
-  return 0;
-}
-
-bool ends_with(const std::string& text, const std::string& end) {
-  return text.size() >= end.size() && text.compare(text.size() - end.size(), end.size(), end) == 0;
-}
-
-decode::Document read_document(const std::string& path) {
-  const std::string text = cli::read_file(path, decode::kMaxTextBytes);
-  const std::string name = path == "-" ? "standard input" : path;
-  // A TOML text cannot begin with a brace, a JSON object does.
-  const std::size_t start = text.find_first_not_of(" \t\r\n");
-  const bool json = ends_with(path, ".json") || (start != std::string::npos && text[start] == '{');
-  return json ? decode::read_json(text, name) : decode::read_toml(text, name);
-}
+using cli::print;
+using cli::read_document;
 
 int forecast_command(const std::string& path, bool json, const std::string& csv, const std::string& svg,
                      double step_s) {
@@ -254,6 +237,8 @@ int main(int argc, char** argv) {
   cli::FitOptions fit_options;
   CLI::App* fit = cli::add_fit(program, fit_options);
 
+  cli::Commands commands;  // those with a file of their own
+
   try {
     program.parse(argc, argv);
     if (!(step_s >= 1.0 && step_s <= 3600.0)) throw CLI::ValidationError("--step", "allowed: 1 to 3600 seconds");
@@ -262,6 +247,9 @@ int main(int argc, char** argv) {
     return usage_error(program, error, argc, argv);
   }
   try {
+    for (const cli::Command& command : commands) {
+      if (*command.words) return command.run();
+    }
     if (*forecast) return forecast_command(path, json, csv, svg, step_s);
     if (*odds) return odds_command(path, json, days, seed, threads);
     if (*check) return check_command(path);

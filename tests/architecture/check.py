@@ -20,8 +20,9 @@ USES = {
     "fit": ["forecast"],
     "decode": ["quantity"],
     "catalogue": ["decode", "day"],
+    "kit": ["catalogue", "day"],
     "odds": ["forecast"],
-    "app": ["odds", "fit", "forecast", "catalogue"],
+    "app": ["odds", "fit", "forecast", "kit", "catalogue"],
     "cli": ["app"],
     "wasm": ["app"],
 }

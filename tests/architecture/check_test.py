@@ -39,7 +39,7 @@ class Tree(unittest.TestCase):
             "src/app/door.cpp": '#include <iostream>\n#include "catalogue/a.hpp"\n#include "cell/cell.hpp"\n',
             "README.md": "# One\n[two](docs/two.md#a-heading) [self](#one) [out](https://example.org) `[x](gone.md)`\n",
             "docs/two.md": "## A heading\n[back](../README.md)\n",
-            "CMakeLists.txt": "tillwrap_library(cell USES tw_quantity)\ntillwrap_library(app USES tw_odds tw_fit tw_forecast tw_catalogue fmt::fmt)\n",
+            "CMakeLists.txt": "tillwrap_library(cell USES tw_quantity)\ntillwrap_library(catalogue USES tw_decode tw_day fmt::fmt)\n",
         })
 
     def test_arrow_outwards(self):

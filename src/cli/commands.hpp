@@ -1,0 +1,33 @@
+// What every command shares: registering itself, reading a day, printing. One file a command, or a few close ones.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "app/day_file.hpp"
+#include "decode/node.hpp"
+
+namespace tillwrap::cli {
+
+// A command and what runs when it was named; the return value is the exit code.
+struct Command {
+  CLI::App* words = nullptr;
+  std::function<int()> run;
+};
+using Commands = std::vector<Command>;
+
+// Writes to standard output; 0, or 2 with a line on standard error when it cannot be written.
+int print(const std::string& text);
+
+// TOML or JSON; "-" is standard input. Throws decode::InputError.
+decode::Document read_document(const std::string& path);
+
+// A day with its measured draws applied. Throws decode::InputError.
+app::DayFile read_day(const std::string& path);
+
+// The option every command on a day begins with.
+void add_day_option(CLI::App& command, std::string& path);
+
+}  // namespace tillwrap::cli

@@ -1,0 +1,118 @@
+// What each thing of a day is made of, beside what the engine computes with: kinds, plugs, wires, prices, the line it
+// was written in. Index for index with the scenario's vectors.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "catalogue/kinds.hpp"
+#include "decode/node.hpp"
+
+namespace tillwrap::kit {
+
+struct PackItem {
+  const catalogue::PackKind* kind = nullptr;
+  decode::Place place;
+  double health = 1.0;             // capacity over new
+  double resistance_factor = 1.0;  // over new
+  double rated_ah = 0.0;           // label
+  double rated_wh = 0.0;           // label
+  double price = 0.0;              // in the user's currency when `own_price`, else the kind's rough guess in USD
+  bool own_price = false;
+  std::string bought;  // as written
+};
+
+struct HolderItem {
+  const catalogue::HolderKind* kind = nullptr;  // null: a charger bay
+  decode::Place place;
+  bool worn = false;
+  std::string sits_in;  // what it was said to be in: a box, a device; empty: a lead runs from it
+};
+
+struct InputItem {
+  std::string name;    // "recorder.dc"
+  std::string socket;  // connector id
+  int port = -1;       // of the scenario; -1: not wired
+  int priority = 1;
+  double least_v = 0.0, most_v = 0.0;
+  double cutoff_v = 0.0, restart_v = 0.0;
+};
+
+struct DeviceItem {
+  const catalogue::DeviceKind* kind = nullptr;  // null: a box's own electronics
+  decode::Place place;
+  std::string group;
+  std::vector<InputItem> inputs;
+  std::string meter;  // profile set by the user; empty: not said
+  double phantom_a = 0.0;
+  double phantom_w = 0.0;  // share of every mode that is phantom power
+};
+
+struct SupplyItem {
+  const catalogue::SourceKind* kind = nullptr;  // null: what a charger is fed from
+  decode::Place place;
+  std::string stands_in;  // holder of its dummy pack
+};
+
+struct OutputItem {
+  std::string name;  // "box.out-1"
+  const catalogue::BoxOutput* kind = nullptr;
+  int port = -1;
+  double fuse_a = 0.0;  // 0: none
+};
+
+struct BoxItem {
+  const catalogue::BoxKind* kind = nullptr;
+  decode::Place place;
+  int device = -1;  // its own electronics
+  double main_fuse_a = 0.0;
+  std::vector<OutputItem> outputs;
+};
+
+// A lead someone plugs in.
+struct WireItem {
+  int lead = -1;  // of the scenario
+  decode::Place place;
+  std::string from, to;                // points: "box.out-1", "recorder.dc"
+  std::string from_plug, from_socket;  // connector ids; empty: fixed or none
+  std::string to_plug, to_socket;
+  bool worn = false;
+  double length_m = 0.0;  // 0: the pack's or adapter's own lead
+  int awg = -1;           // -1: sized by area
+  double area_mm2 = 0.0;
+  double fuse_a = 0.0;     // in the lead
+  std::string fuse_kind;   // of the fuse in the lead
+  double guard_a = 0.0;    // rating of the nearest fuse before it; 0: none
+  std::string guard_kind;  // catalogue id
+};
+
+struct ChargerItem {
+  const catalogue::ChargerKind* kind = nullptr;
+  decode::Place place;
+  std::string name;
+  int supply = -1;
+  int where = 0;  // place of the scenario
+  double amps_per_bay = 0.0;
+  std::vector<int> holders;  // its bays in use
+};
+
+// How the user wants to read numbers.
+struct Settings {
+  bool twelve_hours = false;
+  bool fahrenheit = false;
+  bool pounds = false;
+  std::string currency = "USD";  // ISO 4217
+};
+
+struct Inventory {
+  std::vector<PackItem> packs;
+  std::vector<HolderItem> holders;
+  std::vector<DeviceItem> devices;
+  std::vector<SupplyItem> supplies;
+  std::vector<BoxItem> boxes;
+  std::vector<WireItem> wires;
+  std::vector<ChargerItem> chargers;
+  Settings settings;
+};
+
+}  // namespace tillwrap::kit
