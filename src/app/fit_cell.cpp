@@ -35,23 +35,15 @@ struct Doubt {
   double spread;
 };
 constexpr Doubt kDoubts[] = {
-    {"diffusion_s", 0.5},
-    {"diffusion_activation_k", 0.15},
-    {"cold_tail", 0.5},
-    {"series_ohm", 0.4},
-    {"electrolyte_ohm", 0.5},
-    {"electrolyte_activation_k", 0.2},
-    {"exchange_a", 0.5},
-    {"exchange_activation_k", 0.1},
-    {"rc_ohm", 0.5},
-    {"rc_s", 0.4},
-    {"heat_capacity_j_k", 0.15},
-    {"cooling_w_k", 0.7},
+    {"diffusion_s", 0.5}, {"diffusion_activation_k", 0.15}, {"cold_tail", 0.5},
+    {"series_ohm", 0.4},  {"electrolyte_ohm", 0.5},         {"electrolyte_activation_k", 0.2},
+    {"exchange_a", 0.5},  {"exchange_activation_k", 0.1},   {"rc_ohm", 0.5},
+    {"rc_s", 0.4},        {"heat_capacity_j_k", 0.15},      {"cooling_w_k", 0.7},
 };
-constexpr double kCapacityDoubt = 0.10;         // of a capacity that was given
-constexpr double kCapacityDoubtUnsaid = 0.25;   // of one that was not
-constexpr double kSlowCapacityDoubt = 0.03;     // of what a slow discharge says
-constexpr double kCurveDoubt_v = 0.025;         // of the chemistry's rested curve, at each of a few places
+constexpr double kCapacityDoubt = 0.10;        // of a capacity that was given
+constexpr double kCapacityDoubtUnsaid = 0.25;  // of one that was not
+constexpr double kSlowCapacityDoubt = 0.03;    // of what a slow discharge says
+constexpr double kCurveDoubt_v = 0.025;        // of the chemistry's rested curve, at each of a few places
 
 // A discharge slow enough and long enough to give the rested curve; of several the one nearest 25 °C.
 std::optional<std::size_t> slow_one(const std::vector<fit::Log>& logs, const cell::CellParams& cell) {
@@ -104,8 +96,7 @@ void free_the_cell(fit::Problem& problem, bool capacity_said, std::vector<std::s
                             .spread = kSlowCapacityDoubt,
                             .put = [](fit::Draft& draft, double value) { draft.capacity_over_slow = value; }});
   } else {
-    problem.free.push_back(
-        fit::field("capacity_as", base, capacity_said ? kCapacityDoubt : kCapacityDoubtUnsaid));
+    problem.free.push_back(fit::field("capacity_as", base, capacity_said ? kCapacityDoubt : kCapacityDoubtUnsaid));
     for (std::size_t k = 0; k < fit::kShiftZ.size(); ++k) {
       problem.free.push_back({.name = fmt::format("rested volts at {:.0f} % charge", 100.0 * fit::kShiftZ[k]),
                               .middle = 0.0,

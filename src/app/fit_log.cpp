@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "app/csv_log.hpp"
+#include "app/fit_columns.hpp"
 #include "app/words.hpp"
 #include "decode/node.hpp"
 #include "fit/trace.hpp"
@@ -17,59 +17,40 @@ namespace tillwrap::app {
 namespace {
 
 constexpr std::size_t kLeastRows = 10;
-constexpr std::size_t kMostRows = 40000;      // longer logs are thinned by means of equal runs of rows
-constexpr double kLeastCharge = 0.01;         // of the capacity: a log that takes less tells nothing
-constexpr double kMostChargeBack = 0.03;      // of the capacity, in one stretch: more is charging, not braking
-constexpr double kGap_s = 120.0;              // and 30 usual steps: a longer step under load is a gap
-constexpr double kMostGaps = 0.05;            // of the log's length
+constexpr std::size_t kMostRows = 40000;  // longer logs are thinned by means of equal runs of rows
+constexpr double kLeastCharge = 0.01;     // of the capacity: a log that takes less tells nothing
+constexpr double kMostChargeBack = 0.03;  // of the capacity, in one stretch: more is charging, not braking
+constexpr double kGap_s = 120.0;          // and 30 usual steps: a longer step under load is a gap
+constexpr double kMostGaps = 0.05;        // of the log's length
+constexpr double kMostEmpty = 0.05;       // of the rows
 
-// A header as other programs write it: words of the name, unit, factor to ours.
-struct Spelling {
-  const char* column;
-  std::array<const char*, 4> names;
-  std::array<std::pair<const char*, double>, 5> units;
-};
-const std::array<Spelling, 5> kSpellings{{
-    {"time_s", {"time", "t", "elapsed", "test time"}, {{{"s", 1.0}, {"sec", 1.0}, {"ms", 1e-3}, {"min", 60.0}, {"h", 3600.0}}}},
-    {"voltage_v", {"voltage", "volts", "v", "u"}, {{{"v", 1.0}, {"mv", 1e-3}, {"volt", 1.0}, {"volts", 1.0}, {"", 0.0}}}},
-    {"current_a", {"current", "amps", "i", "a"}, {{{"a", 1.0}, {"ma", 1e-3}, {"amp", 1.0}, {"amps", 1.0}, {"", 0.0}}}},
-    {"surface_c", {"surface", "temperature", "temp", "surface temperature"}, {{{"c", 1.0}, {"°c", 1.0}, {"degc", 1.0}, {"", 0.0}, {"", 0.0}}}},
-    {"discharged_ah", {"discharged", "capacity", "charge", "discharge capacity"}, {{{"ah", 1.0}, {"mah", 1e-3}, {"", 0.0}, {"", 0.0}, {"", 0.0}}}},
-}};
-
-// "Voltage [mV]" -> "voltage", "mv"; "current_ma" -> "current", "ma".
-std::pair<std::string, std::string> name_and_unit(std::string text) {
-  for (char& c : text) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-  const std::size_t open = text.find_first_of("([/");
-  std::size_t cut = open;
-  if (open == std::string::npos) cut = text.find_last_of("_ ");
-  if (cut == std::string::npos) return {text, ""};
-  std::string unit = text.substr(cut + 1);
-  std::string name = text.substr(0, cut);
-  std::erase_if(unit, [](char c) { return c == ')' || c == ']' || c == ' '; });
-  while (!name.empty() && (name.back() == ' ' || name.back() == '_')) name.pop_back();
-  return {name, unit};
-}
-
-// Columns named or measured otherwise are renamed and converted, and that is said.
-void respell(CsvLog& log, const std::string& source, std::vector<std::string>& notes) {
-  for (const Spelling& spelling : kSpellings) {
-    if (log.column(spelling.column) != nullptr) continue;
-    for (std::size_t k = 0; k < log.names.size(); ++k) {
-      const auto [name, unit] = name_and_unit(log.names[k]);
-      const auto& names = spelling.names;
-      if (std::find(names.begin(), names.end(), name) == names.end()) continue;
-      double factor = 0.0;
-      for (const auto& [known, value] : spelling.units) {
-        if (unit == known && value > 0.0) factor = value;
-      }
-      if (factor == 0.0) continue;
-      for (double& value : log.columns[k]) value *= factor;
-      notes.push_back(source + ": column \"" + shown(log.names[k]) + "\" is read as " + spelling.column +
-                      (factor == 1.0 ? "" : fmt::format(", times {:g}", factor)));
-      log.names[k] = spelling.column;
-      break;
-    }
+// Charge that flows the other way: the whole log with its sign turned, or volts that rise while it discharges.
+void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& log) {
+  const double drawn = *std::max_element(log.amps.begin(), log.amps.end());
+  const double charged = -*std::min_element(log.amps.begin(), log.amps.end());
+  const std::size_t n = log.amps.size();
+  if (!(drawn > 0.0) && !(charged > 0.0)) {
+    throw decode::InputError(source, csv.place(0, "current_a"), "no current flows in this log",
+                             "log a discharge under load");
+  }
+  const auto loaded = [&](std::size_t k) { return std::fabs(log.amps[k]) > 0.05 * std::max(drawn, charged); };
+  std::size_t first = 0;
+  std::size_t last = n - 1;
+  while (first < n && !loaded(first)) ++first;
+  while (last > first && !loaded(last)) --last;
+  const char* turn = "discharge current is positive: turn the sign of the column";
+  if (fit::charge_as(log) < 0.0) {
+    throw decode::InputError(source, csv.place(first, "current_a"),
+                             log.volts[last] < log.volts[first]
+                                 ? "the current is negative here while the volts fall: its sign is turned"
+                                 : "the cell is being charged in this log",
+                             log.volts[last] < log.volts[first] ? turn : "fit discharges only");
+  }
+  constexpr double kRise_v = 0.15;  // more than a cell recovers at the same current
+  if (last > first && log.amps[last] > 0.7 * log.amps[first] && log.volts[last] > log.volts[first] + kRise_v) {
+    throw decode::InputError(source, csv.place(first, "current_a"),
+                             "the current is positive here while the volts rise: this is a charge",
+                             "fit discharges only; discharge current is positive");
   }
 }
 
@@ -90,14 +71,14 @@ std::optional<double> mean_of(const std::vector<double>* values) {
 fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const cell::CellParams& cell,
                       std::vector<std::string>& notes) {
   const std::string& source = file.name;
-  CsvLog csv = read_csv_log(file.text, source);
-  respell(csv, source, notes);
+  CsvLog csv = read_csv_log(file.text, source, &notes);
   std::vector<std::string> required{"time_s", "voltage_v", "current_a"};
   if (words.pulse) required.emplace_back("discharged_ah");
-  require_complete(csv, source, required);
+  settle_columns(csv, source, required, notes);
   const std::size_t n = csv.line.size();
   if (n < kLeastRows)
-    throw decode::InputError(source, {csv.line.back(), 1}, fmt::format("{} rows are too few to tell anything", n),
+    throw decode::InputError(source, {csv.line.empty() ? 1 : csv.line.back(), 1},
+                             fmt::format("{} rows are too few to tell anything", n),
                              fmt::format("log at least {}", kLeastRows));
   fit::Log log{.name = source, .t_s = *csv.column("time_s"), .amps = *csv.column("current_a")};
   const double most_v = cell.ocv.value(1.0) + 0.25;
@@ -105,7 +86,7 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
     const double volts = (*csv.column("voltage_v"))[k] / words.cells;
     if (!(volts > 0.2 * cell.cutoff_v) || volts > most_v) {
       throw decode::InputError(
-          source, {csv.line[k], 1},
+          source, csv.place(k, "voltage_v"),
           fmt::format("{:g} V is no voltage of {}", volts * words.cells,
                       words.cells == 1 ? "one cell of this kind" : fmt::format("{} cells of this kind", words.cells)),
           fmt::format("a cell shows {:.2f} to {:.2f} V: check the chemistry, and give --cells N for N in series",
@@ -113,14 +94,8 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
     }
     log.volts.push_back(volts);
   }
+  if (!words.pulse) check_sign(csv, source, log);
   const double drawn = *std::max_element(log.amps.begin(), log.amps.end());
-  const double charged = -*std::min_element(log.amps.begin(), log.amps.end());
-  if (!(drawn > 0.0)) {
-    throw decode::InputError(source, {csv.line.front(), 1},
-                             charged > 0.0 ? "the current is never above 0" : "no current flows in this log",
-                             charged > 0.0 ? "discharge current is positive: turn its sign"
-                                           : "log a discharge under load");
-  }
   const std::vector<double>* surface = csv.column("surface_c");
   if (surface != nullptr && std::isnan(surface->front())) surface = nullptr;
   if (words.ambient_k) {
@@ -137,8 +112,8 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
   log.start_k = surface != nullptr ? celsius(surface->front()).si : log.ambient_k;
   for (const double k : {log.ambient_k, log.start_k}) {
     if (k < 213.15 || k > 353.15)
-      throw decode::InputError(source, {csv.line.front(), 1}, "a temperature outside −60 to 80 °C",
-                               "write degrees Celsius");
+      throw decode::InputError(source, csv.place(0, surface != nullptr ? "surface_c" : "ambient_c"),
+                               "a temperature outside −60 to 80 °C", "write degrees Celsius");
   }
   if (words.pulse) {
     for (const double ah : *csv.column("discharged_ah")) log.discharged_as.push_back(3600.0 * ah);
@@ -149,7 +124,8 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
     if (!(*most > *least))
       throw decode::InputError(source, {1, 1}, "discharged_ah does not move", "write the charge taken so far, Ah");
     if (fit::levels(log).empty())
-      throw decode::InputError(source, {1, 1}, "no level of this pulse test has enough rows", "log at least 20 a level");
+      throw decode::InputError(source, {1, 1}, "no level of this pulse test has enough rows",
+                               "log at least 20 a level");
     return log;
   }
   // Gaps: a step far longer than the log's usual one while current flows on both sides.
@@ -165,9 +141,10 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
     gaps_s += steps[k - 1];
     ++gaps;
     if (gaps_s > kMostGaps * (log.t_s.back() - log.t_s.front())) {
-      throw decode::InputError(source, {csv.line[k], 1},
-                               "a gap of " + length_words(steps[k - 1]) + " under load: the charge taken in it is unknown",
-                               "cut the log there, or give it as --pulse with a column discharged_ah");
+      throw decode::InputError(
+          source, csv.place(k, "time_s"),
+          "a gap of " + length_words(steps[k - 1]) + " under load: the charge taken in it is unknown",
+          "cut the log there, or give it as --pulse with a column discharged_ah");
     }
   }
   if (gaps > 0) {
@@ -179,7 +156,7 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
     const double mean_a = 0.5 * (log.amps[k] + log.amps[k - 1]);
     back_as = mean_a < 0.0 ? back_as - mean_a * steps[k - 1] : 0.0;
     if (back_as > kMostChargeBack * cell.capacity_as && back_as > kMostChargeBack * std::fabs(fit::charge_as(log))) {
-      throw decode::InputError(source, {csv.line[k], 1}, "the cell is being charged here",
+      throw decode::InputError(source, csv.place(k, "current_a"), "the cell is being charged here",
                                "fit discharges only: cut the log before the charge; discharge current is positive");
     }
   }
@@ -200,10 +177,10 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
         "log at least a few per cent; if the cell is of another size, give --capacity-ah");
   }
   if (drawn_as > 1.5 * cell.capacity_as) {
-    throw decode::InputError(log.name, {1, 1},
-                             fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", drawn_as / 3600.0,
-                                         cell.capacity_as / 3600.0),
-                             "check --capacity-ah, and that the current is in amps");
+    throw decode::InputError(
+        log.name, {1, 1},
+        fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", drawn_as / 3600.0, cell.capacity_as / 3600.0),
+        "check --capacity-ah, and that the current is in amps");
   }
   // The start: rested volts where the log shows them, else the loaded volts of a full cell or what they say.
   const double most_a = *std::max_element(log.amps.begin(), log.amps.end());
@@ -214,8 +191,8 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
   if (rest > 0) {
     if (log.volts[rest - 1] < full_v - kFullWithin_v) {
       log.rested_v = log.volts[rest - 1];
-      notes.push_back(fmt::format("{}: starts at {:.0f} % by its rested volts", log.name,
-                                  100.0 * fit::start_charge(cell, log)));
+      notes.push_back(
+          fmt::format("{}: starts at {:.0f} % by its rested volts", log.name, 100.0 * fit::start_charge(cell, log)));
     } else {
       log.start_charge = 1.0;
     }

@@ -16,9 +16,9 @@ struct FitLogFile {
 };
 
 struct FitLogWords {
-  int cells = 1;                     // in series; volts are divided by it
-  bool pulse = false;                // a pulse test: charge comes from discharged_ah
-  std::optional<double> ambient_k;   // said by the user
+  int cells = 1;                    // in series; volts are divided by it
+  bool pulse = false;               // a pulse test: charge comes from discharged_ah
+  std::optional<double> ambient_k;  // said by the user
 };
 
 // The log of one cell. Every repair and every assumption is put into `notes`, one sentence each, beginning with the

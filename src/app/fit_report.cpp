@@ -102,9 +102,9 @@ Json cell_json(const FitAnswer& answer) {
   };
   for (const auto& [name, value] : plain) out[name] = short_number(value);
   if (c.cold_tail_width > 0.0) out["cold_tail_width"] = short_number(c.cold_tail_width);
-  for (const auto& [name, curve] : {std::pair{"diffusion_shape", &c.diffusion_shape},
-                                    std::pair{"resistance_shape", &c.resistance_shape},
-                                    std::pair{"exchange_shape", &c.exchange_shape}}) {
+  for (const auto& [name, curve] :
+       {std::pair{"diffusion_shape", &c.diffusion_shape}, std::pair{"resistance_shape", &c.resistance_shape},
+        std::pair{"exchange_shape", &c.exchange_shape}}) {
     if (!curve->empty()) out[name] = curve_json(*curve);
   }
   std::string from;
@@ -141,7 +141,8 @@ std::string fit_text(const FitAnswer& answer, const std::string& out) {
                                         : "fitted, starting from " + answer.started_from + "\n\n";
   text += "  off above 10 % charge, RMS a cell              now    before   length off\n";
   for (const fit::LogFit& log : answer.fitted.logs) {
-    text += fmt::format("  {} {:6.1f} mV {:6.1f} mV{}\n", padded(short_name(log.name), 40), 1e3 * log.rms_v, 1e3 * log.rms_before_v,
+    text += fmt::format("  {} {:6.1f} mV {:6.1f} mV{}\n", padded(short_name(log.name), 40), 1e3 * log.rms_v,
+                        1e3 * log.rms_before_v,
                         log.duration_off ? fmt::format("   {:+6.1f} %", 100.0 * *log.duration_off) : "");
   }
   text += "\n  what the logs tell                                 value give or take\n";
@@ -153,7 +154,8 @@ std::string fit_text(const FitAnswer& answer, const std::string& out) {
   if (!kept.empty()) {
     std::string names;
     for (const std::string& name : kept) names += (names.empty() ? "" : ", ") + name;
-    text += wrapped("\n  The logs cannot tell, " + std::string(answer.health_only ? "taken as 1: " : "prior kept: ") + names,
+    text += wrapped("\n  The logs cannot tell, " + std::string(answer.health_only ? "taken as 1: " : "prior kept: ") +
+                        names,
                     100, "  ") +
             "\n";
   }

@@ -10,6 +10,9 @@ namespace tillwrap::decode {
 // Without its byte order mark. Throws InputError for too much text or bytes that are not UTF-8 (RFC 3629).
 std::string_view guarded_text(std::string_view text, const std::string& source_name);
 
+// The same without a limit on its length, for logs.
+std::string_view utf8_text(std::string_view text, const std::string& source_name);
+
 // Line and column (code points) of the byte at `offset`.
 Place place_at(std::string_view text, std::size_t offset);
 

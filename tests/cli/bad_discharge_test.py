@@ -76,7 +76,9 @@ PROFILES = [
     ("too few cells", "time_s,current_a\n0,1\n10\n", "p.csv:3:", ("1 cells",)),
     ("volts missing", "time_s,current_a,voltage_v\n0,1,4.1\n10,1,\n", "p.csv:3:", ("under voltage_v",)),
     ("a word", "time_s,current_a\n0,1\n10,off\n", "p.csv:3:4:", ('"off" under current_a is no number',)),
-    ("not text", b"time_s,current_a\n0,\xff\n10,1\n", "p.csv:2:3:", ("no number",)),
+    ("not text", b"time_s,current_a\n0,\xff\n10,1\n", "p.csv:2:3:", ("not valid UTF-8", "save the file")),
+    ("UTF-16", "time_s,current_a\n0,1\n10,1\n".encode("utf-16"), "p.csv:1:1:", ("UTF-16",)),
+    ("binary", b"time_s,current_a\n0,1\n10,\x001\n", "p.csv:3:4:", ("binary",)),
     ("empty", "", "p.csv:1:1:", ("empty",)),
 ]
 
