@@ -14,7 +14,7 @@
 #include "app/measured.hpp"
 #include "app/odds_report.hpp"
 #include "app/starter.hpp"
-#include "app/strip_svg.hpp"
+#include "app/strip.hpp"
 #include "catalogue/explain.hpp"
 #include "cli/commands.hpp"
 #include "cli/files.hpp"
@@ -38,7 +38,7 @@ int forecast_command(const std::string& path, bool json, const std::string& csv,
                                "name another file to write; nothing was changed");
   }
   const decode::Document document = read_document(path);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = cli::day_of(document, path);
   forecast::ForecastOptions options;
   options.trace = !csv.empty() || !svg.empty();
   if (options.trace) options.longest_step_s = step_s;
@@ -79,7 +79,7 @@ std::vector<odds::DayOutcome> odds_days(const day::Scenario& scenario, const odd
 
 int odds_command(const std::string& path, bool json, std::uint32_t days, std::uint64_t seed, unsigned threads) {
   const decode::Document document = read_document(path);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = cli::day_of(document, path);
   app::apply_measured(file);
   const odds::OddsOptions options = app::odds_options(file, days, seed);
   const odds::OddsAnswer answer = odds::summary(file.scenario, options, odds_days(file.scenario, options, threads));
@@ -95,7 +95,7 @@ int odds_command(const std::string& path, bool json, std::uint32_t days, std::ui
 
 int check_command(const std::string& path) {
   const decode::Document document = read_document(path);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = cli::day_of(document, path);
   app::apply_measured(file);
   const std::string& name = document.source;
   std::string text = name + ": ";
@@ -111,7 +111,14 @@ int check_command(const std::string& path) {
   return print(text);
 }
 
-int catalogue_command(const std::string& what, bool json) {
+int catalogue_command(const std::string& what, const std::string& params, bool json) {
+  if (!params.empty()) {
+    if (!what.empty())
+      throw decode::InputError("command line", {1, 1}, "--params: a kind with it", "a parameter file holds one cell");
+    const decode::Document document = read_document(params);
+    const catalogue::CellKind cell = catalogue::read_cell(document);
+    return print(json ? catalogue::explain_cell_json(cell) : catalogue::explain_cell(cell));
+  }
   const catalogue::Catalogue& known = catalogue::builtin();
   const auto text = json ? catalogue::explain_json(known, what) : catalogue::explain(known, what);
   if (!text) {
@@ -203,6 +210,8 @@ int main(int argc, char** argv) {
   CLI::App* catalogue =
       program.add_subcommand("catalogue", "list the generic kinds, or explain one with the source of every number");
   catalogue->add_option("KIND", what, "a list (packs, devices, ...) or one entry's id");
+  std::string explained;
+  catalogue->add_option("--params", explained, "explain the cell of a parameter file instead");
   catalogue->add_flag("--json", json, "print JSON (schema/catalogue.schema.json)");
 
   std::string starter = "day.toml";
@@ -253,7 +262,7 @@ int main(int argc, char** argv) {
     if (*forecast) return forecast_command(path, json, csv, svg, step_s);
     if (*odds) return odds_command(path, json, days, seed, threads);
     if (*check) return check_command(path);
-    if (*catalogue) return catalogue_command(what, json);
+    if (*catalogue) return catalogue_command(what, explained, json);
     if (*init) return init_command(starter);
     if (*fit) return print(cli::fit_command(fit_options, read_document));
     if (!params_path.empty()) words.params = read_document(params_path);

@@ -22,8 +22,10 @@ USES = {
     "catalogue": ["decode", "day"],
     "kit": ["catalogue", "day"],
     "odds": ["forecast"],
-    "app": ["odds", "fit", "forecast", "kit", "catalogue"],
-    "cli": ["app"],
+    "drawing": [],
+    "paper": ["drawing"],
+    "app": ["drawing", "odds", "fit", "forecast", "kit", "catalogue"],
+    "cli": ["app", "paper"],
     "wasm": ["app"],
 }
 
