@@ -6,6 +6,7 @@
 
 #include "app/day_file.hpp"
 #include "app/measured.hpp"
+#include "app/wording.hpp"
 #include "forecast/forecast.hpp"
 #include "odds/odds.hpp"
 
@@ -18,10 +19,12 @@ struct ForecastReport {
   const odds::OddsAnswer* odds = nullptr;
 };
 
-std::string verdict_words(const ForecastReport& report);   // one or two sentences
-std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day);
-std::string one_loss_words(const ForecastReport& report);  // one sentence
-std::string loss_words(const ForecastReport& report);      // the first thing to fail, and why; empty when nothing does
+// For people give Wording(file.inventory.settings); JSON keeps the default.
+std::string verdict_words(const ForecastReport& report, const Wording& words = {});  // one or two sentences
+std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day, const Wording& words = {});
+std::string one_loss_words(const ForecastReport& report, const Wording& words = {});  // one sentence
+// The first thing to fail, and why; empty when nothing does.
+std::string loss_words(const ForecastReport& report, const Wording& words = {});
 
 std::string forecast_text(const ForecastReport& report);
 std::string forecast_json(const ForecastReport& report);  // schema/forecast.schema.json

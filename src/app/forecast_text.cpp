@@ -29,44 +29,45 @@ struct Line {
 
 }  // namespace
 
-std::string loss_words(const ForecastReport& report) {
+std::string loss_words(const ForecastReport& report, const Wording& words) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Loss& loss = report.forecast->run.first_loss;
   if (loss.device < 0) return "";
   const day::Device& device = day.devices[at(loss.device)];
   std::string text =
-      fmt::format("{} goes off at {}: {}.", device.name, clock_words(loss.at_s), cause_words(day, loss.why));
+      fmt::format("{} goes off at {}: {}.", device.name, words.clock(loss.at_s), cause_words(day, loss.why, words));
   if (loss.why.cause == forecast::Cause::low_volts && device.cutoff_v > 0.0) {
     text += fmt::format(" Its input is at its cut-off of {}.", volts_words(device.cutoff_v));
   }
   return text;
 }
 
-std::string verdict_words(const ForecastReport& report) {
+std::string verdict_words(const ForecastReport& report, const Wording& words) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
-  const std::string off = clock_words(day.off_s);
-  const std::string safe = clock_words(std::max(f.safe_s, day.call_s));
+  const std::string off = words.clock(day.off_s);
+  const std::string safe = words.clock(std::max(f.safe_s, day.call_s));
   if (f.margin_is_least) {
     return fmt::format("It lasts: off at {}, and nothing fails in the {} after that.", off, length_words(f.margin_s));
   }
   if (!f.reaches_wrap) {
     return fmt::format("It does not last to {}. Safe to {}, likely {}: {} too short. {}", off, safe,
-                       clock_words(f.likely_s), length_words(f.margin_s), loss_words(report));
+                       words.clock(f.likely_s), length_words(f.margin_s), loss_words(report, words));
   }
   const std::string spare = f.margin_s >= 60.0 ? length_words(f.margin_s) + " to spare" : "nothing to spare";
   if (f.safe_s >= day.off_s) {
-    return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, clock_words(f.likely_s), off, spare);
+    return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, words.clock(f.likely_s), off, spare);
   }
   return fmt::format("It lasts, but not safely. Safe to {}, likely {}; off at {}, {}. One day in ten ends early.", safe,
-                     clock_words(f.likely_s), off, spare);
+                     words.clock(f.likely_s), off, spare);
 }
 
-std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day) {
+std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day, const Wording& words) {
   std::string text = fmt::format("Of {} days as they may turn out, {} reach off at {}", odds.days,
-                                 share_words(odds.probability), clock_words(day.off_s));
+                                 share_words(odds.probability), words.clock(day.off_s));
   if (day.overrun_s > 0.0) {
-    text += fmt::format(" and {} last {} longer", share_words(odds.probability_with_overrun), length_words(day.overrun_s));
+    text +=
+        fmt::format(" and {} last {} longer", share_words(odds.probability_with_overrun), length_words(day.overrun_s));
   }
   text += ".";
   const odds::Driver* most = odds.drivers.empty() ? nullptr : &odds.drivers.front();
@@ -77,7 +78,7 @@ std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day) {
   return text;
 }
 
-std::string one_loss_words(const ForecastReport& report) {
+std::string one_loss_words(const ForecastReport& report, const Wording& words) {
   const day::Scenario& day = report.file->scenario;
   const forecast::OneLoss& one = report.forecast->one_loss;
   if (one.cases.empty()) return "One pack dead: no pack is in use.";
@@ -92,7 +93,7 @@ std::string one_loss_words(const ForecastReport& report) {
     if (bad > 3) continue;
     const std::string device = c.loss.device >= 0 ? day.devices[at(c.loss.device)].name : "the kit";
     list += fmt::format("{}{} ({} dark {})", list.empty() ? "" : ", ", day.packs[at(c.pack)].params.label, device,
-                        clock_words(c.loss.at_s));
+                        words.clock(c.loss.at_s));
   }
   if (bad > 3) list += fmt::format(" and {} more", bad - 3);
   if (bad == 0) return "One pack dead: no shorter than the day already is.";
@@ -101,7 +102,7 @@ std::string one_loss_words(const ForecastReport& report) {
 
 namespace {
 
-std::string event_words(const day::Scenario& day, const forecast::Event& e) {
+std::string event_words(const day::Scenario& day, const forecast::Event& e, const Wording& wording) {
   using forecast::EventKind;
   const auto device = [&] { return day.devices[at(e.index)].name; };
   const auto pack = [&] { return e.pack >= 0 ? day.packs[at(e.pack)].params.label : std::string(); };
@@ -109,9 +110,9 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e) {
     case EventKind::change_in:
       return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
     case EventKind::device_down:
-      return fmt::format("{} off: {}", device(), cause_words(day, e.why));
+      return fmt::format("{} off: {}", device(), cause_words(day, e.why, wording));
     case EventKind::pack_off:
-      return cause_words(day, e.why);
+      return cause_words(day, e.why, wording);
     case EventKind::fuse_open:
       return fmt::format("fuse of {} opens", day.leads[at(e.index)].name);
     case EventKind::protector_open:
@@ -142,7 +143,8 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e) {
 }
 
 // "door A: A-1 out with 48 % left, A-2 in", or "C1 into cup" for an empty holder.
-std::string change_words(const day::Scenario& day, const forecast::DayRun& run, const forecast::Event& e) {
+std::string change_words(const day::Scenario& day, const forecast::DayRun& run, const forecast::Event& e,
+                         const Wording& wording) {
   const day::Holder& holder = day.holders[at(e.index)];
   for (const forecast::Change& change : run.changes) {
     if (change.holder != e.index || change.in_pack != e.pack || std::fabs(change.at_s + holder.gap_s - e.at_s) > 1.0)
@@ -155,14 +157,11 @@ std::string change_words(const day::Scenario& day, const forecast::DayRun& run, 
       }
     }
   }
-  return event_words(day, e);
+  return event_words(day, e, wording);
 }
 
-// The clock's hands alone; a line of its own says when the next day begins.
-std::string hands_words(double at_s) { return clock_words(at_s).substr(0, 5); }
-
 // One line a moment: what happens together is said together.
-std::string time_line(const ForecastReport& report) {
+std::string time_line(const ForecastReport& report, const Wording& wording) {
   using forecast::EventKind;
   const day::Scenario& day = report.file->scenario;
   const forecast::DayRun& run = report.forecast->run;
@@ -170,8 +169,8 @@ std::string time_line(const ForecastReport& report) {
   for (const day::Period& period : day.periods) {
     if (period.from_s >= day.off_s) continue;
     lines.push_back({period.from_s, 0,
-                     fmt::format("{}  {} {}", hands_words(period.from_s), padded(period.name, 28),
-                                 right_padded_left(celsius_words(period.air_k), 7))});
+                     fmt::format("{}  {} {}", wording.hands(period.from_s), padded(period.name, 28),
+                                 right_padded_left(wording.temperature(period.air_k), 7))});
   }
   std::vector<std::pair<double, std::vector<std::string>>> moments;
   // Devices that go off together for one reason are named together.
@@ -180,19 +179,19 @@ std::string time_line(const ForecastReport& report) {
     std::vector<int> named;
     for (const forecast::Event& other : run.events) {
       if (other.kind != EventKind::device_down || std::fabs(other.at_s - e.at_s) >= 1.0 ||
-          cause_words(day, other.why) != cause_words(day, e.why))
+          cause_words(day, other.why, wording) != cause_words(day, e.why, wording))
         continue;
       if (std::find(named.begin(), named.end(), other.index) != named.end()) continue;
       named.push_back(other.index);
       names += (names.empty() ? "" : ", ") + day.devices[at(other.index)].name;
     }
-    return fmt::format("{} off: {}", names, cause_words(day, e.why));
+    return fmt::format("{} off: {}", names, cause_words(day, e.why, wording));
   };
   for (const forecast::Event& e : run.events) {
     if (e.kind == EventKind::device_down && e.why.cause == forecast::Cause::change) continue;
-    const std::string words = e.kind == EventKind::change_in     ? change_words(day, run, e)
+    const std::string words = e.kind == EventKind::change_in     ? change_words(day, run, e, wording)
                               : e.kind == EventKind::device_down ? names_off(e)
-                                                                 : event_words(day, e);
+                                                                 : event_words(day, e, wording);
     if (words.empty()) continue;
     auto moment =
         std::find_if(moments.begin(), moments.end(), [&](const auto& m) { return std::fabs(m.first - e.at_s) < 1.0; });
@@ -208,13 +207,15 @@ std::string time_line(const ForecastReport& report) {
                                     [&](const std::string& other) { return other.ends_with(": " + words); });
       if (!told) all += (all.empty() ? "" : "; ") + words;
     }
-    lines.push_back({at_s, 1, wrapped(fmt::format("  {}  {}", hands_words(at_s), all), kWidth, "         ")});
+    lines.push_back({at_s, 1,
+                     wrapped(fmt::format("  {}  {}", wording.hands(at_s), all), kWidth,
+                             std::string(wording.hands_columns() + 4, ' '))});
   }
-  lines.push_back({day.off_s, 2, fmt::format("{}  off", hands_words(day.off_s))});
+  lines.push_back({day.off_s, 2, fmt::format("{}  off", wording.hands(day.off_s))});
   const double first_s = day.periods.front().from_s;
   for (double midnight_s = (std::floor(first_s / kDay_s) + 1.0) * kDay_s; midnight_s < day.off_s;
        midnight_s += kDay_s) {
-    lines.push_back({midnight_s, -1, "00:00  the next day"});
+    lines.push_back({midnight_s, -1, wording.hands(midnight_s) + "  the next day"});
   }
   std::stable_sort(lines.begin(), lines.end(),
                    [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
@@ -224,38 +225,44 @@ std::string time_line(const ForecastReport& report) {
 }
 
 // "23:10 01:40 +1": the day's number once, at the end.
-std::string stretch_words(double from_s, double until_s) { return hands_words(from_s) + " " + clock_words(until_s); }
+std::string stretch_words(double from_s, double until_s, const Wording& wording) {
+  return wording.hands(from_s) + " " + wording.clock(until_s);
+}
 
-std::string packs_table(const ForecastReport& report) {
+std::string packs_table(const ForecastReport& report, const Wording& wording) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", 16), padded("where", 17), padded("from to", 14),
-                                 padded("charge", 12), "   given", " coldest");
+  const std::size_t times = 2 * wording.hands_columns() + 4;
+  const std::size_t place = (kWidth - 33 - times) / 2;  // label and holder share what is left
+  std::string text = fmt::format("{} {} {} {} {} {}\n", padded("pack", place), padded("where", place + 1),
+                                 padded("from to", times), padded("charge", 12), "   given", " coldest");
   for (const forecast::Stint& stint : report.forecast->run.stints) {
     if (stint.in_s >= day.off_s) continue;
     const bool bay = day.holders[at(stint.holder)].charger_supply >= 0;
     const double out_s = std::min(stint.out_s, day.off_s);
     text += fmt::format(
-        "{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, 16),
-        padded(day.holders[at(stint.holder)].name, 17), padded(stretch_words(stint.in_s, out_s), 14),
+        "{} {} {} {} {} {}\n", padded(day.packs[at(stint.pack)].params.label, place),
+        padded(day.holders[at(stint.holder)].name, place + 1), padded(stretch_words(stint.in_s, out_s, wording), times),
         padded(fmt::format("{} to {}",
                            percent_words(stint.start_charge).substr(0, percent_words(stint.start_charge).find(' ')),
                            percent_words(stint.end_charge)),
                12),
         right_padded_left(bay ? "charging" : wh_words(stint.delivered_j), 8),
-        right_padded_left(celsius_words(stint.lowest_k), 8));
+        right_padded_left(wording.temperature(stint.lowest_k), 8));
   }
   return text;
 }
 
-std::string devices_table(const ForecastReport& report) {
+std::string devices_table(const ForecastReport& report, const Wording& wording) {
   const day::Scenario& day = report.file->scenario;
-  std::string text = fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", 9), " source",
-                                 "  cable", "contacts", "    off");
+  std::string text =
+      fmt::format("{} {} {} {} {} {} {}\n", padded("device", 22), " lowest", padded(" at", wording.clock_columns() + 1),
+                  " source", "  cable", "contacts", "    off");
   for (std::size_t d = 0; d < day.devices.size(); ++d) {
     const forecast::DeviceUse& use = report.forecast->run.devices[d];
     if (use.lowest_v == forecast::kNever) continue;
     text += fmt::format("{} {} {} {} {} {} {}\n", padded(day.devices[d].name, 22),
-                        right_padded_left(volts_words(use.lowest_v), 7), padded(" " + clock_words(use.lowest_at_s), 9),
+                        right_padded_left(volts_words(use.lowest_v), 7),
+                        padded(" " + wording.clock(use.lowest_at_s), wording.clock_columns() + 1),
                         right_padded_left(volts_words(use.lowest_source_v), 7),
                         right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.cable_drop_v), 7),
                         right_padded_left(fmt::format("{:.0f} mV", 1000.0 * use.contact_drop_v), 8),
@@ -269,23 +276,26 @@ std::string devices_table(const ForecastReport& report) {
 std::string forecast_text(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
+  const Wording wording(report.file->inventory.settings);
   std::string text = day.title.empty() ? std::string() : day.title + "\n";
-  text += paragraph(verdict_words(report));
-  text += paragraph(one_loss_words(report));
-  if (f.reaches_wrap && f.run.first_loss.device >= 0) text += paragraph("If it goes on: " + loss_words(report));
+  text += paragraph(verdict_words(report, wording));
+  text += paragraph(one_loss_words(report, wording));
+  if (f.reaches_wrap && f.run.first_loss.device >= 0)
+    text += paragraph("If it goes on: " + loss_words(report, wording));
 
-  text += heading("THE DAY") + time_line(report);
+  text += heading("THE DAY") + time_line(report, wording);
   if (f.run.first_loss.device >= 0 && f.run.first_loss.at_s > day.off_s) {
     for (const forecast::PlannedChange& change : f.plan) {
       if (change.at_s <= day.off_s || change.at_s > f.run.first_loss.at_s) continue;
-      text += wrapped(fmt::format("  {}  {} into {}, if it goes on", clock_words(change.at_s),
+      text += wrapped(fmt::format("  {}  {} into {}, if it goes on",
+                                  right_padded_left(wording.clock(change.at_s), wording.hands_columns()),
                                   day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name),
-                      kWidth, "         ") +
+                      kWidth, std::string(wording.hands_columns() + 4, ' ')) +
               "\n";
     }
   }
-  text += heading("PACKS") + packs_table(report);
-  text += heading("LOWEST VOLTS, AND WHERE THE DROP GOES") + devices_table(report);
+  text += heading("PACKS") + packs_table(report, wording);
+  text += heading("LOWEST VOLTS, AND WHERE THE DROP GOES") + devices_table(report, wording);
 
   const forecast::Account& a = f.run.account;
   text += heading("ENERGY");
@@ -293,7 +303,7 @@ std::string forecast_text(const ForecastReport& report) {
       "Drawn {}: devices {}, cables {}, contacts {}, converters {}, lost in cells {}. Terms close to {:.0e}.",
       wh_words(a.drawn_j), wh_words(a.devices_j), wh_words(a.cables_j), wh_words(a.contacts_j),
       wh_words(a.converters_j), wh_words(a.cells_j), std::max(a.imbalance(), 1e-15)));
-  if (report.odds != nullptr) text += heading("HOW SURE") + paragraph(odds_words(*report.odds, day));
+  if (report.odds != nullptr) text += heading("HOW SURE") + paragraph(odds_words(*report.odds, day, wording));
   if (report.measured != nullptr && !report.measured->empty()) {
     text += heading("MEASURED DRAW");
     for (const MeasuredOutcome& m : *report.measured) {
@@ -311,8 +321,9 @@ std::string forecast_text(const ForecastReport& report) {
   text += paragraph(
       "Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe "
       "polarity. "
-      "Do not charge below 0 °C or unattended. Mains, generator and vehicle power belong to licensed people and local "
-      "codes.");
+      "Do not charge below " +
+      wording.temperature(273.15) +
+      " or unattended. Mains, generator and vehicle power belong to licensed people and local codes.");
   return text;
 }
 

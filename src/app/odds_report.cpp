@@ -24,34 +24,44 @@ std::string odds_text(const OddsReport& report) {
   const day::Scenario& day = report.file->scenario;
   const odds::OddsAnswer& odds = *report.odds;
   const odds::Spread& spread = report.options->spread;
+  const Wording wording(report.file->inventory.settings);
   std::string text = day.title.empty() ? std::string() : day.title + "\n";
-  text += wrapped(fmt::format("Safe to {}, likely {}; off at {}.", clock_words(day.off_s + odds.p10_s), clock_words(day.off_s + odds.p50_s), clock_words(day.off_s)), kWidth, "") + "\n";
-  text += wrapped(odds_words(odds, day), kWidth, "") + "\n";
-  text += wrapped(one_loss_words(forecast_report(report)), kWidth, "") + "\n";
+  text += wrapped(fmt::format("Safe to {}, likely {}; off at {}.", wording.clock(day.off_s + odds.p10_s),
+                              wording.clock(day.off_s + odds.p50_s), wording.clock(day.off_s)),
+                  kWidth, "") +
+          "\n";
+  text += wrapped(odds_words(odds, day, wording), kWidth, "") + "\n";
+  text += wrapped(one_loss_words(forecast_report(report), wording), kWidth, "") + "\n";
   text += "\nWHERE THE DOUBT COMES FROM\n";
   const auto spread_words = [&](const std::string& name) -> std::string {
     if (name == "load") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.load);
     if (name == "capacity") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.capacity);
     if (name == "resistance") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.resistance);
     if (name == "start charge") return fmt::format("up to {:.0f} % short", 100.0 * spread.start_charge);
-    if (name == "air temperature") return fmt::format("\u00b1 {:.0f} \u00b0C", spread.air_k);
+    if (name == "air temperature") return "\u00b1 " + wording.temperature_difference(spread.air_k);
     return fmt::format("\u00b1 {:.0f} % of its loss", 100.0 * spread.bag);
   };
   double named = 0.0;
   for (const odds::Driver& driver : odds.drivers) {
     named += driver.share;
-    text += fmt::format("  {} {} {}\n", padded(driver.name, 18), padded(spread_words(driver.name), 18), right_padded_left(share_words(driver.share), 7));
+    text += fmt::format("  {} {} {}\n", padded(driver.name, 18), padded(spread_words(driver.name), 18),
+                        right_padded_left(share_words(driver.share), 7));
   }
-  text += fmt::format("  {} {} {}\n", padded("single devices,", 18), padded("single packs, mix", 18), right_padded_left(share_words(std::clamp(1.0 - named, 0.0, 1.0)), 7));
+  text += fmt::format("  {} {} {}\n", padded("single devices,", 18), padded("single packs, mix", 18),
+                      right_padded_left(share_words(std::clamp(1.0 - named, 0.0, 1.0)), 7));
   if (report.changes != nullptr && !report.changes->empty()) {
     text += "\nCHANGES\n";
-    text += fmt::format("  {} {} {} {} {}\n", padded("planned", 8), padded("holder", 20), padded("out", 18), padded("safe to", 9), "likely");
+    text += fmt::format("  {} {} {} {} {}\n", padded("planned", wording.clock_columns()), padded("holder", 20),
+                        padded("out", 18), padded("safe to", wording.clock_columns() + 1), "likely");
     for (const odds::ChangeOdds& change : *report.changes) {
-      text += fmt::format("  {} {} {} {} {}\n", padded(clock_words(change.planned_s), 8), padded(day.holders[at(change.holder)].name, 20),
-                          padded(day.packs[at(change.out_pack)].params.label, 18), padded(clock_words(change.safe_s), 9), clock_words(change.likely_s));
+      text += fmt::format(
+          "  {} {} {} {} {}\n", padded(wording.clock(change.planned_s), wording.clock_columns()),
+          padded(day.holders[at(change.holder)].name, 20), padded(day.packs[at(change.out_pack)].params.label, 18),
+          padded(wording.clock(change.safe_s), wording.clock_columns() + 1), wording.clock(change.likely_s));
     }
   }
-  text += fmt::format("\n{} days, seed {}. Nine days in ten last to \"safe to\", every other to \"likely\".\n", odds.days, odds.seed);
+  text += fmt::format("\n{} days, seed {}. Nine days in ten last to \"safe to\", every other to \"likely\".\n",
+                      odds.days, odds.seed);
   return text;
 }
 

@@ -155,12 +155,12 @@ std::string_view cause_key(forecast::Cause cause) {
   return "none";
 }
 
-std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why) {
+std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why, const Wording& words) {
   using forecast::Cause;
   const std::string pack = why.pack >= 0 ? day.packs[at(why.pack)].params.label : std::string("the pack");
   const std::string holder = why.holder >= 0 ? day.holders[at(why.holder)].name : std::string();
   const std::string state = why.pack_k > 0.0 ? fmt::format(" ({} left, {}, {})", percent_words(why.charge),
-                                                           volts_words(why.pack_v), celsius_words(why.pack_k))
+                                                           volts_words(why.pack_v), words.temperature(why.pack_k))
                                              : std::string();
   const std::string lead = why.lead >= 0 ? day.leads[at(why.lead)].name : std::string();
   switch (why.cause) {

@@ -4,6 +4,7 @@
 #include <string>
 #include <string_view>
 
+#include "app/wording.hpp"
 #include "day/scenario.hpp"
 #include "forecast/result.hpp"
 
@@ -13,7 +14,7 @@ std::string clock_words(double at_s);             // "07:10"; next day "01:10 +1
 std::string length_words(double seconds);         // "1 h 10 min", "45 s"
 std::string celsius_words(double temperature_k);  // "−6 °C"
 std::string percent_words(double fraction);       // "96 %"
-std::string share_words(double share);    // "97 %", "99.6 %"; "all" and "none" only when it is so
+std::string share_words(double share);            // "97 %", "99.6 %"; "all" and "none" only when it is so
 std::string volts_words(double volts);            // "14.06 V"
 std::string wh_words(double joules);              // "65.7 Wh"
 
@@ -25,7 +26,7 @@ std::string right_padded_left(std::string_view text, std::size_t width);
 std::string wrapped(std::string_view text, std::size_t width, std::string_view indent);
 
 // "C3 is flat (4 % left, 12.0 V, −2 °C)": what took the power away, without the device.
-std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why);
+std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why, const Wording& words = {});
 // The key used in JSON: "pack_flat".
 std::string_view cause_key(forecast::Cause cause);
 
