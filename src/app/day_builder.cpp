@@ -49,8 +49,9 @@ bool is_iso_date(const std::string& text) {
 
 }  // namespace
 
-DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalogue& catalogue)
-    : document_(document), catalogue_(catalogue), day_(out_.scenario) {
+DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalogue& catalogue,
+                       const ParamsFiles& params)
+    : document_(document), catalogue_(catalogue), params_(params), day_(out_.scenario) {
   out_.source = document.source;
 }
 
@@ -430,8 +431,8 @@ void DayBuilder::read_spread(Reader& root) {
   reader->finish();
 }
 
-DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue) {
-  return DayBuilder(document, catalogue).build();
+DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue, const ParamsFiles& params) {
+  return DayBuilder(document, catalogue, params).build();
 }
 
 void DayBuilder::read_settings(Reader& root) {

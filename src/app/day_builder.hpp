@@ -13,7 +13,7 @@ namespace tillwrap::app {
 
 class DayBuilder {
  public:
-  DayBuilder(const decode::Document& document, const catalogue::Catalogue& catalogue);
+  DayBuilder(const decode::Document& document, const catalogue::Catalogue& catalogue, const ParamsFiles& params);
 
   DayFile build();
 
@@ -65,6 +65,7 @@ class DayBuilder {
 
   // day_kit.cpp
   void read_packs(Reader& root);
+  [[nodiscard]] catalogue::CellKind cell_of(Reader& reader, const catalogue::PackKind& kind) const;
   void read_holders(Reader& root);
   void read_chargers(Reader& root);
   void read_slots(Reader& reader, const decode::Node& list, int holder, bool charging);
@@ -95,6 +96,7 @@ class DayBuilder {
 
   const decode::Document& document_;
   const catalogue::Catalogue& catalogue_;
+  const ParamsFiles& params_;
   DayFile out_;
   day::Scenario& day_;
   std::map<std::string, std::pair<std::string, decode::Place>> names_;  // name -> what it is and where

@@ -2,6 +2,7 @@
 // scenario the engine can compute.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -43,7 +44,17 @@ struct DayFile {
   std::optional<std::string> date;  // ISO 8601
 };
 
+// The parameter files a day names (`params` of its packs), each as written there and once. The door reads them, a path
+// being relative to the day file's folder, and hands them in by that name.
+struct NamedFile {
+  std::string name;
+  decode::Place place;  // where the day names it
+};
+std::vector<NamedFile> params_named(const decode::Document& day);
+using ParamsFiles = std::map<std::string, decode::Document>;
+
 // Throws decode::InputError on the first thing that is wrong; warnings are collected.
-DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue);
+DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue,
+                 const ParamsFiles& params = {});
 
 }  // namespace tillwrap::app

@@ -33,6 +33,39 @@ std::string joined(const std::vector<std::string>& words) {
 
 }  // namespace
 
+std::vector<NamedFile> params_named(const decode::Document& day) {
+  std::vector<NamedFile> out;
+  const decode::Node* packs = day.root.find("pack");
+  if (packs == nullptr) return out;
+  for (const decode::Node& pack : packs->children) {
+    const decode::Node* named = pack.find("params");
+    if (named == nullptr || named->kind != decode::Kind::text) continue;
+    if (std::none_of(out.begin(), out.end(), [&](const NamedFile& file) { return file.name == named->text; }))
+      out.push_back({named->text, named->place});
+  }
+  return out;
+}
+
+// The pack's cell: of its own parameter file, else of the catalogue.
+catalogue::CellKind DayBuilder::cell_of(Reader& reader, const catalogue::PackKind& kind) const {
+  const catalogue::CellKind& usual = *catalogue_.cell(kind.cell);
+  const auto named = reader.maybe_text("params");
+  if (!named) return usual;
+  const auto file = params_.find(*named);
+  if (file == params_.end()) {
+    reader.fail("params", "the parameter file \"" + named->substr(0, 60) + "\" was not read",
+                "give the day as a file beside it, or leave the key out");
+  }
+  catalogue::CellKind own = catalogue::read_cell(file->second);
+  if (own.params.chemistry != usual.params.chemistry) {
+    reader.fail(
+        "params",
+        "these are the parameters of \"" + own.id + "\", a cell of another chemistry than \"" + kind.id + "\" has",
+        "give a file fitted from \"" + usual.id + "\"");
+  }
+  return own;
+}
+
 void DayBuilder::read_packs(Reader& root) {
   for (Reader& reader : root.tables("pack", "pack")) {
     std::vector<std::string> labels;
@@ -45,14 +78,14 @@ void DayBuilder::read_packs(Reader& root) {
       labels.push_back(reader.text("label"));
     }
     const catalogue::PackKind& kind = kind_of(reader, &catalogue::Catalogue::pack, "packs");
-    const catalogue::CellKind* cell_kind = catalogue_.cell(kind.cell);
+    const catalogue::CellKind cell_kind = cell_of(reader, kind);
     cell::Ageing age;
     age.capacity_fraction = reader.quantity_or("health", Dimension::fraction, 1.0, {.most = 1.2, .above = 0.0});
     age.resistance_factor =
         reader.quantity_or("resistance", Dimension::factor, cell::prior_resistance_factor(age.capacity_fraction),
                            {.least = 0.3, .most = 10.0});
     day::Pack pack;
-    pack.params = catalogue::pack_params(kind, *cell_kind, age);
+    pack.params = catalogue::pack_params(kind, cell_kind, age);
     pack.mount = kind.id;
     pack.charge_v = kind.charge_volts;
     pack.start_charge = reader.quantity_or("charge", Dimension::fraction, 1.0, {.least = 0.0, .most = 1.0});
@@ -74,7 +107,7 @@ void DayBuilder::read_packs(Reader& root) {
       resized.rated_ah *= factor;
       resized.rated_wh *= factor;
       const cell::PackParams before = pack.params;
-      pack.params = catalogue::pack_params(resized, *cell_kind, age);
+      pack.params = catalogue::pack_params(resized, cell_kind, age);
       pack.params.weak_fraction = before.weak_fraction;
       pack.params.gauge = before.gauge;
     }

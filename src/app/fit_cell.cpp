@@ -166,6 +166,7 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
     answer.fitted = std::move(found.fitted);
   } else {
     free_the_cell(problem, words.capacity_ah.has_value(), answer.notes);
+    answer.slow = problem.slow.has_value();
     fit::free_start_charges(problem);
     answer.fitted = fit::fit(problem);
   }

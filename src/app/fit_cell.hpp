@@ -28,6 +28,7 @@ struct FitAnswer {
   bool health_only = false;
   cell::Ageing health{};     // health only
   catalogue::CellKind kind;  // as started from
+  bool slow = false;         // one of the logs gave the rested curve
   fit::Fitted fitted;
   std::vector<std::string> notes;  // repairs and assumptions
 };
@@ -36,7 +37,7 @@ struct FitAnswer {
 FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue);
 
 std::string fit_text(const FitAnswer& answer, const std::string& out);
-std::string fit_json(const FitAnswer& answer);
+std::string fit_json(const FitAnswer& answer);     // schema/fit.schema.json
 std::string params_json(const FitAnswer& answer);  // schema/params.schema.json
 
 }  // namespace tillwrap::app

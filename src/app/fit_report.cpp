@@ -1,10 +1,12 @@
 // What `tillwrap fit` prints and writes.
 #include <fmt/format.h>
 
+#include <map>
 #include <nlohmann/json.hpp>
 
 #include "app/fit_cell.hpp"
 #include "app/words.hpp"
+#include "catalogue/reading.hpp"
 #include "catalogue/wording.hpp"
 
 namespace tillwrap::app {
@@ -62,6 +64,77 @@ Json numbers_json(const FitAnswer& answer) {
   return numbers;
 }
 
+// To two digits, which is what a spread is known to.
+double rounded(double value) { return std::stod(fmt::format("{:.1e}", value)); }
+
+// Where a number that was not fitted stands.
+std::string as_in(const FitAnswer& answer, const std::string& source) {
+  const std::string before = answer.started_from + ": ";
+  return source.starts_with(before) ? source : before + source;
+}
+
+// The parameter file's key that a fitted number moves.
+std::string key_of(const std::string& number) {
+  if (number.starts_with("capacity")) return "capacity_ah";
+  if (number.starts_with("rested volts")) return "ocv";
+  return number;
+}
+
+// The source of each number that has one of its own: fitted with its spread, kept as the logs cannot tell it, or its
+// own in the set started from.
+Json sources_json(const FitAnswer& answer, const Json& cell) {
+  const auto provenance = [&](const std::string& key) -> const catalogue::Provenance& {
+    for (const auto& [name, own] : answer.kind.own_provenance) {
+      if (name == key) return own;
+    }
+    return answer.kind.provenance;
+  };
+  std::map<std::string, Json> out;
+  const auto put = [&](const std::string& key, std::string_view mark, std::string source) {
+    if (cell.contains(key)) out[key] = Json{{"source", std::move(source)}, {"mark", mark}};
+  };
+  const auto measured = [&](const std::string& key, const std::string& how) {
+    put(key, catalogue::mark_word(catalogue::Mark::measured), how);
+  };
+  const auto kept = [&](const std::string& key) {
+    const catalogue::Provenance& p = provenance(key);
+    put(key, catalogue::mark_word(p.mark), "as in " + answer.started_from + ": the logs cannot tell it");
+  };
+  for (const auto& [key, own] : answer.kind.own_provenance) put(key, catalogue::mark_word(own.mark), own.source);
+  if (answer.slow) measured("ocv", "the slow discharge's volts and the model's own losses at its current");
+  std::string curve;
+  for (const fit::Estimated& number : answer.fitted.numbers) {
+    if (!number.of_the_cell) continue;
+    const std::string key = key_of(number.name);
+    const std::string spread = "give or take " + catalogue::number_of(key, rounded(number.plus_minus));
+    if (key == "ocv") {
+      if (number.told)
+        curve += (curve.empty() ? "" : "; ") +
+                 fmt::format("{} {:+.3f} V, give or take {:.3f} V", number.name, number.value, number.plus_minus);
+    } else if (number.name == "capacity_fraction") {
+      number.told ? measured("capacity_ah", fmt::format("{:.4g} of the capacity as new, give or take {:.2g}",
+                                                        number.value, number.plus_minus))
+                  : kept("capacity_ah");
+    } else if (number.name == "resistance_factor") {
+      for (const char* ohmic : {"electrolyte_ohm", "exchange_a", "rc_ohm"}) {
+        number.told ? measured(ohmic, fmt::format("resistance {:.4g} times as new, give or take {:.2g}", number.value,
+                                                  number.plus_minus))
+                    : kept(ohmic);
+      }
+    } else if (number.told) {
+      measured(key, key == number.name ? "fitted to the logs, " + spread
+                                       : fmt::format("fitted to the logs, give or take {:.1f} %",
+                                                     100.0 * number.plus_minus / number.value));
+    } else if (key == number.name || !answer.slow) {
+      kept(key);
+    }
+  }
+  if (!curve.empty()) measured("ocv", answer.started_from + "'s, moved at: " + curve);
+  Json all = Json::object();
+  for (const auto& [key, value] : out) all[key] = value;
+  return all;
+}
+
 Json cell_json(const FitAnswer& answer) {
   const cell::CellParams& c = answer.fitted.cell;
   const decode::Node* written = answer.kind.node;
@@ -107,19 +180,19 @@ Json cell_json(const FitAnswer& answer) {
         std::pair{"exchange_shape", &c.exchange_shape}}) {
     if (!curve->empty()) out[name] = curve_json(*curve);
   }
-  std::string from;
-  for (const fit::LogFit& log : answer.fitted.logs) from += (from.empty() ? "" : ", ") + log.name;
-  out["source"] = (answer.health_only ? "health of " : "fitted from ") + answer.started_from + " to " + from;
-  out["mark"] = "measured";
+  std::string logs;
+  for (const fit::LogFit& log : answer.fitted.logs) logs += (logs.empty() ? "" : ", ") + short_name(log.name);
+  out["note"] = (answer.health_only ? "what is left of " : "fitted from ") + answer.started_from +
+                (answer.health_only ? ", by " : " to ") + logs;
+  const catalogue::Provenance& common = answer.kind.provenance;
+  out["source"] = as_in(answer, common.source);
+  out["mark"] = catalogue::mark_word(common.mark);
+  out["sources"] = sources_json(answer, out);
   return out;
 }
 
-}  // namespace
-
-std::string params_json(const FitAnswer& answer) {
-  Json out;
-  out["format"] = "tillwrap-params-1";
-  out["cell"] = Json::array({cell_json(answer)});
+// How the numbers came about.
+Json fit_part(const FitAnswer& answer) {
   Json fit;
   fit["started_from"] = answer.started_from;
   if (answer.health_only) {
@@ -130,11 +203,32 @@ std::string params_json(const FitAnswer& answer) {
   fit["numbers"] = numbers_json(answer);
   fit["cannot_tell"] = untold(answer);
   fit["notes"] = answer.notes;
-  out["fit"] = fit;
+  return fit;
+}
+
+}  // namespace
+
+std::string params_json(const FitAnswer& answer) {
+  Json out;
+  out["format"] = catalogue::kParamsFormat;
+  out["cell"] = Json::array({cell_json(answer)});
+  out["fit"] = fit_part(answer);
+  // A key without a value is left out: the reader of parameter files knows no null.
+  for (Json& log : out["fit"]["logs"]) {
+    if (log["duration_off"].is_null()) log.erase("duration_off");
+  }
   return out.dump(1) + "\n";
 }
 
-std::string fit_json(const FitAnswer& answer) { return params_json(answer); }
+std::string fit_json(const FitAnswer& answer) {
+  Json out;
+  out["format"] = "tillwrap-fit-1";
+  out["health_only"] = answer.health_only;
+  const Json part = fit_part(answer);
+  for (const auto& [key, value] : part.items()) out[key] = value;
+  out["cell"] = cell_json(answer);
+  return out.dump(2) + "\n";
+}
 
 std::string fit_text(const FitAnswer& answer, const std::string& out) {
   std::string text = answer.health_only ? "health of " + answer.started_from + "\n\n"

@@ -33,7 +33,9 @@ class Footnotes {
     for (const auto& [name, own] : entry_.own_provenance) {
       if (name == key) p = &own;
     }
-    auto it = std::find(used_.begin(), used_.end(), p);
+    auto it = std::find_if(used_.begin(), used_.end(), [&](const Provenance* q) {
+      return q->source == p->source && q->mark == p->mark && q->checked == p->checked && q->valid == p->valid;
+    });
     if (it == used_.end()) it = used_.insert(used_.end(), p);
     return "[" + std::to_string(it - used_.begin() + 1) + "]";
   }
@@ -151,6 +153,8 @@ std::optional<std::string> explain(const Catalogue& catalogue, std::string_view 
   });
   return out;
 }
+
+std::string explain_cell(const CellKind& cell) { return EntryText(Catalogue{}, cell).text("cell"); }
 
 std::string unknown_words(const Catalogue& catalogue, std::string_view what) {
   std::vector<std::string> known = kind_names();

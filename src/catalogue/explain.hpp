@@ -14,6 +14,10 @@ namespace tillwrap::catalogue {
 std::optional<std::string> explain(const Catalogue& catalogue, std::string_view what);
 std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_view what);
 
+// A cell brought along (read_cell) in the same words.
+std::string explain_cell(const CellKind& cell);
+std::string explain_cell_json(const CellKind& cell);
+
 // The error line for a WHAT that explain() does not know.
 std::string unknown_words(const Catalogue& catalogue, std::string_view what);
 

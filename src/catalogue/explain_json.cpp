@@ -65,6 +65,11 @@ json entry_json(const Catalogue& catalogue, const ListName& name, const Entry& e
 
 }  // namespace
 
+std::string explain_cell_json(const CellKind& cell) {
+  const ListName name{"cells", "cell", "brought along"};
+  return json{{"entry", entry_json(Catalogue{}, name, cell)}}.dump(2) + "\n";
+}
+
 std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_view what) {
   std::optional<json> out;
   if (what.empty()) {

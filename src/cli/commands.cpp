@@ -24,8 +24,24 @@ decode::Document read_document(const std::string& path) {
   return json ? decode::read_json(text, name) : decode::read_toml(text, name);
 }
 
+app::DayFile day_of(const decode::Document& document, const std::string& path) {
+  const std::size_t slash = path.find_last_of('/');
+  const std::string folder = slash == std::string::npos ? std::string() : path.substr(0, slash + 1);
+  app::ParamsFiles params;
+  for (const app::NamedFile& named : app::params_named(document)) {
+    const std::string where = named.name.starts_with('/') ? named.name : folder + named.name;
+    if (named.name.empty() || named.name == "-" || !exists(where)) {
+      throw decode::InputError(document.source, named.place,
+                               "there is no parameter file \"" + named.name.substr(0, 60) + "\"",
+                               "a path is relative to the day file; write one with tillwrap fit");
+    }
+    params.emplace(named.name, read_document(where));
+  }
+  return app::read_day(document, catalogue::builtin(), params);
+}
+
 app::DayFile read_day(const std::string& path) {
-  app::DayFile file = app::read_day(read_document(path), catalogue::builtin());
+  app::DayFile file = day_of(read_document(path), path);
   app::apply_measured(file);
   return file;
 }

@@ -24,6 +24,10 @@ int print(const std::string& text);
 // TOML or JSON; "-" is standard input. Throws decode::InputError.
 decode::Document read_document(const std::string& path);
 
+// A day as written, with the parameter files it names, which stand relative to its own folder. Throws
+// decode::InputError.
+app::DayFile day_of(const decode::Document& document, const std::string& path);
+
 // A day with its measured draws applied. Throws decode::InputError.
 app::DayFile read_day(const std::string& path);
 

@@ -27,7 +27,7 @@ CLI::App* add_fit(CLI::App& program, FitOptions& options) {
   fit->add_flag("--health-only", options.health_only, "only what is left: capacity fraction and resistance factor");
   fit->add_option("--params", options.params, "with --health-only: parameter file of the cell as new");
   fit->add_option("--out", options.out, "parameter file to write (schema/params.schema.json)");
-  fit->add_flag("--json", options.json, "print JSON (schema/params.schema.json)");
+  fit->add_flag("--json", options.json, "print JSON (schema/fit.schema.json)");
   return fit;
 }
 
