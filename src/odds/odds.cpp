@@ -2,28 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <numeric>
 
+#include "odds/draw.hpp"
 #include "odds/samples.hpp"
-#include "quantity/maths.hpp"
 
 namespace tillwrap::odds {
 
 namespace {
 
 constexpr double kLongestStep_s = 7200.0;
-constexpr double kWorst = 4.0;
 constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr int kBins = 24;               // for a driver's share
 
-enum Dimension { kLoad, kCapacity, kResistance, kStartCharge, kAir, kBag, kCommonDimensions };
-
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-double normal_at(std::uint32_t day, int dimension, std::uint64_t seed) {
-  return normal_quantile(scrambled_sobol(day, dimension, seed));
-}
 
 }  // namespace
 
@@ -33,13 +25,7 @@ const std::vector<std::string>& driver_names() {
 }
 
 struct Worker::Own {
-  Own(const day::Scenario& scenario, const OddsOptions& given) : base(scenario), options(given), pieces(forecast::split(base)) {
-    // Packs of one kind and age (by their health, as the resistance shows it) share their luck.
-    std::map<std::pair<std::string, long>, int> groups;
-    for (const day::Pack& pack : base.packs) {
-      const long age = std::lround(1000.0 * pack.params.cell.capacity_as / std::max(pack.params.cell.rated_ah, 1e-9));
-      group_of_pack.push_back(groups.emplace(std::make_pair(pack.mount, age), static_cast<int>(groups.size())).first->second);
-    }
+  Own(const day::Scenario& scenario, const OddsOptions& given) : base(scenario), options(given), draw(base, given.spread, given.seed), pieces(forecast::split(base)) {
     const double until_s = base.off_s + options.search_beyond_s;
     for (forecast::Piece& piece : pieces) {
       if (!piece.must_run) continue;
@@ -84,58 +70,8 @@ struct Worker::Own {
     double sure_margin_s = 0.0;          // even with everything at its worst
   };
 
-  // Where each unknown stands on one day, in standard deviations (the start charge: how far short).
-  struct Luck {
-    double load = 0.0, capacity = 0.0, resistance = 0.0, start_charge = 0.0, air = 0.0, bag = 0.0;
-    bool worst = false;                  // everything of its own stands at the bad side too
-    std::uint32_t day = 0;
-  };
-
-  [[nodiscard]] Luck luck_of(std::uint32_t day) const {
-    const std::uint64_t seed = options.seed;
-    return {.load = normal_at(day, kLoad, seed),
-            .capacity = normal_at(day, kCapacity, seed),
-            .resistance = normal_at(day, kResistance, seed),
-            .start_charge = std::fabs(normal_at(day, kStartCharge, seed)),
-            .air = normal_at(day, kAir, seed),
-            .bag = normal_at(day, kBag, seed),
-            .day = day};
-  }
-
-  void apply(Part& part, const Luck& luck) const {
-    const Spread& spread = options.spread;
-    const auto own = [&](std::uint32_t stream, double bad) {
-      return luck.worst ? bad : normal_quantile(hashed_uniform(luck.day, stream, options.seed));
-    };
-    const auto lognormal = [](double sigma, double n) { return maths::exp(sigma * n); };
-    const double load = lognormal(spread.load, luck.load);
-    const double resistance = lognormal(spread.resistance, luck.resistance);
-    const double short_charge = spread.start_charge * luck.start_charge;
-    const double air_k = spread.air_k * luck.air;
-    const double bag = lognormal(spread.bag, luck.bag);
-    day::Scenario& now = part.piece->day;
-    const day::Scenario& fresh = part.fresh;
-    for (std::size_t d = 0; d < now.devices.size(); ++d) {
-      const auto stream = static_cast<std::uint32_t>(part.piece->devices[d]);
-      now.devices[d].scale = fresh.devices[d].scale * load * lognormal(spread.load_each, own(stream, kWorst));
-    }
-    for (std::size_t p = 0; p < now.packs.size(); ++p) {
-      const int whole = part.piece->packs[p];
-      // Half of the common variance goes with all packs, half with those of one kind and age.
-      const double group_n = own(10000U + static_cast<std::uint32_t>(group_of_pack[at(whole)]), -kWorst);
-      const double own_n = own(20000U + static_cast<std::uint32_t>(whole), -kWorst);
-      const double common_n = std::sqrt(0.5) * (luck.capacity + group_n);
-      const cell::CellParams& from = fresh.packs[p].params.cell;
-      cell::CellParams& cell = now.packs[p].params.cell;
-      cell.capacity_as = from.capacity_as * lognormal(spread.capacity, common_n) * lognormal(spread.capacity_each, own_n);
-      cell.electrolyte_ohm = from.electrolyte_ohm * resistance;
-      cell.rc_ohm = from.rc_ohm * resistance;
-      cell.exchange_a = from.exchange_a / resistance;
-      now.packs[p].start_charge = std::max(0.0, fresh.packs[p].start_charge - short_charge);
-    }
-    for (std::size_t k = 0; k < now.periods.size(); ++k) now.periods[k].air_k = fresh.periods[k].air_k + air_k;
-    for (std::size_t k = 0; k < now.places.size(); ++k) now.places[k].cooling_w_k = fresh.places[k].cooling_w_k * bag;
-  }
+  [[nodiscard]] Luck luck_of(std::uint32_t day) const { return draw.luck_of(day); }
+  void apply(Part& part, const Luck& luck) const { draw.apply(*part.piece, part.fresh, luck, part.piece->day); }
 
   // A pack stopped serving before its change was due: hands watching the meter would have changed it sooner.
   static bool ended_early(const Part& part, const forecast::DayRun& run) {
@@ -169,7 +105,7 @@ struct Worker::Own {
 
   day::Scenario base;
   OddsOptions options;
-  std::vector<int> group_of_pack;
+  Draw draw;
   std::vector<forecast::Piece> pieces;
   std::vector<Part> parts;
 };
