@@ -24,7 +24,8 @@ USES = {
     "odds": ["forecast"],
     "drawing": [],
     "paper": ["drawing"],
-    "app": ["drawing", "odds", "fit", "forecast", "kit", "catalogue"],
+    "sheet": ["drawing"],
+    "app": ["sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
     "cli": ["app", "paper"],
     "wasm": ["app"],
 }

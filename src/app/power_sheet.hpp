@@ -1,0 +1,38 @@
+// What the power sheet says, from computed answers.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "app/forecast_report.hpp"
+#include "drawing/picture.hpp"
+#include "sheet/calendar.hpp"
+#include "sheet/sheet.hpp"
+
+namespace tillwrap::app {
+
+struct SheetParts {
+  ForecastReport forecast;  // with a trace and odds
+  const std::vector<odds::ChangeOdds>* changes = nullptr;
+  std::optional<sheet::Table> meters;  // what to set
+  std::vector<std::string> meter_lines;
+  std::optional<sheet::Table> readings;    // expected, with blanks
+  std::vector<std::string> slip_lines;     // what helps when it will not last
+  std::vector<std::string> finding_lines;  // wiring: what stops the day or hurts
+  std::optional<drawing::Picture> wiring;
+  std::vector<std::string> flight_lines;
+};
+
+sheet::Sheet power_sheet(const SheetParts& parts);
+
+// Last moment hands can reach the holder before the pack in it ends on one day in ten; nothing when there is none after
+// the planned moment.
+double last_safe_s(const day::Scenario& day, const odds::ChangeOdds& change);
+
+// Charging, with an alarm at each moment hands can reach the charger; changes, without alarms, when asked for.
+// `stamp_utc` as in sheet::Calendar. Needs the day's date.
+sheet::Calendar day_calendar(const SheetParts& parts, const std::string& date, const std::string& stamp_utc,
+                             bool with_changes);
+
+}  // namespace tillwrap::app

@@ -1,0 +1,115 @@
+#include "cli/sheet_command.hpp"
+
+#include <algorithm>
+#include <ctime>
+#include <filesystem>
+#include <map>
+#include <memory>
+
+#include "app/assess.hpp"
+#include "app/power_sheet.hpp"
+#include "cli/files.hpp"
+#include "paper/pdf.hpp"
+
+namespace tillwrap::cli {
+
+namespace {
+
+struct Options {
+  std::string day;
+  std::string out;
+  std::vector<std::string> formats;
+  std::string paper = "a4";
+  bool changes = false;
+};
+
+std::string now_utc() {
+  const std::time_t now = std::time(nullptr);
+  std::tm broken{};
+  gmtime_r(&now, &broken);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y%m%dT%H%M%SZ", &broken);
+  return text;
+}
+
+[[noreturn]] void refuse(const std::string& what, const std::string& what_to_do) {
+  throw decode::InputError("command line", {1, 1}, what, what_to_do);
+}
+
+int run(const Options& options) {
+  const std::vector<std::string> all = {"html", "pdf", "svg", "ics", "csv"};
+  const std::vector<std::string> formats =
+      options.formats.empty() ? std::vector<std::string>{"html", "pdf"} : options.formats;
+  for (const std::string& format : formats) {
+    if (std::find(all.begin(), all.end(), format) == all.end())
+      refuse("--format: there is no \"" + format.substr(0, 40) + "\"", "allowed: html, pdf, svg, ics, csv");
+  }
+  const auto paper = sheet::paper_named(options.paper);
+  if (!paper) refuse("--paper: there is no \"" + options.paper.substr(0, 40) + "\"", "allowed: a4, letter, a6");
+  const auto wanted = [&](const char* format) {
+    return std::find(formats.begin(), formats.end(), format) != formats.end();
+  };
+  app::DayFile file = app::read_day(read_document(options.day), catalogue::builtin());
+  if (wanted("ics") && !file.date)
+    throw decode::InputError(file.source, {1, 1}, "a calendar needs the day's date",
+                             "write date = \"2026-11-25\" under [day], or leave ics out of --format");
+  forecast::ForecastOptions forecast_options;
+  forecast_options.trace = true;
+  forecast_options.longest_step_s = 60.0;
+  const app::Assessment answer = app::assess(file, forecast_options);
+  app::SheetParts parts;
+  parts.forecast = {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds};
+  const std::vector<odds::ChangeOdds> changes = odds::change_odds(file.scenario, app::odds_options(file, 128, 1));
+  parts.changes = &changes;
+  const sheet::Sheet sheet = app::power_sheet(parts);
+
+  // Everything is made before anything is written.
+  std::map<std::string, std::string> files;
+  const std::string& title = file.scenario.title.empty() ? std::string("Power sheet") : file.scenario.title;
+  if (wanted("html")) files["sheet.html"] = sheet::html(sheet);
+  if (wanted("pdf") || wanted("svg")) {
+    const sheet::Laid laid = sheet::lay_out(sheet, *paper);
+    if (wanted("svg")) files["sheet.svg"] = drawing::svg(laid.page, title);
+    if (wanted("pdf")) files["sheet.pdf"] = paper::pdf(laid.page, {.title = title, .date = file.date.value_or("")});
+  }
+  if (wanted("ics"))
+    files["power.ics"] = sheet::icalendar(app::day_calendar(parts, *file.date, now_utc(), options.changes));
+  if (wanted("csv")) {
+    for (const sheet::Section& section : sheet.sections) {
+      if (!section.table) continue;
+      std::string name = section.title;
+      std::transform(name.begin(), name.end(), name.begin(), [](char c) {
+        return c == ' ' ? '-' : static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+      });
+      files[name + ".csv"] = sheet::csv(*section.table);
+    }
+  }
+  std::error_code failed;
+  std::filesystem::create_directories(options.out, failed);
+  if (failed || !std::filesystem::is_directory(options.out))
+    throw decode::InputError(options.out, {1, 1}, "this folder cannot be made", "name a folder you may write to");
+  std::string said;
+  for (const auto& [name, bytes] : files) {
+    const std::string path = (std::filesystem::path(options.out) / name).string();
+    write_file(path, bytes);
+    said += "wrote " + path + "\n";
+  }
+  if (print(said) != 0) return 2;
+  return answer.forecast.reaches_wrap ? 0 : 1;
+}
+
+}  // namespace
+
+void add_sheet(CLI::App& program, Commands& commands) {
+  auto options = std::make_shared<Options>();
+  CLI::App* words = program.add_subcommand("sheet", "the power sheet: one page for the bag");
+  add_day_option(*words, options->day);
+  words->add_option("--out", options->out, "folder to write into; made when missing")->required();
+  words->add_option("--format", options->formats, "html, pdf, svg, ics, csv; several with commas; default html,pdf")
+      ->delimiter(',');
+  words->add_option("--paper", options->paper, "a4, letter or a6")->capture_default_str();
+  words->add_flag("--changes", options->changes, "put pack changes into the calendar too, without alarms");
+  commands.push_back({words, [options] { return run(*options); }});
+}
+
+}  // namespace tillwrap::cli
