@@ -22,6 +22,7 @@ USES = {
     "catalogue": ["decode", "day"],
     "kit": ["catalogue", "day"],
     "odds": ["forecast"],
+    "choose": ["odds"],
     "drawing": [],
     "paper": ["drawing"],
     "sheet": ["drawing"],
@@ -31,7 +32,7 @@ USES = {
 }
 
 # The engine computes and does nothing else: same input, same bytes, natively and in WebAssembly.
-ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds"]
+ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds", "choose"]
 
 # Headers without files, clocks, threads, locales, random numbers, environment. The unordered containers are left out on
 # purpose: their order differs between standard libraries.

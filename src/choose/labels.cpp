@@ -1,0 +1,335 @@
+// Plans of one holder: labels (the use in the holder now, packs used, days lost so far) grown turn by turn. A label is
+// dropped when another in the same use has lost no other day, used no other pack and cost no more.
+#include <algorithm>
+#include <limits>
+#include <map>
+
+#include "choose/search.hpp"
+
+namespace tillwrap::choose {
+
+namespace {
+
+constexpr std::size_t kMostLabels = 60000;
+constexpr double kNever = std::numeric_limits<double>::infinity();
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+using Risks = std::vector<std::vector<std::optional<DayBits>>>;
+
+struct Label {
+  std::vector<Turn> closed;
+  Use use;                           // in the holder now
+  std::size_t pack = 0;              // which of the plan's packs that is
+  std::vector<std::size_t> pack_of;  // of each closed turn
+  std::vector<int> used;
+  Cost cost;
+  DayBits lost;          // before the present turn
+  DayBits lost_earlier;  // before the turn ahead of it
+  Risks without;         // by pack
+};
+
+class Grower {
+ public:
+  Grower(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares, Oracle& oracle)
+      : problem_(problem),
+        task_(problem.holders[at(holder)]),
+        holder_(holder),
+        most_turns_(most_turns),
+        spares_(spares),
+        oracle_(oracle),
+        allowed_(problem.days - problem.need) {}
+
+  HolderPlans grow() {
+    std::vector<Label> level;
+    if (problem_.lost.count() > allowed_) return std::move(out_);
+    for (const int kind : task_.kinds) {
+      if (problem_.kinds[at(kind)].stock < 1) continue;
+      Label label;
+      label.use = {.holder = holder_, .kind = kind, .in = 0};
+      label.used.assign(problem_.kinds.size(), 0);
+      label.lost = label.lost_earlier = problem_.lost;
+      take(label, kind);
+      level.push_back(std::move(label));
+    }
+    for (int turn = 1; turn <= most_turns_ && !level.empty(); ++turn) {
+      const bool last = turn == most_turns_;
+      prepare(level, last);
+      std::map<Use, std::vector<Label>> next;
+      std::size_t kept = 0;
+      for (const Label& label : level) {
+        const Carry& carry = oracle_.carry(label.use, least_s(label.use, last));
+        if (carry.hopeless) continue;
+        note_reach(label, carry);
+        finish(label, carry);
+        if (last) continue;
+        for (int j = label.use.in + 1; j < moments(); ++j) {
+          Label grown = label;
+          if (!close(grown, carry, j)) break;
+          for (const int kind : task_.kinds) {
+            if (grown.used[at(kind)] >= problem_.kinds[at(kind)].stock) continue;
+            Label fresh = grown;
+            fresh.use = {.holder = holder_, .kind = kind, .in = j};
+            fresh.cost.part[0] += 1;
+            take(fresh, kind);
+            keep(next[fresh.use], std::move(fresh), kept, turn + 1 == most_turns_);
+          }
+          if (problem_.returns) bring_back(grown, j, next, kept, turn + 1 == most_turns_);
+        }
+      }
+      level.clear();
+      for (auto& [use, labels] : next) {
+        for (Label& label : labels) level.push_back(std::move(label));
+      }
+    }
+    sort_out();
+    return std::move(out_);
+  }
+
+ private:
+  [[nodiscard]] int moments() const { return static_cast<int>(task_.moments.size()); }
+  [[nodiscard]] double moment_s(int j) const { return j < moments() ? task_.moments[at(j)] : problem_.end_s; }
+  // What a use must reach on enough days to be of any good.
+  [[nodiscard]] double least_s(const Use& use, bool last) const { return last ? problem_.end_s : moment_s(use.in + 1); }
+
+  void take(Label& label, int kind) {
+    const Kind& what = problem_.kinds[at(kind)];
+    ++label.used[at(kind)];
+    label.cost.part[1] += 1;
+    label.cost.part[2] += what.grams;
+    label.cost.part[3] += what.cents;
+    label.pack = label.without.size();
+    if (problem_.one_loss)
+      label.without.emplace_back();
+    else
+      label.pack = at(static_cast<int>(label.closed.size()));
+  }
+
+  void prepare(const std::vector<Label>& level, bool last) {
+    std::vector<Use> uses;
+    for (const Label& label : level) {
+      uses.push_back(label.use);
+      for (const int spare : problem_.one_loss ? spares_ : std::vector<int>{}) {
+        Use use = label.use;
+        use.kind = spare;
+        if (fits(spare)) uses.push_back(use);
+      }
+    }
+    std::sort(uses.begin(), uses.end());
+    uses.erase(std::unique(uses.begin(), uses.end()), uses.end());
+    std::vector<double> least;
+    for (const Use& use : uses) least.push_back(least_s(use, last));
+    oracle_.prepare(uses, least);
+  }
+
+  [[nodiscard]] bool fits(int kind) const {
+    return std::find(task_.kinds.begin(), task_.kinds.end(), kind) != task_.kinds.end();
+  }
+
+  // The present use comes out at moment j (or the end): days it did not get there are lost. False when too many are.
+  bool close(Label& label, const Carry& carry, int j) {
+    const double out_s = moment_s(j);
+    const DayBits fails = lost_before(carry, out_s);
+    DayBits lost = label.lost;
+    lost.join(fails);
+    if (lost.count() > allowed_) return false;
+    const Use use = label.use;
+    if (problem_.one_loss && !survive(label, use, fails, out_s)) return false;
+    label.cost.part[4] += oracle_.wear(use, j);
+    label.closed.push_back({use, j});
+    label.pack_of.push_back(label.pack);
+    label.lost_earlier = label.lost;
+    label.lost = std::move(lost);
+    return true;
+  }
+
+  // Each pack of the plan dead in turn, up to `out_s`.
+  bool survive(Label& label, const Use& use, const DayBits& fails, double out_s) {
+    for (std::size_t p = 0; p < label.without.size(); ++p) {
+      if (p == label.pack) continue;
+      for (auto& option : label.without[p]) {
+        if (!option) continue;
+        option->join(fails);
+        if (option->count() > allowed_) option.reset();
+      }
+      if (none(label.without[p])) return false;
+    }
+    auto& own = label.without[label.pack];
+    const bool first = own.empty();
+    if (first) own.resize(1 + spares_.size());
+    for (std::size_t s = 0; s < spares_.size(); ++s) {
+      if (!fits(spares_[s]) || (!first && !own[1 + s])) continue;
+      Use other = use;
+      other.kind = spares_[s];
+      const Carry& instead = oracle_.carry(other, out_s);
+      DayBits lost = first ? label.lost : *own[1 + s];
+      if (!instead.hopeless) lost.join(lost_before(instead, out_s));
+      if (instead.hopeless || lost.count() > allowed_)
+        own[1 + s].reset();
+      else
+        own[1 + s] = std::move(lost);
+    }
+    if (first && !label.closed.empty()) {
+      const Carry& before = oracle_.carry(label.closed.back().use, out_s);
+      DayBits lost = label.lost_earlier;
+      if (!before.hopeless) lost.join(lost_before(before, out_s));
+      if (!before.hopeless && lost.count() <= allowed_) own[0] = std::move(lost);
+    }
+    if (!first) {
+      // A pack that is taken out to come back is not there to stay in for another.
+      for (auto& options : label.without) {
+        if (!options.empty()) options[0].reset();
+      }
+    }
+    return std::none_of(label.without.begin(), label.without.end(), [&](const auto& options) { return none(options); });
+  }
+
+  static bool none(const std::vector<std::optional<DayBits>>& options) {
+    return std::none_of(options.begin(), options.end(), [](const auto& option) { return option.has_value(); });
+  }
+
+  void bring_back(const Label& grown, int j, std::map<Use, std::vector<Label>>& next, std::size_t& kept, bool last) {
+    for (std::size_t t = 0; t + 1 < grown.closed.size(); ++t) {
+      const Turn& turn = grown.closed[t];
+      const bool again = std::count(grown.pack_of.begin(), grown.pack_of.end(), grown.pack_of[t]) > 1;
+      if (again) continue;
+      Use use{.holder = holder_, .kind = turn.use.kind, .in = j, .before_in = turn.use.in, .before_out = turn.out};
+      for (const bool charged : {true, false}) {
+        use.charged = charged;
+        if (charged && !oracle_.stay(use)) continue;
+        Label back = grown;
+        back.use = use;
+        back.cost.part[0] += 1;
+        back.pack = grown.pack_of[t];
+        keep(next[use], std::move(back), kept, last);
+      }
+    }
+  }
+
+  // a makes b needless.
+  [[nodiscard]] bool beats(const Label& a, const Label& b, bool last) const {
+    if (a.cost > b.cost || !a.lost.within(b.lost)) return false;
+    for (std::size_t k = 0; k < a.used.size(); ++k) {
+      if (a.used[k] > b.used[k]) return false;
+    }
+    if (problem_.returns && !(last && !problem_.one_loss)) {
+      // What can come back differs.
+      const auto came_back = [](const Turn& turn) { return turn.use.returns(); };
+      if (a.closed != b.closed && (problem_.one_loss || std::any_of(a.closed.begin(), a.closed.end(), came_back)))
+        return false;
+      for (const Turn& turn : b.closed) {
+        if (std::find(a.closed.begin(), a.closed.end(), turn) == a.closed.end()) return false;
+      }
+    }
+    if (problem_.returns && charged(a) && !(a.closed == b.closed)) return false;  // bays are shared
+    if (!problem_.one_loss) return true;
+    if (a.closed.empty() != b.closed.empty()) return false;
+    if (!a.closed.empty() && (a.closed.back().use != b.closed.back().use || !a.lost_earlier.within(b.lost_earlier)))
+      return false;
+    return safer(a.without, b.without);
+  }
+
+  [[nodiscard]] static bool charged(const Label& label) {
+    return std::any_of(label.closed.begin(), label.closed.end(), [](const Turn& turn) { return turn.use.charged; });
+  }
+
+  // Whenever some stand-in saves b, one saves a: each pack of a has one of b's whose every stand-in it matches.
+  static bool safer(const Risks& a, const Risks& b) {
+    for (const auto& mine : a) {
+      const bool matched =
+          mine.empty() || std::any_of(b.begin(), b.end(), [&](const auto& theirs) {
+            return !theirs.empty() && std::all_of(theirs.begin(), theirs.end(), [&](const auto& their) {
+              return !their ||
+                     std::any_of(mine.begin(), mine.end(), [&](const auto& my) { return my && my->within(*their); });
+            });
+          });
+      if (!matched) return false;
+    }
+    return true;
+  }
+
+  void keep(std::vector<Label>& labels, Label&& label, std::size_t& kept, bool last) {
+    for (const Label& other : labels) {
+      if (beats(other, label, last)) return;
+    }
+    kept -= std::erase_if(labels, [&](const Label& other) { return beats(label, other, last); });
+    if (kept >= kMostLabels) {
+      out_.complete = false;
+      return;
+    }
+    ++kept;
+    labels.push_back(std::move(label));
+  }
+
+  void note_reach(const Label& label, const Carry& carry) {
+    std::vector<double> until;
+    for (std::size_t d = 0; d < carry.until_s.size(); ++d) {
+      if (!label.lost.has(d)) until.push_back(carry.until_s[d]);
+    }
+    const int spare = allowed_ - label.lost.count();
+    if (spare < 0) return;
+    double reach_s = kNever;
+    if (at(spare) < until.size()) {
+      std::nth_element(until.begin(), until.begin() + spare, until.end());
+      reach_s = until[at(spare)];
+    }
+    out_.reach_s = std::max(out_.reach_s, reach_s);
+  }
+
+  void finish(const Label& label, const Carry& carry) {
+    Label done = label;
+    if (!close(done, carry, moments())) return;
+    HolderPlan plan{.turns = std::move(done.closed),
+                    .used = std::move(done.used),
+                    .cost = done.cost,
+                    .lost = std::move(done.lost),
+                    .without = std::move(done.without)};
+    out_.plans.push_back(std::move(plan));
+  }
+
+  // Cheapest first; what another plan beats in everything goes.
+  void sort_out() {
+    std::stable_sort(out_.plans.begin(), out_.plans.end(), [](const HolderPlan& a, const HolderPlan& b) {
+      return a.cost != b.cost ? a.cost < b.cost : a.lost.count() < b.lost.count();
+    });
+    std::vector<HolderPlan> kept;
+    for (HolderPlan& plan : out_.plans) {
+      const bool beaten = std::any_of(kept.begin(), kept.end(), [&](const HolderPlan& other) {
+        for (std::size_t k = 0; k < plan.used.size(); ++k) {
+          if (other.used[k] > plan.used[k]) return false;
+        }
+        const bool charges =
+            std::any_of(other.turns.begin(), other.turns.end(), [](const Turn& turn) { return turn.use.charged; });
+        return !charges && other.lost.within(plan.lost) && (!problem_.one_loss || safer(other.without, plan.without));
+      });
+      if (!beaten) kept.push_back(std::move(plan));
+    }
+    out_.plans = std::move(kept);
+  }
+
+  const Problem& problem_;
+  const HolderTask& task_;
+  int holder_;
+  int most_turns_;
+  const std::vector<int>& spares_;
+  Oracle& oracle_;
+  int allowed_;
+  HolderPlans out_;
+};
+
+}  // namespace
+
+DayBits lost_before(const Carry& carry, double moment_s) {
+  DayBits lost(carry.until_s.size());
+  for (std::size_t d = 0; d < carry.until_s.size(); ++d) {
+    if (carry.until_s[d] < moment_s) lost.add(d);
+  }
+  return lost;
+}
+
+HolderPlans plans_of(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
+                     Oracle& oracle) {
+  return Grower(problem, holder, most_turns, spares, oracle).grow();
+}
+
+}  // namespace tillwrap::choose
