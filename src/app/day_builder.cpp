@@ -426,6 +426,7 @@ void DayBuilder::read_spread(Reader& root) {
   spread.resistance = reader->quantity_or("resistance", Dimension::fraction, spread.resistance, share);
   spread.start_charge = reader->quantity_or("start_charge", Dimension::fraction, spread.start_charge, share);
   spread.bag = reader->quantity_or("bag", Dimension::fraction, spread.bag, share);
+  spread.overrun = reader->quantity_or("overrun", Dimension::fraction, spread.overrun, share);
   spread.air_k =
       reader->quantity_or("air", Dimension::temperature_difference, spread.air_k, {.least = 0.0, .most = 30.0});
   reader->finish();

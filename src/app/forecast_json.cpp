@@ -43,6 +43,7 @@ Json odds_summary(const odds::OddsAnswer& odds) {
               {"seed", odds.seed},
               {"probability", odds.probability},
               {"probability_with_overrun", odds.probability_with_overrun},
+              {"probability_with_whole_overrun", odds.probability_with_whole_overrun},
               {"margin_s", {{"p10", odds.p10_s}, {"p50", odds.p50_s}, {"p90", odds.p90_s}}}};
   out["drivers"] = Json::array();
   for (const odds::Driver& driver : odds.drivers) {

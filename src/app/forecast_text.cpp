@@ -67,7 +67,8 @@ std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day, c
                                  share_words(odds.probability), words.clock(day.off_s));
   if (day.overrun_s > 0.0) {
     text +=
-        fmt::format(" and {} last {} longer", share_words(odds.probability_with_overrun), length_words(day.overrun_s));
+        fmt::format("; {} last as late as it then gets, {} the whole {}", share_words(odds.probability_with_overrun),
+                    share_words(odds.probability_with_whole_overrun), length_words(day.overrun_s));
   }
   text += ".";
   const odds::Driver* most = odds.drivers.empty() ? nullptr : &odds.drivers.front();

@@ -96,7 +96,8 @@ std::string odds_json(const OddsReport& report) {
                    {"resistance", spread.resistance},
                    {"start_charge", spread.start_charge},
                    {"air_k", spread.air_k},
-                   {"bag", spread.bag}};
+                   {"bag", spread.bag},
+                   {"overrun", spread.overrun}};
   return out.dump(2) + "\n";
 }
 

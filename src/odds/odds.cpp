@@ -5,6 +5,7 @@
 #include <numeric>
 
 #include "odds/draw.hpp"
+#include "odds/overrun.hpp"
 #include "odds/samples.hpp"
 
 namespace tillwrap::odds {
@@ -172,13 +173,18 @@ OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, co
   if (days.empty()) return answer;
   const double n = static_cast<double>(days.size());
   double mean = 0.0;
-  for (const DayOutcome& day : days) {
-    answer.probability += day.margin_s >= 0.0 ? 1.0 : 0.0;
-    answer.probability_with_overrun += day.margin_s >= scenario.overrun_s ? 1.0 : 0.0;
-    mean += day.margin_s;
+  for (std::size_t k = 0; k < days.size(); ++k) {
+    const double margin_s = days[k].margin_s;
+    const double late_s =
+        overrun_on(static_cast<std::uint32_t>(k), options.seed, options.spread.overrun, scenario.overrun_s);
+    answer.probability += margin_s >= 0.0 ? 1.0 : 0.0;
+    answer.probability_with_overrun += margin_s >= late_s ? 1.0 : 0.0;
+    answer.probability_with_whole_overrun += margin_s >= scenario.overrun_s ? 1.0 : 0.0;
+    mean += margin_s;
   }
   answer.probability /= n;
   answer.probability_with_overrun /= n;
+  answer.probability_with_whole_overrun /= n;
   mean /= n;
   double variance = 0.0;
   for (const DayOutcome& day : days) variance += (day.margin_s - mean) * (day.margin_s - mean);

@@ -25,6 +25,7 @@ struct Spread {
   double start_charge = 0.02;      // how far short of the stated charge, all together
   double air_k = 3.0;
   double bag = 0.40;               // of the bag's loss of heat
+  double overrun = 0.50;           // of the overrun the day states: how much of it is taken (overrun.hpp)
 };
 
 struct OddsOptions {
@@ -80,7 +81,8 @@ struct OddsAnswer {
   std::uint32_t days = 0;
   std::uint64_t seed = 0;
   double probability = 0.0;                // every must-run device reaches off
-  double probability_with_overrun = 0.0;   // ... and the whole overrun after it
+  double probability_with_overrun = 0.0;        // ... and as much longer as that day is late
+  double probability_with_whole_overrun = 0.0;  // ... and all of the overrun the day states
   double p10_s = 0.0, p50_s = 0.0, p90_s = 0.0;  // margin
   std::vector<Driver> drivers;             // largest first
 };
