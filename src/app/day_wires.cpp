@@ -84,6 +84,11 @@ void DayBuilder::read_wires(Reader& root) {
     to.taken = true;
     day::Lead lead{.name = title, .from = from.port, .to = to.port, .place = day_.ports[at(to.port)].place};
     lead.place = place_index(reader, "place", day_.places[at(lead.place)].name);
+    reader.allow("return");
+    const bool shield =
+        reader.has("return") && reader.one_of("return", {"own conductor", "audio shield"}) == "audio shield";
+    reader.allow("centre");
+    const bool centre_negative = reader.has("centre") && reader.one_of("centre", {"positive", "negative"}) == "negative";
     reader.allow("contacts");
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
     kit::WireItem item{.lead = static_cast<int>(day_.leads.size()),
@@ -94,7 +99,9 @@ void DayBuilder::read_wires(Reader& root) {
                        .from_socket = from.plug,
                        .to_plug = to.plug,
                        .to_socket = to.plug,
-                       .worn = worn};
+                       .worn = worn,
+                       .shield_return = shield,
+                       .centre_negative = centre_negative};
     const auto mate = [&](const std::string& key, const std::string& plug, const std::string& socket,
                           const std::string& where) {
       if (plug.empty() || socket.empty()) return;

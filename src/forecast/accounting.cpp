@@ -127,6 +127,7 @@ void Simulator::record() {
     trace.holder_k[h].push_back(in ? state_[h].cell.temperature_k : place_k_[at(day_.holders[h].place)]);
   }
   for (std::size_t p = 0; p < place_k_.size(); ++p) trace.place_k[p].push_back(place_k_[p]);
+  for (std::size_t k = 0; k < day_.leads.size(); ++k) trace.lead_a[k].push_back(solution_.branch_a[k]);
 }
 
 // Off: closes the books; what follows only looks for the first loss.

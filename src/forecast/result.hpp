@@ -133,6 +133,7 @@ struct Trace {
   std::vector<std::vector<double>> holder_k;
   std::vector<std::vector<int>> holder_pack;
   std::vector<std::vector<double>> place_k;  // [place][row]
+  std::vector<std::vector<double>> lead_a;   // [lead][row], from supply to load positive
 };
 
 struct DayRun {

@@ -101,6 +101,7 @@ void Simulator::reset() {
     out_.trace.holder_k.resize(day_.holders.size());
     out_.trace.holder_pack.resize(day_.holders.size());
     out_.trace.place_k.resize(day_.places.size());
+    out_.trace.lead_a.resize(day_.leads.size());
   }
   agenda_.clear();
   next_agenda_ = 0;

@@ -211,6 +211,7 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
   out.holder_a = out.holder_charge = out.holder_k = out.holder_v;
   out.holder_pack.assign(day.holders.size(), std::vector<int>(rows, -1));
   out.place_k.assign(day.places.size(), std::vector<double>(rows, 0.0));
+  out.lead_a.assign(day.leads.size(), std::vector<double>(rows, 0.0));
   for (std::size_t p = 0; p < pieces.size(); ++p) {
     const Trace& own = runs[p].trace;
     if (own.at_s.empty()) continue;
@@ -227,6 +228,8 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
       };
       for (std::size_t d = 0; d < pieces[p].devices.size(); ++d)
         out.device_v[at(pieces[p].devices[d])][row] = between(own.device_v[d]);
+      for (std::size_t lead = 0; lead < pieces[p].leads.size(); ++lead)
+        out.lead_a[at(pieces[p].leads[lead])][row] = between(own.lead_a[lead]);
       for (std::size_t h = 0; h < pieces[p].holders.size(); ++h) {
         const std::size_t whole = at(pieces[p].holders[h]);
         const bool same = own.holder_pack[h][k] == own.holder_pack[h][next];

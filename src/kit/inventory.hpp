@@ -77,6 +77,8 @@ struct WireItem {
   std::string from_plug, from_socket;  // connector ids; empty: fixed or none
   std::string to_plug, to_socket;
   bool worn = false;
+  bool shield_return = false;    // an audio shield between the same two things shares its return current
+  bool centre_negative = false;  // a barrel against the usual polarity
   double length_m = 0.0;  // 0: the pack's or adapter's own lead
   int awg = -1;           // -1: sized by area
   double area_mm2 = 0.0;
