@@ -26,15 +26,18 @@ USES = {
     "drawing": [],
     "paper": ["drawing"],
     "sheet": ["drawing"],
+    "remedies": ["odds"],
     "findings": ["forecast", "kit"],
+    "meters": ["odds", "kit"],
     "diagram": ["quantity"],
-    "app": ["findings", "diagram", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
+    "app": ["meters", "findings", "diagram", "remedies", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
     "cli": ["app", "paper"],
-    "wasm": ["app"],
+    "door": ["app"],
+    "wasm": ["door"],
 }
 
 # The engine computes and does nothing else: same input, same bytes, natively and in WebAssembly.
-ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds", "choose", "findings", "diagram"]
+ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds", "remedies", "choose", "findings", "diagram", "meters"]
 
 # Headers without files, clocks, threads, locales, random numbers, environment. The unordered containers are left out on
 # purpose: their order differs between standard libraries.

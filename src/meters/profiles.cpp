@@ -1,0 +1,90 @@
+#include "meters/profiles.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace tillwrap::meters {
+
+namespace {
+
+constexpr int kGrid = 20;  // points of the usable energy the error is averaged over
+
+}  // namespace
+
+double reading(const catalogue::MeterProfile& profile, double volts) {
+  return std::clamp((volts - profile.empty_v) / (profile.full_v - profile.empty_v), 0.0, 1.0);
+}
+
+ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve, double reserve_s) {
+  ProfileVerdict verdict{.profile = profile};
+  const auto reads = [&](double share) { return reading(profile, curve.volts_at(curve.time_when_left(share))); };
+  verdict.full = reading(profile, curve.volts_at(kJustIn_s));
+  verdict.half = reads(0.5);
+  verdict.near_end = reads(kNearEnd);
+  for (int k = 0; k < kGrid; ++k) {
+    const double share = (k + 0.5) / kGrid;
+    verdict.error += std::fabs(reads(share) - share) / kGrid;
+  }
+  verdict.warns_s = curve.end_s() - curve.falls_below_s(profile.warn_v);
+  const double empty_s = curve.falls_below_s(profile.empty_v);
+  const double empty_left = curve.left_at(empty_s);
+  verdict.empty_left_j = empty_left * curve.usable_j;
+  if (empty_left > kEarlyShare) {
+    verdict.timing = Timing::early;
+  } else if (verdict.warns_s < reserve_s) {
+    verdict.timing = Timing::late;
+  }
+  return verdict;
+}
+
+void rank(std::vector<ProfileVerdict>& verdicts) {
+  std::stable_sort(verdicts.begin(), verdicts.end(), [](const ProfileVerdict& a, const ProfileVerdict& b) {
+    if (a.error != b.error) return a.error < b.error;
+    return std::fabs(a.near_end - kNearEnd) < std::fabs(b.near_end - kNearEnd);
+  });
+}
+
+std::string family_of(cell::Chemistry chemistry) {
+  switch (chemistry) {
+    case cell::Chemistry::nmc:
+    case cell::Chemistry::nca:
+    case cell::Chemistry::lco:
+      return "lithium";
+    case cell::Chemistry::lfp:
+      return "lfp";
+    case cell::Chemistry::nimh:
+    case cell::Chemistry::nimh_lsd:
+      return "nickel";
+    case cell::Chemistry::alkaline:
+      return "alkaline";
+    case cell::Chemistry::lithium_iron_disulfide:
+      return "lithium-iron-disulfide";
+    case cell::Chemistry::vrla_agm:
+    case cell::Chemistry::vrla_gel:
+      return "lead";
+  }
+  return "";
+}
+
+catalogue::MeterProfile generic(const std::vector<catalogue::MeterProfile>& list, const std::string& family,
+                                int cells) {
+  const catalogue::MeterProfile* near = nullptr;
+  for (const catalogue::MeterProfile& profile : list) {
+    if (profile.chemistry != family || profile.cells <= 0) continue;
+    if (near == nullptr || std::abs(profile.cells - cells) < std::abs(near->cells - cells)) near = &profile;
+  }
+  if (near == nullptr) return {};
+  catalogue::MeterProfile profile = *near;
+  if (profile.cells == cells) return profile;
+  const double times = static_cast<double>(cells) / profile.cells;
+  profile.id = family + "-" + std::to_string(cells);
+  const std::size_t comma = profile.title.find(',');
+  profile.title = profile.title.substr(0, comma) + ", " + std::to_string(cells) + (cells == 1 ? " cell" : " cells");
+  profile.cells = cells;
+  profile.full_v *= times;
+  profile.warn_v *= times;
+  profile.empty_v *= times;
+  return profile;
+}
+
+}  // namespace tillwrap::meters
