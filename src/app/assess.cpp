@@ -17,12 +17,16 @@ odds::OddsOptions odds_options(const DayFile& file, std::uint32_t days, std::uin
   return options;
 }
 
+void take_safe_from(const day::Scenario& day, const odds::OddsAnswer& odds, forecast::Forecast& forecast) {
+  forecast.safe_s = std::min(day.off_s + odds.p10_s, forecast.likely_s);
+}
+
 Assessment assess(DayFile& file, const forecast::ForecastOptions& options) {
   Assessment answer;
   answer.measured = apply_measured(file);
   answer.forecast = forecast::forecast(file.scenario, options);
   answer.odds = odds::odds(file.scenario, odds_options(file, kDays, 1));
-  answer.forecast.safe_s = std::min(file.scenario.off_s + answer.odds.p10_s, answer.forecast.likely_s);
+  take_safe_from(file.scenario, answer.odds, answer.forecast);
   return answer;
 }
 

@@ -52,7 +52,7 @@ Json odds_summary(const odds::OddsAnswer& odds) {
   return out;
 }
 
-std::string forecast_json(const ForecastReport& report) {
+Json forecast_object(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
   Json out;
@@ -123,7 +123,9 @@ std::string forecast_json(const ForecastReport& report) {
   for (const Warning& warning : report.file->warnings) {
     out["warnings"].push_back({{"line", warning.place.line}, {"column", warning.place.column}, {"text", warning.text}});
   }
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string forecast_json(const ForecastReport& report) { return forecast_object(report).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "app/forecast_report.hpp"
 #include "forecast/forecast.hpp"
 #include "odds/odds.hpp"
 
@@ -11,6 +12,7 @@ namespace tillwrap::app {
 
 using Json = nlohmann::ordered_json;
 
+Json forecast_object(const ForecastReport& report);  // schema/forecast.schema.json
 Json odds_summary(const odds::OddsAnswer& odds);
 // "one_loss" of a forecast: holds, worst, sentence, cases.
 Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence);

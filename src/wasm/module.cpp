@@ -2,25 +2,15 @@
 // lasts until the next call.
 #include <emscripten/emscripten.h>
 
-#include <nlohmann/json.hpp>
 #include <string>
 
-#include "app/assess.hpp"
-#include "app/day_file.hpp"
-#include "app/forecast_report.hpp"
+#include "door/door.hpp"
 
 namespace {
 
-using namespace tillwrap;
-
-std::string forecast_answer(const std::string& text, const std::string& name) {
-  const std::size_t start = text.find_first_not_of(" \t\r\n");
-  const bool json = start != std::string::npos && text[start] == '{';
-  const decode::Document document = json ? decode::read_json(text, name) : decode::read_toml(text, name);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
-  const app::Assessment answer = app::assess(file, {});
-  return app::forecast_json(
-      {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds});
+tillwrap::door::Door& door() {
+  static tillwrap::door::Door one;
+  return one;
 }
 
 }  // namespace
@@ -29,16 +19,21 @@ extern "C" {
 
 EMSCRIPTEN_KEEPALIVE const char* tillwrap_version() { return TILLWRAP_VERSION; }
 
-// The day file `text` (TOML or JSON, docs/formats.md), called `name` in messages. Answers with the forecast
-// (schema/forecast.schema.json), or with {"error": "one line"} when the input is bad.
-EMSCRIPTEN_KEEPALIVE const char* tillwrap_forecast(const char* text, const char* name) {
+// docs/door.md.
+EMSCRIPTEN_KEEPALIVE const char* tillwrap_ask(const char* question) {
   static std::string answer;
-  try {
-    answer = forecast_answer(text, name);
-  } catch (const std::exception& error) {
-    answer = nlohmann::json{{"error", error.what()}}.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-  }
+  answer = door().ask(question);
   return answer.c_str();
+}
+
+EMSCRIPTEN_KEEPALIVE const double* tillwrap_curves() { return door().curves().data(); }
+EMSCRIPTEN_KEEPALIVE int tillwrap_curves_length() { return static_cast<int>(door().curves().size()); }
+EMSCRIPTEN_KEEPALIVE double* tillwrap_samples() { return door().samples().data(); }
+EMSCRIPTEN_KEEPALIVE int tillwrap_samples_length() { return static_cast<int>(door().samples().size()); }
+// Room for `length` margins, to be filled before an "odds_summary".
+EMSCRIPTEN_KEEPALIVE double* tillwrap_samples_room(int length) {
+  door().samples().assign(static_cast<std::size_t>(length < 0 ? 0 : length), 0.0);
+  return door().samples().data();
 }
 
 }  // extern "C"

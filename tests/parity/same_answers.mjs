@@ -1,34 +1,53 @@
-// same_answers.mjs MODULE PROGRAM VERSION EXAMPLES: the WebAssembly module must answer every example day, and bad input,
-// with the same bytes as the native program. The module is built for browsers, so node hands it the bytes.
+// same_answers.mjs MODULE DOOR PROGRAM VERSION EXAMPLES: the WebAssembly module must answer every example day, and bad
+// input, with the same bytes as the native engine, curves and odds bit for bit. The module is built for browsers, so
+// node hands it the bytes.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
 import { readdirSync, readFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 
-const [path, program, version, examples] = process.argv.slice(2);
+const [path, door, program, version, examples] = process.argv.slice(2);
 const load = (await import(pathToFileURL(path))).default;
 const engine = await load({ wasmBinary: readFileSync(path.replace(/\.mjs$/, '.wasm')) });
-const forecast = (text, name) => engine.ccall('tillwrap_forecast', 'string', ['string', 'string'], [text, name]);
+const ask = (question) => engine.ccall('tillwrap_ask', 'string', ['string'], [question]);
 
 assert.equal(engine.ccall('tillwrap_version', 'string', [], []), version);
 assert.equal(spawnSync(program, ['--version'], { encoding: 'utf8' }).stdout.trim(), `tillwrap ${version}`);
 
-const days = readdirSync(examples).filter((name) => name.endsWith('.toml'));
-assert.ok(days.length > 0, `no example days in ${examples}`);
-for (const day of days) {
-  const file = `${examples}/${day}`;
-  const native = spawnSync(program, ['forecast', file, '--json'], { encoding: 'utf8', maxBuffer: 1 << 28 });
-  assert.ok(native.status === 0 || native.status === 1, `${day}: ${native.stderr}`);
-  const start = performance.now();
-  const answer = forecast(readFileSync(file, 'utf8'), file);
-  const took_ms = performance.now() - start;
-  assert.equal(answer.trim(), native.stdout.trim(), `${day}: the answers differ`);
-  console.log(`${day}: ${answer.length} bytes the same; ${took_ms.toFixed(0)} ms in WebAssembly`);
+// FNV-1a over the bits, as door_lines.cpp prints it.
+function hashed(name) {
+  const start = engine.ccall(`tillwrap_${name}`, 'number', [], []);
+  const length = engine.ccall(`tillwrap_${name}_length`, 'number', [], []);
+  const bytes = engine.HEAPU8.subarray(start, start + 8 * length);
+  let hash = 0xcbf29ce484222325n;
+  for (const byte of bytes) hash = ((hash ^ BigInt(byte)) * 0x100000001b3n) & 0xffffffffffffffffn;
+  return `${length} ${hash.toString(16).padStart(16, '0')}`;
 }
 
-const bad = 'title = "x"\nnonsense = 1\n';
-const native = spawnSync(program, ['forecast', '-', '--json'], { encoding: 'utf8', input: bad });
-assert.equal(native.status, 2);
-const { error } = JSON.parse(forecast(bad, 'standard input'));
-assert.ok(native.stderr.includes(error), `${native.stderr} against ${error}`);
-console.log(error);
+const days = readdirSync(examples).filter((name) => name.endsWith('.toml'));
+assert.ok(days.length > 0, `no example days in ${examples}`);
+const questions = [];
+for (const file of days) {
+  const day = readFileSync(`${examples}/${file}`, 'utf8');
+  questions.push({ id: 1, ask: 'forecast', day, name: file, strip: true, odds_days: 64 });
+  questions.push({ id: 2, ask: 'odds_range', day, name: file, days: 256, first: 100, count: 56 });
+  questions.push({ id: 3, ask: 'as_json', day, name: file });
+}
+questions.push({ id: 4, ask: 'catalogue', what: 'packs' });
+questions.push({ id: 5, ask: 'forecast', day: 'title = "x"\nnonsense = 1\n', name: 'a bad day' });
+questions.push({ id: 6, ask: 'nothing' });
+const lines = questions.map((question) => JSON.stringify(question));
+const native = spawnSync(door, [], { encoding: 'utf8', input: lines.join('\n') + '\n', maxBuffer: 1 << 28 });
+assert.equal(native.status, 0, native.stderr);
+const expected = native.stdout.trimEnd().split('\n');
+assert.equal(expected.length, 3 * questions.length);
+questions.forEach((question, i) => {
+  const start = performance.now();
+  const answer = ask(lines[i]);
+  const took_ms = performance.now() - start;
+  assert.equal(answer, expected[3 * i], `${question.ask} ${question.name}: the answers differ`);
+  assert.equal(hashed('curves'), expected[3 * i + 1], `${question.ask} ${question.name}: the curves differ`);
+  assert.equal(hashed('samples'), expected[3 * i + 2], `${question.ask} ${question.name}: the odds differ`);
+  console.log(`${question.ask} ${question.name ?? ''}: ${answer.length} bytes the same; ${took_ms.toFixed(0)} ms`);
+});
+assert.ok(JSON.parse(ask(lines.at(-2))).error.message.length > 0);

@@ -1,0 +1,179 @@
+#include "door/door.hpp"
+
+#include <algorithm>
+#include <functional>
+#include <map>
+#include <optional>
+
+#include "app/assess.hpp"
+#include "app/day_file.hpp"
+#include "app/forecast_report.hpp"
+#include "app/measured.hpp"
+#include "app/odds_report.hpp"
+#include "catalogue/explain.hpp"
+#include "decode/table_reader.hpp"
+#include "door/node_json.hpp"
+#include "door/strip_data.hpp"
+
+namespace tillwrap::door {
+
+namespace {
+
+using app::Json;
+using decode::TableReader;
+
+constexpr std::size_t kMostCachedDays = 2;
+
+Json parsed(const std::string& text) { return Json::parse(text); }
+
+Json error_json(const std::string& source, decode::Place place, const std::string& message, const std::string& hint) {
+  return {{"source", source}, {"line", place.line}, {"column", place.column}, {"message", message}, {"hint", hint}};
+}
+
+}  // namespace
+
+struct Door::Own {
+  std::vector<double> curves;
+  std::vector<double> samples;
+
+  // Days already read, by their text: the odds come in many ranges of the same day.
+  struct Known {
+    std::string text;
+    app::DayFile file;
+    std::vector<app::MeasuredOutcome> measured;
+    std::map<std::string, std::unique_ptr<odds::Worker>> workers;  // by options
+  };
+  std::vector<std::unique_ptr<Known>> known;
+
+  Known& day(TableReader& question) {
+    const std::string text = question.text("day");
+    const std::string name = question.text_or("name", "the day");
+    for (std::size_t i = 0; i < known.size(); ++i) {
+      if (known[i]->text != text) continue;
+      std::rotate(known.begin(), known.begin() + static_cast<std::ptrdiff_t>(i),
+                  known.begin() + static_cast<std::ptrdiff_t>(i) + 1);
+      return *known.front();
+    }
+    auto made = std::make_unique<Known>();
+    made->text = text;
+    made->file = app::read_day(document(text, name), catalogue::builtin());
+    made->measured = app::apply_measured(made->file);
+    known.insert(known.begin(), std::move(made));
+    if (known.size() > kMostCachedDays) known.pop_back();
+    return *known.front();
+  }
+
+  static decode::Document document(const std::string& text, const std::string& name) {
+    const std::size_t start = text.find_first_not_of(" \t\r\n");
+    const bool json = start != std::string::npos && text[start] == '{';
+    return json ? decode::read_json(text, name) : decode::read_toml(text, name);
+  }
+
+  // {"day": TEXT} -> the day as JSON, ready to edit and to ask with.
+  Json as_json(TableReader& question) {
+    const std::string text = question.text("day");
+    const decode::Document found = document(text, question.text_or("name", "the day"));
+    app::DayFile file = app::read_day(found, catalogue::builtin());
+    Json out = {{"day", node_json(found.root)}};
+    out["warnings"] = Json::array();
+    for (const app::Warning& warning : file.warnings)
+      out["warnings"].push_back(
+          {{"line", warning.place.line}, {"column", warning.place.column}, {"text", warning.text}});
+    return out;
+  }
+
+  // {"day": TEXT, "one_loss": bool, "odds_days": n, "strip": bool}
+  Json forecast(TableReader& question) {
+    Known& of = day(question);
+    forecast::ForecastOptions options;
+    options.with_one_loss = question.boolean_or("one_loss", true);
+    options.trace = question.boolean_or("strip", false);
+    const auto days = static_cast<std::uint32_t>(question.integer_or("odds_days", 0, 100000, 0));
+    forecast::Forecast answer = forecast::forecast(of.file.scenario, options);
+    std::optional<odds::OddsAnswer> odds;
+    if (days > 0) {
+      odds = odds::odds(of.file.scenario, app::odds_options(of.file, days, 1));
+      app::take_safe_from(of.file.scenario, *odds, answer);
+    }
+    const app::ForecastReport report{
+        .file = &of.file, .forecast = &answer, .measured = &of.measured, .odds = odds ? &*odds : nullptr};
+    Json out = {{"forecast", app::forecast_object(report)}};
+    if (options.trace) {
+      curves.clear();
+      out["strip"] = strip_json(report, curves);
+    }
+    return out;
+  }
+
+  // {"day": TEXT, "days": n, "seed": n, "first": k, "count": m} -> samples(), two numbers a day.
+  Json odds_range(TableReader& question) {
+    Known& of = day(question);
+    const auto days = static_cast<std::uint32_t>(question.integer("days", 1, 10'000'000));
+    const auto seed = static_cast<std::uint64_t>(question.integer_or("seed", 0, 1'000'000'000, 1));
+    const auto first = static_cast<std::uint32_t>(question.integer("first", 0, days - 1));
+    const auto count = static_cast<std::size_t>(question.integer("count", 1, days - first));
+    const odds::OddsOptions options = app::odds_options(of.file, days, seed);
+    std::unique_ptr<odds::Worker>& worker = of.workers[std::to_string(days) + "/" + std::to_string(seed)];
+    if (!worker) worker = std::make_unique<odds::Worker>(of.file.scenario, options);
+    std::vector<odds::DayOutcome> outcomes(count);
+    worker->run(first, outcomes);
+    samples.clear();
+    for (const odds::DayOutcome& outcome : outcomes) samples.push_back(outcome.margin_s);
+    return {{"first", first}, {"count", count}};
+  }
+
+  // {"day": TEXT, "days": n, "seed": n}, with samples() holding all days' margins in order.
+  Json odds_summary(TableReader& question) {
+    Known& of = day(question);
+    const auto days = static_cast<std::uint32_t>(question.integer("days", 1, 10'000'000));
+    const auto seed = static_cast<std::uint64_t>(question.integer_or("seed", 0, 1'000'000'000, 1));
+    if (samples.size() != days)
+      question.fail("days", "as many margins as days are expected", "ask \"odds_range\" for each of them first");
+    std::vector<odds::DayOutcome> outcomes(days);
+    for (std::size_t i = 0; i < outcomes.size(); ++i) outcomes[i].margin_s = samples[i];
+    const odds::OddsOptions options = app::odds_options(of.file, days, seed);
+    return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
+  }
+
+  // {"what": list or id}
+  static Json catalogue(TableReader& question) {
+    const std::string what = question.text_or("what", "");
+    const auto text = catalogue::explain_json(catalogue::builtin(), what);
+    if (!text) question.fail("what", catalogue::unknown_words(catalogue::builtin(), what));
+    return parsed(*text);
+  }
+
+  Json answer(const std::string& asked, TableReader& question) {
+    if (asked == "as_json") return as_json(question);
+    if (asked == "forecast") return forecast(question);
+    if (asked == "odds_range") return odds_range(question);
+    if (asked == "odds_summary") return odds_summary(question);
+    if (asked == "catalogue") return catalogue(question);
+    question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"",
+                  "as_json, forecast, odds_range, odds_summary, catalogue");
+  }
+};
+
+Door::Door() : own_(std::make_unique<Own>()) {}
+Door::~Door() = default;
+
+std::string Door::ask(const std::string& question) {
+  Json out;
+  out["id"] = nullptr;
+  try {
+    const decode::Document document = decode::read_json(question, "the question");
+    TableReader reader(document, document.root, "the question");
+    out["id"] = reader.integer_or("id", 0, 1'000'000'000, 0);
+    out["answer"] = own_->answer(reader.text("ask"), reader);
+  } catch (const decode::InputError& error) {
+    out["error"] = error_json(error.source, error.place, error.message, error.hint);
+  } catch (const std::exception& error) {
+    out["error"] = error_json("the engine", {0, 0}, error.what(), "");
+  }
+  return out.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+const std::vector<double>& Door::curves() const { return own_->curves; }
+std::vector<double>& Door::samples() { return own_->samples; }
+
+}  // namespace tillwrap::door

@@ -1,0 +1,31 @@
+// The one door between the page and the engine: a JSON question in, a JSON answer out, long rows of numbers beside it.
+// Questions and answers: docs/door.md and schema/door.schema.json.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace tillwrap::door {
+
+// Holds what follows from one question to the next: the last strip's curves, the days of the odds computed so far.
+class Door {
+ public:
+  Door();
+  ~Door();
+
+  // Never throws: what is wrong comes back as {"id": ..., "error": {...}}.
+  std::string ask(const std::string& question);
+
+  // Curves of the last forecast with a strip: pairs (seconds after midnight, value); the answer says which stretch is
+  // whose.
+  [[nodiscard]] const std::vector<double>& curves() const;
+  // Of the last "odds_range": margin and overrun of each day, two numbers a day.
+  std::vector<double>& samples();
+
+ private:
+  struct Own;
+  std::unique_ptr<Own> own_;
+};
+
+}  // namespace tillwrap::door

@@ -1,0 +1,169 @@
+#include "door/strip_data.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/words.hpp"
+
+namespace tillwrap::door {
+
+namespace {
+
+using app::Json;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+constexpr double kLeastStep_s = 60.0;  // a drawn day is some 800 points tall: a minute is one point
+constexpr double kLeastV = 0.03;
+
+// A row of points, thinned as it is written: a point stays when it moves `least` in value or a quarter of an hour.
+class Curve {
+ public:
+  Curve(std::vector<double>& all, double least) : all_(all), least_(least), from_(all.size()) {}
+  void add(double at_s, double value, bool end) {
+    const bool first = all_.size() == from_;
+    if (!first && !end) {
+      const double step_s = at_s - all_[all_.size() - 2];
+      if (step_s < kLeastStep_s || (step_s < 900.0 && std::fabs(value - all_.back()) < least_)) return;
+    }
+    all_.push_back(at_s);
+    all_.push_back(value);
+  }
+  [[nodiscard]] Json where() const { return {{"from", from_}, {"pairs", (all_.size() - from_) / 2}}; }
+
+ private:
+  std::vector<double>& all_;
+  double least_;
+  std::size_t from_;
+};
+
+Json spans(const day::Scenario& day, int place) {
+  Json out = Json::array();
+  for (const day::NoHands& stretch : day.no_hands) {
+    if (stretch.place == place) out.push_back({{"from_s", stretch.from_s}, {"until_s", stretch.until_s}});
+  }
+  return out;
+}
+
+Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, double end_s,
+            std::vector<double>& curves) {
+  double largest_j = 1.0;
+  for (const forecast::Stint& stint : run.stints)
+    if (day.holders[at(stint.holder)].charger_supply < 0)
+      largest_j = std::max(largest_j, cell::energy_left_j(day.packs[at(stint.pack)].params, 1.0));
+  const auto& times = run.trace.at_s;
+  const auto& packs = run.trace.holder_pack[at(holder)];
+  const auto& charges = run.trace.holder_charge[at(holder)];
+  Json out = Json::array();
+  std::size_t row = 0;
+  while (row < times.size() && times[row] <= end_s) {
+    if (packs[row] < 0) {
+      ++row;
+      continue;
+    }
+    const int pack = packs[row];
+    const cell::PackParams& params = day.packs[at(pack)].params;
+    const double full_j = cell::energy_left_j(params, 1.0);
+    const std::size_t first = row;
+    Curve wedge(curves, 0.004);
+    for (; row < times.size() && packs[row] == pack && times[row] <= end_s; ++row) {
+      const bool end = row + 1 == times.size() || packs[row + 1] != pack || times[row + 1] > end_s;
+      wedge.add(times[row], std::clamp(cell::energy_left_j(params, charges[row]) / largest_j, 0.0, 1.0), end);
+    }
+    const std::size_t last = row - 1;
+    const bool back = row < times.size() && times[row] <= end_s;
+    out.push_back({{"pack", params.label},
+                   {"index", pack},
+                   {"in_s", times[first]},
+                   {"out_s", times[last]},
+                   {"start_charge", charges[first]},
+                   {"end_charge", charges[last]},
+                   {"full_wh", full_j / 3600.0},
+                   {"left_wh", cell::energy_left_j(params, charges[last]) / 3600.0},
+                   {"comes_back", back},
+                   {"wedge", wedge.where()}});
+  }
+  return out;
+}
+
+}  // namespace
+
+Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) {
+  const day::Scenario& day = report.file->scenario;
+  const forecast::Forecast& f = *report.forecast;
+  const forecast::DayRun& run = f.run;
+  const double last_s = f.margin_is_least ? day.off_s + 1800.0 : std::max(f.likely_s + 900.0, day.off_s + 900.0);
+  const double end_s = std::min(last_s, day.off_s + std::max(day.overrun_s, 3600.0) + 5400.0);
+  Json out = {{"start_s", day.periods.front().from_s},
+              {"end_s", end_s},
+              {"call_s", day.call_s},
+              {"wrap_s", day.wrap_s},
+              {"off_s", day.off_s},
+              {"overrun_s", day.overrun_s},
+              {"safe_s", f.safe_s},
+              {"likely_s", f.likely_s}};
+  out["periods"] = Json::array();
+  for (const day::Period& period : day.periods) {
+    out["periods"].push_back(
+        {{"name", period.name},
+         {"from_s", period.from_s},
+         {"until_s", &period == &day.periods.back() ? std::min(period.until_s, end_s) : period.until_s},
+         {"air_c", period.air_k - 273.15}});
+  }
+  out["columns"] = Json::array();
+  for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
+    const day::Holder& holder = day.holders[at(h)];
+    if (holder.slots.empty()) continue;
+    const bool bay = holder.charger_supply >= 0;
+    const bool fails = !f.margin_is_least && run.first_loss.why.holder == h;
+    out["columns"].push_back({{"holder", holder.name},
+                              {"index", h},
+                              {"place", day.places[at(holder.place)].name},
+                              {"kind", bay               ? "bay"
+                                       : holder.built_in ? "built-in"
+                                                         : "holder"},
+                              {"closed", spans(day, holder.place)},
+                              {"fails", fails},
+                              {"stints", stints(day, run, h, end_s, curves)}});
+  }
+  int shown = -1;
+  for (const day::Need need : {day::Need::unbroken, day::Need::rolling}) {
+    for (std::size_t d = 0; d < day.devices.size() && shown < 0; ++d)
+      if (day.devices[d].need == need) shown = static_cast<int>(d);
+  }
+  out["volts"] = nullptr;
+  if (shown >= 0) {
+    const day::Device& device = day.devices[at(shown)];
+    const auto& values = run.trace.device_v[at(shown)];
+    Json pieces = Json::array();
+    double low_v = device.inputs.empty() ? device.cutoff_v : device.inputs.front().cutoff_v;
+    const double cutoff_v = low_v;
+    double high_v = low_v + 0.5;
+    std::size_t row = 0;
+    while (row < values.size() && run.trace.at_s[row] <= end_s) {
+      if (values[row] <= 0.5) {
+        ++row;
+        continue;
+      }
+      Curve curve(curves, kLeastV);
+      for (; row < values.size() && values[row] > 0.5 && run.trace.at_s[row] <= end_s; ++row) {
+        // A step in volts keeps the point before it.
+        const bool step = row + 1 < values.size() && std::fabs(values[row + 1] - values[row]) > 10.0 * kLeastV;
+        const bool after = row > 0 && std::fabs(values[row] - values[row - 1]) > 10.0 * kLeastV;
+        curve.add(run.trace.at_s[row], values[row],
+                  step || after || row + 1 == values.size() || values[row + 1] <= 0.5);
+        low_v = std::min(low_v, values[row]);
+        high_v = std::max(high_v, values[row]);
+      }
+      pieces.push_back(curve.where());
+    }
+    out["volts"] = {{"device", device.name},
+                    {"cutoff_v", cutoff_v},
+                    {"lowest_v", low_v},
+                    {"highest_v", high_v},
+                    {"pieces", pieces}};
+  }
+  return out;
+}
+
+}  // namespace tillwrap::door
