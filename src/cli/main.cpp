@@ -19,6 +19,7 @@
 #include "cli/commands.hpp"
 #include "cli/files.hpp"
 #include "cli/fit_command.hpp"
+#include "cli/meters_command.hpp"
 #include "cli/sheet_command.hpp"
 #include "decode/units.hpp"
 
@@ -248,6 +249,7 @@ int main(int argc, char** argv) {
   CLI::App* fit = cli::add_fit(program, fit_options);
 
   cli::Commands commands;  // those with a file of their own
+  cli::add_meters(program, commands);
   cli::add_sheet(program, commands);
 
   try {
