@@ -30,7 +30,7 @@ USES = {
     "findings": ["forecast", "kit"],
     "meters": ["odds", "kit"],
     "diagram": ["quantity"],
-    "app": ["meters", "findings", "diagram", "remedies", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
+    "app": ["choose", "meters", "findings", "diagram", "remedies", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
     "cli": ["app", "paper"],
     "door": ["app"],
     "wasm": ["door"],

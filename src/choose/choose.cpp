@@ -1,0 +1,153 @@
+#include "choose/choose.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "choose/plans.hpp"
+#include "choose/setup.hpp"
+#include "choose/sure.hpp"
+#include "choose/tables.hpp"
+#include "choose/whole_days.hpp"
+
+namespace tillwrap::choose {
+
+namespace {
+
+constexpr int kFewestDays = 512;
+constexpr int kMostDays = 4096;
+constexpr int kMostRaises = 6;
+constexpr std::uint32_t kFreshChunk = 500;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// The fresh days: other days by another seed, the odds' own way through them.
+void ask_fresh_days(const Options& options, Choice& choice) {
+  odds::OddsOptions fresh = options.odds;
+  fresh.seed = options.odds.seed + 1;
+  fresh.days = options.fresh_days;
+  fresh.search_beyond_s = options.overrun_s;
+  const std::size_t chunks = (fresh.days + kFreshChunk - 1) / kFreshChunk;
+  std::vector<std::uint32_t> fine(chunks, 0);
+  const auto body = [&](std::size_t k) {
+    const auto first = static_cast<std::uint32_t>(k) * kFreshChunk;
+    std::vector<odds::DayOutcome> days(std::min(kFreshChunk, fresh.days - first));
+    odds::Worker worker(choice.scenario, fresh);
+    worker.run(first, days);
+    for (const odds::DayOutcome& day : days) fine[k] += day.margin_s >= options.overrun_s ? 1 : 0;
+  };
+  if (options.each) {
+    options.each(chunks, body);
+  } else {
+    for (std::size_t k = 0; k < chunks; ++k) body(k);
+  }
+  std::uint32_t sum = 0;
+  for (const std::uint32_t one : fine) sum += one;
+  choice.fresh_days = fresh.days;
+  choice.probability = static_cast<double>(sum) / fresh.days;
+  choice.half_width = half_width(choice.probability, static_cast<int>(fresh.days));
+  choice.fresh_holds = choice.probability >= options.sure;
+}
+
+// Each pack in use dead when its turn comes: on how many common days does the day last, with the best stand-in?
+void ask_one_loss(const day::Scenario& scenario, const Options& options, const NamedPlan& plan, const Tables& tables,
+                  const std::vector<PieceDays>& base, Choice& choice) {
+  // A dead bridge costs a restart between takes, not the day.
+  day::Scenario forgiving = scenario;
+  for (day::Device& device : forgiving.devices) {
+    if (device.need == day::Need::unbroken) device.need = day::Need::rolling;
+  }
+  choice.one_loss = true;
+  for (const Assignment& assignment : choice.assignments) {
+    if (!assignment.must_run || assignment.fixed) continue;
+    std::vector<int> seen;
+    for (std::size_t t = 0; t < assignment.turns.size(); ++t) {
+      const int dead = assignment.turns[t].pack;
+      if (std::find(seen.begin(), seen.end(), dead) != seen.end()) continue;
+      seen.push_back(dead);
+      StandIn best{.pack = dead, .holder = assignment.holder, .covered = -1};
+      const auto consider = [&](int spare, bool stays) {
+        NamedPlan other;
+        for (NamedPlan::Put put : plan.puts) {
+          if (put.pack == dead) {
+            if (spare < 0) continue;
+            put.pack = spare;
+            put.drawn = spare;
+          }
+          other.puts.push_back(put);
+        }
+        const std::vector<PieceDays> now =
+            whole_days(forgiving, other, tables, options, choice.end_s, assignment.holder);
+        const int covered =
+            now.empty() ? choice.covered : covered_with(base, now.front(), assignment.holder, choice.days);
+        if (covered > best.covered) {
+          best.covered = covered;
+          best.spare = spare;
+          best.stays = stays;
+        }
+      };
+      for (const int spare : choice.spares) {
+        if (best.covered < choice.need && fits(scenario, assignment.holder, scenario.packs[at(spare)]))
+          consider(spare, false);
+      }
+      if (best.covered < choice.need) consider(-1, t > 0);
+      best.holds = best.covered >= choice.need;
+      choice.one_loss = choice.one_loss && best.holds;
+      choice.stand_ins.push_back(best);
+    }
+  }
+}
+
+}  // namespace
+
+Choice choose(const day::Scenario& scenario, const Options& options) {
+  Choice choice;
+  choice.days = kFewestDays;
+  while (choice.days < kMostDays && days_needed(choice.days, options.sure) > choice.days) choice.days *= 2;
+  choice.need = days_needed(choice.days, options.sure);
+  const Setup setup = set_up(scenario, options);
+  choice.end_s = setup.end_s;
+  for (const PackClass& kind : setup.kinds) choice.kinds += kind.members.empty() ? 0 : 1;
+  Tables tables(scenario, setup, options, choice.days);
+  choice.need = std::min(choice.need, choice.days);
+  for (;;) {
+    Best best = best_plan(setup, options, tables, choice.days, choice.need, stock_of(setup));
+    choice.complete = best.answer.complete;
+    choice.coupled = best.coupled;
+    if (best.answer.bound) choice.bound = *best.answer.bound + best.extra;
+    if (!best.answer.feasible) {
+      if (choice.raised > 0) return choice;  // the last plan stands, below what was asked for on the fresh days
+      explain_shortage(setup, options, tables, choice.days, choice.need, best, choice);
+      return choice;
+    }
+    Choice tried = choice;
+    tried.cost = best.answer.cost + best.extra;
+    NamedPlan plan = name_packs(scenario, setup, tables, best, tried);
+    tried.scenario = scenario_of(scenario, plan);
+    const std::vector<PieceDays> whole = whole_days(scenario, plan, tables, options, setup.end_s, -1);
+    tried.covered = covered_days(whole, tried.days);
+    tried.differ = 0;
+    for (int d = 0; d < tried.days; ++d) {
+      const bool fine = std::all_of(whole.begin(), whole.end(),
+                                    [&](const PieceDays& piece) { return piece.until_s[at(d)] == forecast::kNever; });
+      tried.differ += fine == best.answer.lost.has(at(d)) ? 1 : 0;
+    }
+    tried.feasible = tried.covered >= days_needed(tried.days, options.sure);
+    ask_fresh_days(options, tried);
+    tried.proven_best = tried.complete && !tried.coupled && tried.differ == 0 && tried.raised == 0;
+    int more = 0;
+    if (!tried.feasible) more = std::max(more, days_needed(tried.days, options.sure) - tried.covered);
+    if (!tried.fresh_holds)
+      more = std::max(more, static_cast<int>(std::ceil((options.sure - tried.probability) * tried.days)));
+    tried.feasible = tried.feasible && tried.fresh_holds;
+    choice = std::move(tried);
+    if (more == 0 || choice.raised == kMostRaises || choice.need + more > choice.days) {
+      ask_one_loss(scenario, options, plan, tables, whole, choice);
+      if (options.one_loss && !choice.one_loss) choice.feasible = false;
+      return choice;
+    }
+    choice.need += more;
+    ++choice.raised;
+  }
+}
+
+}  // namespace tillwrap::choose

@@ -1,0 +1,34 @@
+// Between the search and the kit: poses the problem for holders that stand alone and those that feed things together,
+// puts names to what was found, and says what is missing when nothing was.
+#pragma once
+
+#include <vector>
+
+#include "choose/choose.hpp"
+#include "choose/setup.hpp"
+#include "choose/tables.hpp"
+#include "choose/whole_days.hpp"
+
+namespace tillwrap::choose {
+
+struct Best {
+  Answer answer;
+  Cost extra;               // of packs that stay in beside the searched holders
+  std::vector<Task> tasks;  // the answer's holders
+  bool coupled = false;
+};
+
+std::vector<int> stock_of(const Setup& setup);
+
+Best best_plan(const Setup& setup, const Options& options, Tables& tables, int days, int need,
+               const std::vector<int>& stock);
+
+// Fills in assignments, charging, spares, what stays home.
+NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& tables, const Best& best,
+                     Choice& choice);
+
+// Fills in shortages and additions.
+void explain_shortage(const Setup& setup, const Options& options, Tables& tables, int days, int need, const Best& best,
+                      Choice& choice);
+
+}  // namespace tillwrap::choose

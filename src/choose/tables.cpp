@@ -1,0 +1,367 @@
+#include "choose/tables.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "forecast/changes.hpp"
+#include "forecast/model.hpp"
+#include "forecast/simulator.hpp"
+#include "forecast/split.hpp"
+
+namespace tillwrap::choose {
+
+namespace {
+
+constexpr double kEndless = 1.0e4;  // capacities of the pack that holds the place
+constexpr double kLongestStep_s = 7200.0;
+constexpr double kShortestCharge_s = 600.0;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// Cycles a lithium or nickel pack lives at a depth of discharge: 100 % 300 to 500, 50 % 1200 to 1500, 25 % 2000 to 2500
+// (secondary source); the middles, in millionths of a life a cycle, straight lines between.
+std::int64_t millionths_of_life(double depth) {
+  struct Point {
+    double depth, cost;
+  };
+  constexpr Point points[] = {{0.0, 0.0}, {0.25, 1e6 / 2250.0}, {0.5, 1e6 / 1350.0}, {1.0, 1e6 / 400.0}};
+  depth = std::clamp(depth, 0.0, 1.0);
+  for (std::size_t k = 1; k < 4; ++k) {
+    if (depth > points[k].depth) continue;
+    const double share = (depth - points[k - 1].depth) / (points[k].depth - points[k - 1].depth);
+    return std::lround(points[k - 1].cost + share * (points[k].cost - points[k - 1].cost));
+  }
+  return 0;
+}
+
+// Every pack that may stand in a seat, for the drawing: only what decides whose luck it shares matters.
+day::Scenario drawn_scenario(const day::Scenario& scenario, const Setup& setup, std::vector<int>& offset) {
+  day::Scenario drawn = scenario;
+  for (const Seat& seat : setup.seats) {
+    offset.push_back(static_cast<int>(drawn.packs.size()));
+    for (std::size_t m = 0; m < seat.moments.size(); ++m) {
+      for (const PackClass& kind : setup.kinds) {
+        day::Pack pack;
+        pack.mount = kind.pack.mount;
+        pack.params.cell.capacity_as = kind.pack.params.cell.capacity_as;
+        pack.params.cell.rated_ah = kind.pack.params.cell.rated_ah;
+        drawn.packs.push_back(std::move(pack));
+      }
+    }
+  }
+  return drawn;
+}
+
+}  // namespace
+
+// A piece of the day with one seat to try packs in.
+struct Tables::Bench {
+  forecast::Piece piece;
+  day::Scenario fresh;
+  std::unique_ptr<forecast::Model> model;
+  std::unique_ptr<forecast::Simulator> simulator;
+  int holder = 0, bay = -1;     // in the piece
+  int test = 0, filler = 0;     // packs of the piece
+  forecast::ChangePlan others;  // what goes into the other holders
+};
+
+Tables::Tables(const day::Scenario& scenario, const Setup& setup, const Options& options, int days)
+    : scenario_(scenario),
+      setup_(setup),
+      options_(options),
+      days_(days),
+      draw_(drawn_scenario(scenario, setup, seat_offset_), options.odds.spread, options.odds.seed) {
+  for (int d = 0; d < days; ++d) luck_.push_back(draw_.luck_of(static_cast<std::uint32_t>(d)));
+  // Days likely to be short come first, so that what cannot do is found out early.
+  worst_first_.resize(at(days));
+  std::iota(worst_first_.begin(), worst_first_.end(), 0U);
+  const odds::Spread& spread = options.odds.spread;
+  const auto badness = [&](std::uint32_t d) {
+    const odds::Luck& luck = luck_[d];
+    return spread.load * luck.load - spread.capacity * luck.capacity + spread.start_charge * luck.start_charge -
+           0.005 * spread.air_k * luck.air;
+  };
+  std::stable_sort(worst_first_.begin(), worst_first_.end(),
+                   [&](std::uint32_t a, std::uint32_t b) { return badness(a) > badness(b); });
+}
+
+Tables::~Tables() = default;
+
+int Tables::drawn_pack(int seat, int moment, int kind) const {
+  return seat_offset_[at(seat)] + moment * static_cast<int>(setup_.kinds.size()) + kind;
+}
+
+void Tables::pose(std::vector<Task> tasks, int allowed) {
+  tasks_ = std::move(tasks);
+  allowed_ = allowed;
+}
+
+Tables::Key Tables::key_of(const Use& use) const {
+  Use bare = use;
+  bare.holder = 0;
+  return {tasks_[at(use.holder)], bare};
+}
+
+std::unique_ptr<Tables::Bench> Tables::bench(const Task& task, int kind, int bay) const {
+  const Seat& seat = setup_.seats[at(task.seat)];
+  const day::Pack& model_pack = setup_.kinds[at(kind)].pack;
+  day::Scenario day = scenario_;
+  day.packs.clear();
+  std::vector<int> drawn;  // pack of the drawing, by pack of `day`
+  const auto add = [&](const day::Pack& pack, int as) {
+    day.packs.push_back(pack);
+    drawn.push_back(as);
+    return static_cast<int>(day.packs.size()) - 1;
+  };
+  const auto endless = [](day::Pack pack) {
+    pack.params.cell.capacity_as *= kEndless;
+    return pack;
+  };
+  const int test = add(model_pack, drawn_pack(task.seat, 0, kind));
+  const int filler = add(endless(model_pack), drawn_pack(task.seat, 0, kind));
+  struct Put {
+    int holder, pack;
+    double at_s;
+  };
+  std::vector<Put> puts;
+  for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
+    day::Holder& holder = day.holders[at(h)];
+    const std::vector<day::Slot> own = std::move(holder.slots);
+    holder.slots.clear();
+    if (h == seat.holder) {
+      holder.slots = {{.pack = filler}, {.pack = test}};
+      continue;
+    }
+    if (holder.charger_supply >= 0) {
+      if (h == bay) holder.slots = {{.pack = test}};
+      continue;
+    }
+    if (holder.built_in) {
+      for (const day::Slot& slot : own) {
+        const int pack = add(scenario_.packs[at(slot.pack)], slot.pack);
+        holder.slots.push_back({.pack = pack});
+        puts.push_back({h, pack, std::isnan(slot.at_s) ? day.periods.front().from_s : slot.at_s});
+      }
+      continue;
+    }
+    int kind_here = -2;  // -2: any, endless
+    int seat_here = -1;
+    for (int s = 0; s < static_cast<int>(setup_.seats.size()); ++s) {
+      if (setup_.seats[at(s)].holder == h) seat_here = s;
+    }
+    for (const auto& [other, what] : task.beside) {
+      if (setup_.seats[at(other)].holder == h) kind_here = what;
+    }
+    if (kind_here == -1) continue;
+    int pack = -1;
+    double at_s = day.periods.front().from_s;
+    if (kind_here >= 0) {
+      pack = add(setup_.kinds[at(kind_here)].pack, drawn_pack(seat_here, 0, kind_here));
+    } else if (!own.empty()) {
+      pack = add(endless(scenario_.packs[at(own.front().pack)]), own.front().pack);
+    } else if (seat_here >= 0 && !setup_.seats[at(seat_here)].kinds.empty()) {
+      const int any = setup_.seats[at(seat_here)].kinds.front();
+      pack = add(endless(setup_.kinds[at(any)].pack), drawn_pack(seat_here, 0, any));
+    }
+    if (pack < 0) continue;
+    if (seat_here >= 0) at_s = setup_.seats[at(seat_here)].moments.front();
+    holder.slots = {{.pack = pack}};
+    puts.push_back({h, pack, at_s});
+  }
+  auto made = std::make_unique<Bench>();
+  for (forecast::Piece& piece : forecast::split(day)) {
+    const auto here = [&](const std::vector<int>& all, int index) {
+      const auto found = std::find(all.begin(), all.end(), index);
+      return found == all.end() ? -1 : static_cast<int>(found - all.begin());
+    };
+    if (here(piece.holders, seat.holder) < 0) continue;
+    made->holder = here(piece.holders, seat.holder);
+    made->bay = bay >= 0 ? here(piece.holders, bay) : -1;
+    made->test = here(piece.packs, test);
+    made->filler = here(piece.packs, filler);
+    for (const Put& put : puts) {
+      const int holder = here(piece.holders, put.holder);
+      if (holder >= 0)
+        made->others.push_back({.holder = holder, .pack = here(piece.packs, put.pack), .at_s = put.at_s});
+    }
+    for (int& pack : piece.packs) pack = drawn[at(pack)];
+    made->piece = std::move(piece);
+    break;
+  }
+  made->fresh = made->piece.day;
+  made->model = std::make_unique<forecast::Model>(made->piece.day);
+  made->simulator = std::make_unique<forecast::Simulator>(*made->model);
+  return made;
+}
+
+Tables::Row Tables::compute(const Task& task, const Use& use, double at_least_s) const {
+  const Seat& seat = setup_.seats[at(task.seat)];
+  const auto charge = use.charged ? stay_of(task, use) : std::nullopt;
+  const std::unique_ptr<Bench> on = bench(task, use.kind, charge ? charge->bays.front() : -1);
+  const auto moment_s = [&](int m) { return seat.moments[at(m)]; };
+  forecast::ChangePlan plan = on->others;
+  const int first_in = use.returns() ? use.before_in : use.in;
+  if (first_in > 0) plan.push_back({.holder = on->holder, .pack = on->filler, .at_s = moment_s(0)});
+  plan.push_back({.holder = on->holder, .pack = on->test, .at_s = moment_s(first_in)});
+  if (use.returns()) {
+    plan.push_back({.holder = on->holder, .pack = on->filler, .at_s = moment_s(use.before_out)});
+    if (charge) plan.push_back({.holder = on->bay, .pack = on->test, .at_s = charge->from_s, .out_s = charge->until_s});
+    plan.push_back({.holder = on->holder, .pack = on->test, .at_s = moment_s(use.in)});
+  }
+  std::stable_sort(plan.begin(), plan.end(), [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
+  on->piece.packs[at(on->test)] = drawn_pack(task.seat, first_in, use.kind);
+  const double end_s = setup_.end_s;
+  const forecast::RunOptions run{.search_until_s = end_s,
+                                 .longest_step_s = kLongestStep_s,
+                                 .tolerance = options_.odds.tolerance,
+                                 .loss_only = true,
+                                 .stop_at_loss = true,
+                                 .stop_s = end_s};
+  Row row;
+  row.carry.until_s.assign(at(days_), forecast::kNever);
+  int short_days = 0;
+  for (const std::uint32_t d : worst_first_) {
+    draw_.apply(on->piece, on->fresh, luck_[d], on->piece.day);
+    const forecast::DayRun day = on->simulator->run(plan, run);
+    if (day.first_loss.device < 0 || day.first_loss.at_s >= end_s) continue;
+    row.carry.until_s[d] = day.first_loss.at_s;
+    if (day.first_loss.at_s < at_least_s && ++short_days > allowed_) {
+      row.carry.hopeless = true;
+      row.hopeless_s = at_least_s;
+      break;
+    }
+  }
+  return row;
+}
+
+void Tables::prepare(const std::vector<Use>& uses, const std::vector<double>& at_least_s) {
+  struct Job {
+    Key key;
+    double at_least_s;
+    Row row;
+  };
+  std::vector<Job> jobs;
+  for (std::size_t k = 0; k < uses.size(); ++k) {
+    const Key key = key_of(uses[k]);
+    const auto found = rows_.find(key);
+    if (found != rows_.end() && !(found->second.carry.hopeless && at_least_s[k] < found->second.hopeless_s)) continue;
+    jobs.push_back({key, at_least_s[k], {}});
+  }
+  const auto body = [&](std::size_t k) {
+    jobs[k].row = compute(jobs[k].key.first, jobs[k].key.second, jobs[k].at_least_s);
+  };
+  if (options_.each) {
+    options_.each(jobs.size(), body);
+  } else {
+    for (std::size_t k = 0; k < jobs.size(); ++k) body(k);
+  }
+  runs_ += static_cast<long>(jobs.size());
+  for (Job& job : jobs) rows_[job.key] = std::move(job.row);
+}
+
+const Carry& Tables::carry(const Use& use, double at_least_s) {
+  const Key key = key_of(use);
+  auto found = rows_.find(key);
+  if (found == rows_.end() || (found->second.carry.hopeless && at_least_s < found->second.hopeless_s)) {
+    prepare({use}, {at_least_s});
+    found = rows_.find(key);
+  }
+  return found->second.carry;
+}
+
+std::optional<BayStay> Tables::stay(const Use& use) { return stay_of(tasks_[at(use.holder)], use); }
+
+// In as soon as the charger is live and hands are there, out when it is wanted or, before that, when the power goes.
+std::optional<BayStay> Tables::stay_of(const Task& task, const Use& use) const {
+  const Seat& seat = setup_.seats[at(task.seat)];
+  const day::Pack& pack = setup_.kinds[at(use.kind)].pack;
+  const double out_s = seat.moments[at(use.before_out)];
+  const double back_s = seat.moments[at(use.in)];
+  std::optional<BayStay> best;
+  for (const int bay : setup_.bays) {
+    if (!fits(scenario_, bay, pack)) continue;
+    const day::Holder& holder = scenario_.holders[at(bay)];
+    double from_s = forecast::kNever;
+    double until_s = -forecast::kNever;
+    for (const day::Period& period : scenario_.periods) {
+      if (period.supply_live[at(holder.charger_supply)] == 0) continue;
+      for (const day::Span& reach : day::windows(scenario_, holder.place, setup_.end_s)) {
+        const double open_s = std::max({period.from_s, reach.from_s, out_s});
+        if (open_s < std::min(period.until_s, reach.until_s)) from_s = std::min(from_s, open_s);
+      }
+      until_s = std::max(until_s, std::min(period.until_s, back_s));
+    }
+    if (until_s - from_s < kShortestCharge_s) continue;
+    if (best && until_s - from_s == best->until_s - best->from_s && from_s == best->from_s) {
+      best->bays.push_back(bay);
+    } else if (!best || until_s - from_s > best->until_s - best->from_s) {
+      best = BayStay{from_s, until_s, {bay}};
+    }
+  }
+  return best;
+}
+
+// Charge drawn from the seat up to each moment and to the end, on the day as given with an endless pack of the kind.
+const std::vector<double>& Tables::ampere_seconds(const Task& task, int kind) {
+  std::vector<double>& made = drawn_as_[{task, kind}];
+  if (!made.empty()) return made;
+  const Seat& seat = setup_.seats[at(task.seat)];
+  const std::unique_ptr<Bench> on = bench(task, kind, -1);
+  forecast::ChangePlan plan = on->others;
+  plan.push_back({.holder = on->holder, .pack = on->filler, .at_s = seat.moments.front()});
+  std::vector<double> moments = seat.moments;
+  moments.push_back(setup_.end_s);
+  const day::Pack& filler = on->fresh.packs[at(on->filler)];
+  for (const double moment_s : moments) {
+    const forecast::DayRun run = on->simulator->run(plan, {.search_until_s = setup_.end_s,
+                                                           .longest_step_s = kLongestStep_s,
+                                                           .tolerance = options_.odds.tolerance,
+                                                           .loss_only = true,
+                                                           .stop_s = moment_s});
+    const double used = filler.start_charge - run.charge[at(on->filler)];
+    made.push_back(used * filler.params.cell.capacity_as * filler.params.parallel);
+  }
+  return made;
+}
+
+std::int64_t Tables::wear(const Use& use, int out) {
+  const PackClass& kind = setup_.kinds[at(use.kind)];
+  if (kind.cost.thrown_away) return 0;
+  const std::vector<double>& drawn = ampere_seconds(tasks_[at(use.holder)], use.kind);
+  const cell::PackParams& pack = kind.pack.params;
+  return millionths_of_life((drawn[at(out)] - drawn[at(use.in)]) / (pack.cell.capacity_as * pack.parallel));
+}
+
+const Carry& Tables::untouched() {
+  if (untouched_) return *untouched_;
+  untouched_ = std::make_unique<Carry>();
+  untouched_->until_s.assign(at(days_), forecast::kNever);
+  day::Scenario day = scenario_;
+  for (const int h : setup_.free_holders) day.holders[at(h)].slots.clear();
+  for (const int h : setup_.bays) day.holders[at(h)].slots.clear();
+  for (forecast::Piece& piece : forecast::split(day)) {
+    const bool touched = std::any_of(setup_.seats.begin(), setup_.seats.end(), [&](const Seat& seat) {
+      return std::find(piece.holders.begin(), piece.holders.end(), seat.holder) != piece.holders.end();
+    });
+    if (!piece.must_run || touched) continue;
+    const day::Scenario fresh = piece.day;
+    const forecast::Model model(piece.day);
+    forecast::Simulator simulator(model);
+    const forecast::ChangePlan plan = forecast::plan_changes(model, setup_.end_s);
+    for (int d = 0; d < days_; ++d) {
+      draw_.apply(piece, fresh, luck_[at(d)], piece.day);
+      const forecast::DayRun run = simulator.run(plan, {.search_until_s = setup_.end_s,
+                                                        .longest_step_s = kLongestStep_s,
+                                                        .tolerance = options_.odds.tolerance,
+                                                        .loss_only = true,
+                                                        .stop_at_loss = true,
+                                                        .stop_s = setup_.end_s});
+      if (run.first_loss.device >= 0)
+        untouched_->until_s[at(d)] = std::min(untouched_->until_s[at(d)], run.first_loss.at_s);
+    }
+  }
+  return *untouched_;
+}
+
+}  // namespace tillwrap::choose

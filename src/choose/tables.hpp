@@ -1,0 +1,79 @@
+// How far each use of a pack carries each holder on each of the common days, by simulating that day from its start with
+// an endless pack of the same kind in the holder until the use begins.
+#pragma once
+
+#include <map>
+#include <memory>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "choose/choose.hpp"
+#include "choose/search.hpp"
+#include "choose/setup.hpp"
+#include "odds/draw.hpp"
+
+namespace tillwrap::choose {
+
+// One holder of a problem: a seat, and what stays all day in the other seats of its group (kind, or -1 for nothing).
+struct Task {
+  int seat = 0;
+  std::vector<std::pair<int, int>> beside;  // (seat, kind)
+  friend auto operator<=>(const Task&, const Task&) = default;
+};
+
+// The luck of a pack is that of the seat and moment it first goes in at, not of its label: packs of a kind are alike
+// until they are drawn, so any plan has the same odds, and tables need no more than one row a kind.
+class Tables : public Oracle {
+ public:
+  Tables(const day::Scenario& scenario, const Setup& setup, const Options& options, int days);
+  ~Tables() override;
+
+  // What the problem's holders are, in order, and how many days may be lost.
+  void pose(std::vector<Task> tasks, int allowed);
+
+  void prepare(const std::vector<Use>& uses, const std::vector<double>& at_least_s) override;
+  const Carry& carry(const Use& use, double at_least_s) override;
+  std::optional<BayStay> stay(const Use& use) override;
+  std::int64_t wear(const Use& use, int out) override;
+
+  // Days on which a part of the day that no choice touches loses a must-run device, and the first such moment by day.
+  const Carry& untouched();
+
+  // ---- for whole days of a plan
+  [[nodiscard]] const odds::Draw& draw() const { return draw_; }
+  [[nodiscard]] const std::vector<odds::Luck>& luck() const { return luck_; }
+  // The pack of the drawing that stands for kind `kind` first put into seat `seat` at its moment `moment`.
+  [[nodiscard]] int drawn_pack(int seat, int moment, int kind) const;
+  [[nodiscard]] long runs() const { return runs_; }
+
+ private:
+  struct Bench;
+  struct Row {
+    Carry carry;
+    double hopeless_s = 0.0;  // what it was too poor for
+  };
+  using Key = std::pair<Task, Use>;
+  [[nodiscard]] Key key_of(const Use& use) const;
+  Row compute(const Task& task, const Use& use, double at_least_s) const;
+  [[nodiscard]] std::unique_ptr<Bench> bench(const Task& task, int kind, int bay) const;
+  const std::vector<double>& ampere_seconds(const Task& task, int kind);
+  std::optional<BayStay> stay_of(const Task& task, const Use& use) const;
+
+  const day::Scenario& scenario_;
+  const Setup& setup_;
+  const Options& options_;
+  int days_;
+  std::vector<int> seat_offset_;
+  odds::Draw draw_;
+  std::vector<odds::Luck> luck_;
+  std::vector<std::uint32_t> worst_first_;
+  std::vector<Task> tasks_;
+  int allowed_ = 0;
+  std::map<Key, Row> rows_;
+  std::map<std::pair<Task, int>, std::vector<double>> drawn_as_;
+  std::unique_ptr<Carry> untouched_;
+  long runs_ = 0;
+};
+
+}  // namespace tillwrap::choose
