@@ -34,6 +34,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   const std::size_t places = day_.places.size();
   pack_state_.resize(day_.packs.size());
   rested_to_s_.resize(day_.packs.size());
+  in_use_.resize(day_.packs.size());
   holder_.resize(holders);
   device_.resize(devices);
   lead_.resize(leads);
@@ -60,6 +61,34 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   now_ = network_.blank_conditions();
   solution_ = network_.blank_solution();
   trial_ = solution_;
+}
+
+// Empty, with the room it has kept.
+void Simulator::blank_result() {
+  out_.first_loss = {};
+  out_.searched_until_s = 0.0;
+  out_.stints.clear();
+  out_.changes.clear();
+  out_.devices.assign(day_.devices.size(), DeviceUse{});
+  out_.lead_loss_j.assign(day_.leads.size(), 0.0);
+  out_.events.clear();
+  out_.account = {};
+  out_.charge.clear();
+  out_.steps = out_.solves = out_.unsolved = 0;
+  const auto blank = [&](auto& curves, std::size_t count) {
+    curves.resize(options_.trace ? count : 0);
+    for (auto& curve : curves) curve.clear();
+  };
+  Trace& trace = out_.trace;
+  trace.at_s.clear();
+  blank(trace.device_v, day_.devices.size());
+  blank(trace.holder_v, day_.holders.size());
+  blank(trace.holder_a, day_.holders.size());
+  blank(trace.holder_charge, day_.holders.size());
+  blank(trace.holder_k, day_.holders.size());
+  blank(trace.holder_pack, day_.holders.size());
+  blank(trace.place_k, day_.places.size());
+  blank(trace.lead_a, day_.leads.size());
 }
 
 // Back to the start of the day.
@@ -90,19 +119,7 @@ void Simulator::reset() {
   step_s_ = kFirstStep_s;
   closed_ = false;
   cruise_ = {};
-  out_ = {};
-  out_.devices.resize(day_.devices.size());
-  out_.lead_loss_j.assign(day_.leads.size(), 0.0);
-  if (options_.trace) {
-    out_.trace.device_v.resize(day_.devices.size());
-    out_.trace.holder_v.resize(day_.holders.size());
-    out_.trace.holder_a.resize(day_.holders.size());
-    out_.trace.holder_charge.resize(day_.holders.size());
-    out_.trace.holder_k.resize(day_.holders.size());
-    out_.trace.holder_pack.resize(day_.holders.size());
-    out_.trace.place_k.resize(day_.places.size());
-    out_.trace.lead_a.resize(day_.leads.size());
-  }
+  blank_result();
   agenda_.clear();
   next_agenda_ = 0;
   for (std::size_t k = 0; k < day_.periods.size(); ++k) {
@@ -402,6 +419,13 @@ void Simulator::integrate_to(double end_s) {
 }
 
 DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
+  DayRun result;
+  run(plan, options, result);
+  return result;
+}
+
+void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& result) {
+  std::swap(out_, result);
   plan_ = plan;
   options_ = options;
   reset();
@@ -452,7 +476,7 @@ DayRun Simulator::run(const ChangePlan& plan, const RunOptions& options) {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack >= 0) out_.charge[at(holder_[h].pack)] = state_[h].cell.charge;
   }
-  return std::move(out_);
+  std::swap(out_, result);
 }
 
 DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options) {

@@ -25,12 +25,13 @@ struct RunOptions {
   double search_until_s = 0.0;  // look for the first loss up to here
   bool trace = false;
   double longest_step_s = 900.0;
-  double tolerance = 0.1;  // 1 = 0.1 mV a cell and step; smaller is finer. 0.1 keeps 200 drawn days within 0.1 % of CVODE
-  // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts, events
-  // or trace, and stretches with one pack carrying a steady load are cruised (cruise.cpp).
+  double tolerance =
+      0.1;  // 1 = 0.1 mV a cell and step; smaller is finer. 0.1 keeps 200 drawn days within 0.1 % of CVODE
+  // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts,
+  // events or trace, and stretches with one pack carrying a steady load are cruised (cruise.cpp).
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
-  double stop_s = kNever;  // end the run here and leave every pack's charge in DayRun::charge
+  double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
 };
 
 class Simulator {
@@ -40,6 +41,8 @@ class Simulator {
   // Runs the day from its start; may be called again, with other plans and after the scenario's numbers (not its shape)
   // have changed. Throws std::runtime_error when more than 100,000 events happen (a device that flaps for ever).
   DayRun run(const ChangePlan& plan, const RunOptions& options);
+  // The same into a result that is used again: once it and the simulator have held such a day, nothing is allocated.
+  void run(const ChangePlan& plan, const RunOptions& options, DayRun& result);
 
  private:
   struct HolderNow {
@@ -97,6 +100,11 @@ class Simulator {
     bay_full,
     over_volts,
   };
+  struct Hit {  // a condition that is violated
+    Watch watch;
+    int index;
+    double margin;
+  };
   struct View {
     const wiring::Solution* solution;
     const std::vector<cell::PackState>* state;  // by holder
@@ -121,7 +129,7 @@ class Simulator {
   void mark_ended(int h);
   [[nodiscard]] CauseNote find_cause(int d, bool collapsed) const;
   [[nodiscard]] CauseNote describe(CauseNote why) const;
-  void forgive_flapping();  // hands or a new load are here: everything may try again
+  void forgive_flapping();                     // hands or a new load are here: everything may try again
   [[nodiscard]] bool apply_period(int index);  // true when something of this piece switched
   void apply_change(const PlannedChange& change);
   void insert_pack(int h, int pack);
@@ -134,14 +142,14 @@ class Simulator {
   void note(Event event);
 
   // cruise.cpp
-  struct CruiseLoad {          // what one pack sees of its part of the wiring
+  struct CruiseLoad {  // what one pack sees of its part of the wiring
     bool active = false;
     double reference_v = 0.0;  // pack node volts the load was taken at
     double power_w = 0.0;      // constant-power part
     double current_a = 0.0;
     double siemens = 0.0;
-    double loss_w = 0.0;       // in wires at the reference, goes with 1/V²
-    double leave_v = 0.0;      // below: something may switch soon
+    double loss_w = 0.0;   // in wires at the reference, goes with 1/V²
+    double leave_v = 0.0;  // below: something may switch soon
     double leave_cell_v = 0.0;
     double loss_share = 0.0;
     std::vector<double> place_share;  // of the power that becomes heat in each place
@@ -150,19 +158,20 @@ class Simulator {
   };
   struct Cruise {
     bool valid = false;
-    double since_s = 0.0;      // idle packs' lags are caught up from here
+    double since_s = 0.0;  // idle packs' lags are caught up from here
   };
   bool prepare_load(std::size_t h);
   double cruise_step(double step_s);
   [[nodiscard]] bool cruise_near() const;
   void warm_cruise_places(double step_s, bool corrected);
   [[nodiscard]] bool prepare_cruise();
-  bool cruise_to(double end_s);     // true when it got to `end_s`
+  bool cruise_to(double end_s);  // true when it got to `end_s`
   void leave_cruise(bool solve);
   [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
 
   // simulator.cpp
   void reset();
+  void blank_result();
   void set_lead_ohms();
   void set_conditions();
   void resolve();                  // set conditions and solve at the present state
@@ -181,7 +190,7 @@ class Simulator {
   void powers(const wiring::Solution& s, Power& power) const;
   void add_energy(const Power& from, const Power& to, double step_s);
   void watch_volts();
-  void remember_volts();            // for hold-up
+  void remember_volts();  // for hold-up
   void record();
   void finish();
 
@@ -219,6 +228,8 @@ class Simulator {
   std::vector<double> last_good_v_;  // by device, for hold-up
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;
+  std::vector<Hit> hits_;     // of settle_once
+  std::vector<char> in_use_;  // by pack, of rest_spares
   double step_s_ = 10.0;
   bool closed_ = false;  // past off: only the loss is still looked for
 

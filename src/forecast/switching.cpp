@@ -122,12 +122,8 @@ void Simulator::settle() {
 
 // Acts on one class of violated condition; true when something switched and the wiring must be solved again.
 bool Simulator::settle_once() {
-  struct Hit {
-    Watch watch;
-    int index;
-    double margin;
-  };
-  std::vector<Hit> hits;
+  std::vector<Hit>& hits = hits_;
+  hits.clear();
   each_watch({&solution_, &state_, &lead_}, [&](Watch watch, int index, double margin) {
     if (margin < 0.0) hits.push_back({watch, index, margin});
   });
@@ -215,7 +211,8 @@ bool Simulator::settle_once() {
       // All that stand in the dark go together.
       for (const Hit& other : hits) {
         if (other.watch != Watch::device_low || other.index == hit->index) continue;
-        if (solution_.node_v[at(day_.devices[at(other.index)].port)] < 0.3 * cutoff_v(at(other.index))) device_down(other.index, false);
+        if (solution_.node_v[at(day_.devices[at(other.index)].port)] < 0.3 * cutoff_v(at(other.index)))
+          device_down(other.index, false);
       }
     } else {
       pack_off(hit->index, hit->watch == Watch::pack_under     ? Cause::pack_flat
@@ -398,14 +395,14 @@ bool Simulator::loss_pending() const {
 }
 
 void Simulator::rest_spares() {
-  std::vector<char> in_use(pack_state_.size(), 0);
+  std::fill(in_use_.begin(), in_use_.end(), 0);
   for (const HolderNow& now : holder_) {
-    if (now.pack >= 0) in_use[at(now.pack)] = 1;
+    if (now.pack >= 0) in_use_[at(now.pack)] = 1;
   }
   for (std::size_t p = 0; p < pack_state_.size(); ++p) {
     const double rest_s = t_ - rested_to_s_[p];
     rested_to_s_[p] = t_;
-    if (in_use[p] || rest_s <= 0.0) continue;
+    if (in_use_[p] || rest_s <= 0.0) continue;
     const cell::PackParams& params = day_.packs[p].params;
     cell::PackState& state = pack_state_[p];
     const double around_k = place_k_[at(day_.packs[p].spare_place)];
