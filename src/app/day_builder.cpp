@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/dates.hpp"
 #include "decode/units.hpp"
 
 namespace tillwrap::app {
@@ -31,20 +32,6 @@ void refuse_control_characters(const decode::Document& document, const decode::N
                                "write it on one line");
   }
   for (const decode::Node& child : node.children) refuse_control_characters(document, child);
-}
-
-// A calendar date as ISO 8601 writes it: 2026-11-25.
-bool is_iso_date(const std::string& text) {
-  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-  for (const std::size_t i : {0, 1, 2, 3, 5, 6, 8, 9}) {
-    if (text[i] < '0' || text[i] > '9') return false;
-  }
-  const int year = std::stoi(text.substr(0, 4));
-  const int month = std::stoi(text.substr(5, 2));
-  const int day = std::stoi(text.substr(8, 2));
-  const bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-  const int days = month == 2 ? (leap ? 29 : 28) : month == 4 || month == 6 || month == 9 || month == 11 ? 30 : 31;
-  return month >= 1 && month <= 12 && day >= 1 && day <= days;
 }
 
 }  // namespace

@@ -152,6 +152,13 @@ void DayBuilder::read_packs(Reader& root) {
       item.rated_wh = item.rated_ah * kind.nominal_v;
     }
     item.bought = reader.text_or("bought", "");
+    reader.allow("travels");
+    if (reader.has("travels")) {
+      const std::string how = reader.one_of("travels", {"spare", "in device", "stays"});
+      item.travels = how == "spare"       ? kit::Travels::spare
+                     : how == "in device" ? kit::Travels::in_device
+                                          : kit::Travels::stays;
+    }
     reader.allow("note");
     if (const auto price = reader.maybe_number("price", {.least = 0.0, .most = 1e6})) {
       item.price = *price;

@@ -143,6 +143,16 @@ void check_references(const Catalogue& c) {
   }
   for (const SourceKind& source : c.sources) check.connector(source, source.plug);
   for (const ChargerKind& charger : c.chargers) check.packs(charger, charger.fits);
+  for (const TravelRule& rule : c.travel_rules) {
+    for (const auto* list : {&rule.counts, &rule.may_count}) {
+      for (const std::string& id : *list) {
+        const bool known = std::any_of(c.travel_rules.begin(), c.travel_rules.end(), [&](const TravelRule& other) {
+          return other.id == id && other.says == TravelRule::Says::limit;
+        });
+        check.known(rule, "travel-rules", id, known);
+      }
+    }
+  }
 }
 
 Catalogue read(const std::vector<DataFile>& files) {
@@ -162,6 +172,7 @@ Catalogue read(const std::vector<DataFile>& files) {
     read_list(top, "holder", c.holders, read_holder);
     read_list(top, "source", c.sources, read_source);
     read_list(top, "charger", c.chargers, read_charger);
+    read_list(top, "travel_rule", c.travel_rules, read_travel_rule);
     read_list(top, "mark", c.marks, read_wording);
     top.finish();
   }

@@ -23,6 +23,7 @@ struct Catalogue {
   std::vector<HolderKind> holders;
   std::vector<SourceKind> sources;
   std::vector<ChargerKind> chargers;
+  std::vector<TravelRule> travel_rules;
   std::vector<MarkWording> marks;
   std::vector<std::unique_ptr<decode::Document>> documents;  // what the entries' nodes point into
 

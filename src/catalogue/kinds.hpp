@@ -42,7 +42,8 @@ struct TravelClass {
   Kind kind = Kind::lithium_ion;
   double rated_wh = 0.0;           // nominal volts x rated Ah, as on the label
   double lithium_g = 0.0;          // lithium metal content, whole set
-  bool may_be_power_bank = false;  // has an output of its own: count it both ways
+  bool is_power_bank = false;      // made to feed other things by USB
+  bool may_be_power_bank = false;  // has an output of its own besides: count it both ways
   int pieces = 1;                  // spares counted one by one (loose cells)
 };
 
@@ -229,6 +230,34 @@ struct ChargerKind : Entry {
   double hottest_k = 0.0;
   double efficiency = 0.0;        // from the mains
   std::vector<std::string> fits;  // pack ids
+};
+
+// One sentence of the rules for batteries on passenger aircraft, with the days it holds for.
+struct TravelRule : Entry {
+  enum class Says {
+    what_may,  // where a battery of a class goes
+    limit,     // how many a person may carry
+    notice,    // to be read, nothing to compute
+  };
+  enum class Carried { spare, in_device, either };
+  enum class Goes { cabin, cabin_or_hold, cargo };
+  Says says = Says::notice;
+  std::string valid_from, valid_until;  // ISO 8601, both days included
+  std::string text;
+  // what_may
+  bool covers_banks = false;  // power banks, whatever is inside; otherwise `covers`
+  TravelClass::Kind covers = TravelClass::Kind::lithium_ion;
+  Carried carried = Carried::either;
+  double over_wh = -1.0, to_wh = -1.0;                // exclusive, inclusive; negative: no bound
+  double over_lithium_g = -1.0, to_lithium_g = -1.0;  // of one battery
+  double to_v = -1.0;
+  Goes goes = Goes::cabin;
+  bool approval = false;               // the operator must agree
+  std::vector<std::string> counts;     // ids of limits it counts toward
+  std::vector<std::string> may_count;  // ... by a strict reading only
+  std::string protect;
+  // limit
+  int most_a_person = 0;
 };
 
 // Wording of a mark, for people.

@@ -27,6 +27,7 @@ void for_each_list(AnyCatalogue& c, Visit&& visit) {
   visit(ListName{"fuses", "fuse", "fuse kinds by standard"}, c.fuses);
   visit(ListName{"meters", "meter", "how a device turns volts into what is left"}, c.meters);
   visit(ListName{"cells", "cell", "parameter sets of single cells"}, c.cells);
+  visit(ListName{"travel-rules", "travel_rule", "batteries on passenger aircraft, dated"}, c.travel_rules);
   visit(ListName{"marks", "mark", "how far a number can be trusted"}, c.marks);
 }
 

@@ -21,23 +21,6 @@ constexpr std::array<std::pair<std::string_view, cell::Chemistry>, 10> kChemistr
     {"vrla-gel", cell::Chemistry::vrla_gel},
 }};
 
-constexpr std::array<std::pair<std::string_view, TravelClass::Kind>, 5> kTravel = {{
-    {"lithium-ion", TravelClass::Kind::lithium_ion},
-    {"lithium-metal", TravelClass::Kind::lithium_metal},
-    {"nickel", TravelClass::Kind::nickel},
-    {"alkaline", TravelClass::Kind::alkaline},
-    {"lead-non-spillable", TravelClass::Kind::lead_non_spillable},
-}};
-
-template <typename Value, std::size_t N>
-Value word_of(TableReader& reader, std::string_view key,
-              const std::array<std::pair<std::string_view, Value>, N>& words) {
-  std::vector<std::string> known;
-  for (const auto& row : words) known.emplace_back(row.first);
-  const std::string word = reader.one_of(key, known);
-  return std::find_if(words.begin(), words.end(), [&](const auto& row) { return row.first == word; })->second;
-}
-
 Curve curve(TableReader& reader, std::string_view key) {
   std::vector<double> x;
   std::vector<double> y;
@@ -148,9 +131,10 @@ PackKind read_pack(TableReader& r) {
   kind.charge_amps = r.quantity_or("charge", Dimension::current, 0.0, kNotNegative);
   kind.charge_volts = r.quantity_or("charge_v", Dimension::voltage, 0.0, kNotNegative);
   TableReader travel = r.table("travel");
-  kind.travel.kind = word_of(travel, "kind", kTravel);
+  kind.travel.kind = word_of(travel, "kind", kTravelKinds);
   kind.travel.rated_wh = kind.rated_wh;
   kind.travel.lithium_g = travel.number_or("lithium_g", 0.0, kNotNegative);
+  kind.travel.is_power_bank = travel.boolean_or("is_power_bank", false);
   kind.travel.may_be_power_bank = travel.boolean_or("may_be_power_bank", false);
   kind.travel.pieces = static_cast<int>(travel.integer_or("pieces", 1, 100, 1));
   travel.finish();

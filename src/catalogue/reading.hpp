@@ -1,6 +1,8 @@
 // Steps shared by the readers of the data files.
 #pragma once
 
+#include <algorithm>
+#include <array>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -37,6 +39,24 @@ Estimate estimate(TableReader& reader, std::string_view key, Dimension dimension
 // A plain factor in the same two forms, no unit.
 std::optional<Estimate> maybe_plain_estimate(TableReader& reader, std::string_view key, const Allowed& allowed);
 
+inline constexpr std::array<std::pair<std::string_view, TravelClass::Kind>, 5> kTravelKinds = {{
+    {"lithium-ion", TravelClass::Kind::lithium_ion},
+    {"lithium-metal", TravelClass::Kind::lithium_metal},
+    {"nickel", TravelClass::Kind::nickel},
+    {"alkaline", TravelClass::Kind::alkaline},
+    {"lead-non-spillable", TravelClass::Kind::lead_non_spillable},
+}};
+
+// One word out of a list, as its value.
+template <typename Value, std::size_t N>
+Value word_of(TableReader& reader, std::string_view key,
+              const std::array<std::pair<std::string_view, Value>, N>& words) {
+  std::vector<std::string> known;
+  for (const auto& row : words) known.emplace_back(row.first);
+  const std::string word = reader.one_of(key, known);
+  return std::find_if(words.begin(), words.end(), [&](const auto& row) { return row.first == word; })->second;
+}
+
 // A list of lists of `width` numbers; -1 stays as written.
 std::vector<std::vector<double>> rows(TableReader& reader, std::string_view key, std::size_t width);
 
@@ -55,6 +75,7 @@ BoxKind read_box(TableReader& reader);
 HolderKind read_holder(TableReader& reader);
 SourceKind read_source(TableReader& reader);
 ChargerKind read_charger(TableReader& reader);
+TravelRule read_travel_rule(TableReader& reader);
 MarkWording read_wording(TableReader& reader);
 
 // Every id another entry names must exist; throws InputError at the entry.

@@ -20,6 +20,7 @@
 #include "cli/files.hpp"
 #include "cli/fit_command.hpp"
 #include "cli/meters_command.hpp"
+#include "cli/travel_command.hpp"
 #include "cli/sheet_command.hpp"
 #include "decode/units.hpp"
 
@@ -250,6 +251,7 @@ int main(int argc, char** argv) {
 
   cli::Commands commands;  // those with a file of their own
   cli::add_meters(program, commands);
+  cli::add_travel(program, commands);
   cli::add_sheet(program, commands);
 
   try {

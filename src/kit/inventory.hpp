@@ -10,6 +10,9 @@
 
 namespace tillwrap::kit {
 
+// How a pack goes on a journey, as the user says.
+enum class Travels { unsaid, spare, in_device, stays };
+
 struct PackItem {
   const catalogue::PackKind* kind = nullptr;
   decode::Place place;
@@ -19,6 +22,7 @@ struct PackItem {
   double rated_wh = 0.0;           // label
   double price = 0.0;              // in the user's currency when `own_price`, else the kind's rough guess in USD
   bool own_price = false;
+  Travels travels = Travels::unsaid;
   std::string bought;  // as written
 };
 
