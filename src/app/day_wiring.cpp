@@ -92,9 +92,10 @@ void DayBuilder::read_boxes(Reader& root) {
     for (std::size_t i = 0; i < kind.inputs.size(); ++i) {
       const std::string input = name + ".in-" + std::to_string(i + 1);
       const int port = new_port(input, place);
-      const bool holder = catalogue_.holder(kind.inputs[i]) != nullptr;
-      points_[input] = {.port = port, .plug = kind.inputs[i]};
-      box_inputs_[name].push_back({input, holder ? kind.inputs[i] : std::string()});
+      // A lead that ends in a dummy pack goes into a cup or plate too.
+      const catalogue::HolderKind* holder = catalogue_.holder(kind.inputs[i]);
+      points_[input] = {.port = port, .plug = holder != nullptr ? catalogue::contacts_of(*holder) : kind.inputs[i]};
+      box_inputs_[name].push_back({input, holder != nullptr ? kind.inputs[i] : std::string()});
       const bool several = kind.inputs.size() > 1;
       day_.leads.push_back({.name = input,
                             .from = port,

@@ -85,6 +85,16 @@ const HolderKind* Catalogue::holder(std::string_view id) const { return find(hol
 const SourceKind* Catalogue::source(std::string_view id) const { return find(sources, id); }
 const ChargerKind* Catalogue::charger(std::string_view id) const { return find(chargers, id); }
 
+std::string contacts_of(const HolderKind& kind) {
+  const std::string& id = kind.id;
+  if (id.starts_with("cup-")) return "smart-contacts";
+  if (id == "plate-cinema") return "plate-contacts";
+  if (id.starts_with("plate-slide-on")) return "slide-on-contacts";
+  if (id.starts_with("bay-") || id == "built-in") return "flat-bay-contacts";
+  if (id.ends_with("aa")) return "aa-contacts";
+  return kind.plug;
+}
+
 Fit Catalogue::fit(std::string_view plug, std::string_view socket) const {
   const ConnectorKind* from = connector(plug);
   const ConnectorKind* to = connector(socket);

@@ -63,6 +63,9 @@ inline constexpr const char* kParamsFormat = "tillwrap-params-1";
 // data/chemistry.toml; title, source, mark and date may be left out. The entry's node points into the document.
 CellKind read_cell(const decode::Document& document);
 
+// Connector id of the contacts in a holder: what a dummy pack for it ends in.
+std::string contacts_of(const HolderKind& kind);
+
 // A hint for an unknown id: `did you mean "smart-pack-14v4-98wh"? list them with: tillwrap catalogue packs`.
 // `kind` is the plural list name: "packs", "devices", ...
 std::string unknown_id_hint(const Catalogue& catalogue, std::string_view kind, std::string_view id);

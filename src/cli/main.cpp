@@ -16,10 +16,13 @@
 #include "app/starter.hpp"
 #include "app/strip.hpp"
 #include "catalogue/explain.hpp"
+#include "cli/choose_command.hpp"
 #include "cli/commands.hpp"
 #include "cli/files.hpp"
+#include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
 #include "cli/meters_command.hpp"
+#include "cli/remedies_command.hpp"
 #include "cli/travel_command.hpp"
 #include "cli/sheet_command.hpp"
 #include "decode/units.hpp"
@@ -250,7 +253,10 @@ int main(int argc, char** argv) {
   CLI::App* fit = cli::add_fit(program, fit_options);
 
   cli::Commands commands;  // those with a file of their own
+  cli::add_choose(program, commands);
+  cli::add_findings(program, commands);
   cli::add_meters(program, commands);
+  cli::add_remedies(program, commands);
   cli::add_travel(program, commands);
   cli::add_sheet(program, commands);
 

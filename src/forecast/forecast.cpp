@@ -53,7 +53,7 @@ double margin_s(const DayRun& run, double off_s) {
 namespace {
 
 OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& plans, const std::vector<DayRun>& base,
-                 const RunOptions& options) {
+                 const RunOptions& options, const std::vector<int>& only) {
   // A dead bridge costs a restart between takes, not the day: here changes may interrupt everything.
   day::Scenario forgiving = scenario;
   for (day::Device& device : forgiving.devices) {
@@ -69,6 +69,7 @@ OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& p
       const auto pack = static_cast<std::size_t>(piece.packs[static_cast<std::size_t>(stint.pack)]);
       const day::Holder& holder = piece.day.holders[static_cast<std::size_t>(stint.holder)];
       if (seen[pack] || holder.charger_supply >= 0 || holder.built_in || stint.in_s >= scenario.off_s) continue;
+      if (!only.empty() && std::find(only.begin(), only.end(), static_cast<int>(pack)) == only.end()) continue;
       seen[pack] = 1;
       // Only the piece that lost the pack goes differently.
       std::vector<DayRun> changed = runs;
@@ -109,7 +110,7 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   answer.margin_is_least = answer.run.first_loss.device < 0;
   answer.reaches_wrap = answer.margin_is_least || answer.run.first_loss.at_s >= scenario.off_s;
   answer.likely_s = scenario.off_s + answer.margin_s;
-  if (options.with_one_loss) answer.one_loss = one_loss(scenario, plans, runs, run_options);
+  if (options.with_one_loss) answer.one_loss = one_loss(scenario, plans, runs, run_options, options.one_loss_packs);
   answer.safe_s = answer.likely_s;
   return answer;
 }

@@ -65,6 +65,7 @@ struct ForecastOptions {
   double longest_step_s = 900.0;
   double tolerance = 0.1;
   bool with_one_loss = true;
+  std::vector<int> one_loss_packs;          // only these packs' loss; empty: every pack in use
   double search_beyond_s = 24.0 * 3600.0;  // past off
 };
 

@@ -1,0 +1,116 @@
+#include "app/remedies.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/assess.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+using remedies::Goal;
+using remedies::Outcome;
+using remedies::Tried;
+
+constexpr std::uint32_t kScreenDays = 32;  // enough to see whether a step does anything
+constexpr double kDoesSomething_s = 30.0;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+}  // namespace
+
+void one_after_another(std::size_t count, const std::function<void(std::size_t)>& task) {
+  for (std::size_t k = 0; k < count; ++k) task(k);
+}
+
+RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file, const catalogue::Catalogue& catalogue,
+                           const RemedyOptions& options, const RunAll& run_all) {
+  const odds::OddsOptions drawn = odds_options(file, options.days, options.seed);
+  RemedyAnswer answer;
+  const double overrun_s = file.scenario.overrun_s;
+  const remedies::Depth full{.days = options.days, .seed = options.seed, .spread = drawn.spread, .one_loss = true};
+  answer.base = remedies::measure(file.scenario, full);
+  answer.goal = remedies::goal_of(answer.base, overrun_s);
+  const bool one_loss = answer.goal == Goal::one_loss;
+
+  const forecast::Forecast forecast = forecast::forecast(file.scenario, {.with_one_loss = false});
+  answer.steps = remedy_steps(remedy_base(document, file, forecast, catalogue));
+
+  // First a look at every step, then a close one at those that do anything. A step that may free the day from its worst
+  // single loss is looked at with those losses only.
+  const remedies::Depth screen{.days = std::min(kScreenDays, options.days),
+                               .seed = options.seed,
+                               .spread = drawn.spread,
+                               .one_loss = one_loss,
+                               .only_lost = answer.base.one_loss_fails};
+  remedies::Depth close = screen;
+  close.days = options.days;
+  // All losses are tried where those that hurt so far are survived.
+  const auto closely = [&](const day::Scenario& day) {
+    Outcome outcome = remedies::measure(day, close);
+    if (!one_loss || !outcome.one_loss_holds) return outcome;
+    const Outcome all = remedies::measure(day, {.days = 0, .one_loss = true});
+    outcome.one_loss_holds = all.one_loss_holds;
+    outcome.one_loss_margin_s = all.one_loss_margin_s;
+    outcome.one_loss_pack = all.one_loss_pack;
+    outcome.one_loss_fails = all.one_loss_fails;
+    return outcome;
+  };
+  const Outcome base_screened = remedies::measure(file.scenario, screen);
+  const std::size_t count = answer.steps.size();
+  answer.tried.resize(count);
+  answer.why_not.resize(count);
+  const auto scenario_of = [&](const std::vector<int>& set) {
+    std::vector<DayChange> changes;
+    for (const int k : set) changes.push_back(answer.steps[at(k)].change);
+    return changed_day(document, file, changes, catalogue).scenario;
+  };
+  run_all(count, [&](std::size_t k) {
+    try {
+      const day::Scenario day = scenario_of({static_cast<int>(k)});
+      Outcome outcome = remedies::measure(day, screen);
+      const double margin = outcome.margin_s - base_screened.margin_s;
+      const double score = remedies::score(answer.goal, outcome) - remedies::score(answer.goal, base_screened);
+      if (margin >= kDoesSomething_s || score >= kDoesSomething_s) {
+        outcome = closely(day);
+      } else {
+        // Nothing gained: what was seen is told against the base as the close look has it.
+        outcome.safe_margin_s += answer.base.safe_margin_s - base_screened.safe_margin_s;
+      }
+      answer.tried[k] = {true, outcome};
+    } catch (const NotPossible& error) {
+      answer.why_not[k] = error.what();
+    } catch (const decode::InputError& error) {
+      answer.why_not[k] = error.message;
+    } catch (const std::runtime_error& error) {
+      answer.why_not[k] = std::string("the forecast of it failed: ") + error.what();
+    }
+  });
+  std::vector<remedies::Cost> costs;
+  for (const RemedyStep& step : answer.steps) costs.push_back(step.cost);
+  answer.ranked = remedies::ranked(answer.goal, answer.base, answer.tried, costs, overrun_s);
+
+  const bool single = std::any_of(answer.ranked.begin(), answer.ranked.end(), [&](int k) {
+    return remedies::reached(answer.goal, answer.tried[at(k)].outcome, overrun_s);
+  });
+  if (single || answer.goal == Goal::more || answer.ranked.empty()) return answer;
+  const remedies::Depth quick{.days = 0, .one_loss = one_loss, .only_lost = answer.base.one_loss_fails};
+  const remedies::Batch compute = [&](const std::vector<std::vector<int>>& sets, bool quickly) {
+    std::vector<Tried> tried(sets.size());
+    run_all(sets.size(), [&](std::size_t k) {
+      try {
+        const day::Scenario day = scenario_of(sets[k]);
+        tried[k] = {true, quickly ? remedies::measure(day, quick) : closely(day)};
+      } catch (const std::runtime_error&) {
+        tried[k].possible = false;  // the steps exclude one another
+      }
+    });
+    return tried;
+  };
+  answer.set = remedies::smallest_set(answer.goal, answer.base, answer.tried, costs, overrun_s, compute);
+  if (answer.set.steps.size() < 2) answer.set = {};
+  return answer;
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,36 @@
+// The use case behind `tillwrap remedies`: every step computed, ranked, and a set of them where no single one suffices.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "app/remedy_steps.hpp"
+
+namespace tillwrap::app {
+
+// Calls task(0) ... task(count - 1), in any order and on any threads; each writes to a place of its own.
+using RunAll = std::function<void(std::size_t count, const std::function<void(std::size_t)>& task)>;
+void one_after_another(std::size_t count, const std::function<void(std::size_t)>& task);
+
+struct RemedyOptions {
+  std::uint32_t days = 256;  // drawn for each step that helps
+  std::uint64_t seed = 1;
+  bool no_help_too = false;  // list also what does not help
+};
+
+struct RemedyAnswer {
+  remedies::Goal goal = remedies::Goal::reach_off;
+  remedies::Outcome base;
+  std::vector<RemedyStep> steps;
+  std::vector<remedies::Tried> tried;  // one a step
+  std::vector<std::string> why_not;    // of steps that are not possible here
+  std::vector<int> ranked;
+  remedies::StepSet set;  // empty when a single step reaches the goal, or none helps
+};
+
+// `file` is `document` read, measured draws applied.
+RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file, const catalogue::Catalogue& catalogue,
+                           const RemedyOptions& options, const RunAll& run_all);
+
+}  // namespace tillwrap::app

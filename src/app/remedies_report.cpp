@@ -1,0 +1,301 @@
+#include "app/remedies_report.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/report_json.hpp"
+#include "app/words.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+using remedies::Goal;
+using remedies::Outcome;
+
+constexpr std::size_t kWidth = 80;
+constexpr std::size_t kListed = 15;  // in text, unless all are asked for
+constexpr double kSame_s = 30.0;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+std::string_view goal_key(Goal goal) {
+  switch (goal) {
+    case Goal::reach_off:
+      return "reach_off";
+    case Goal::one_loss:
+      return "one_loss";
+    case Goal::overrun:
+      return "overrun";
+    case Goal::more:
+      return "more";
+  }
+  return "more";
+}
+
+std::string gained(double seconds) {
+  if (std::fabs(seconds) < kSame_s) return "0";
+  return (seconds > 0.0 ? "+" : "\u2212") + length_words(std::fabs(seconds));
+}
+
+// "receiver 1 at 15:51"
+std::string loss_words(const Outcome& outcome, const Wording& wording) {
+  if (outcome.lost_device.empty()) return "nothing in 24 h";
+  return fmt::format("{} at {}", outcome.lost_device, wording.clock(outcome.lost_at_s));
+}
+
+std::string cost_words(const RemedyStep& step, const Wording& wording) {
+  const remedies::Cost& cost = step.cost;
+  std::string text;
+  const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
+  if (step.money.has_own || step.money.has_guess) add(wording.money(step.money));
+  if (cost.buy && !(step.money.has_own || step.money.has_guess)) add("buy, price not known");
+  if (!cost.buy) add("free");
+  if (std::fabs(cost.mass_kg) >= 0.001)
+    add((cost.mass_kg > 0.0 ? "+" : "\u2212") + wording.weight(std::fabs(cost.mass_kg)));
+  if (cost.ask) add("ask");
+  if (cost.hands_s >= 1.0) add(length_words(cost.hands_s) + " of hands");
+  return text;
+}
+
+std::string goal_words(const RemedyAnswer& answer, const DayFile& file, const Wording& wording) {
+  const day::Scenario& day = file.scenario;
+  const Outcome& base = answer.base;
+  const std::string safe = wording.clock(day.off_s + base.safe_margin_s);
+  const std::string off = wording.clock(day.off_s);
+  switch (answer.goal) {
+    case Goal::reach_off:
+      return fmt::format("It does not last: safe to {}, likely {}, off at {}. First to go: {}. Looked for: safe to {}.",
+                         safe, wording.clock(day.off_s + base.margin_s), off, loss_words(base, wording), off);
+    case Goal::one_loss:
+      return fmt::format(
+          "It lasts: safe to {}, off at {}. But without {} it is {} short. Looked for: any one pack may be dead.", safe,
+          off, base.one_loss_pack, length_words(std::max(0.0, -base.one_loss_margin_s)));
+    case Goal::overrun:
+      return fmt::format(
+          "It lasts, and any one pack may be dead. Looked for: safe through the overrun, to {}; now to {}.",
+          wording.clock(day.off_s + day.overrun_s), safe);
+    case Goal::more:
+      return fmt::format("It lasts to {} with the overrun, and any one pack may be dead. Looked for: more margin.",
+                         safe);
+  }
+  return {};
+}
+
+// What this step does to the day, in one sentence.
+std::string effect_words(const RemedyAnswer& answer, const Outcome& outcome, const DayFile& file,
+                         const Wording& wording) {
+  const Outcome& base = answer.base;
+  std::string text;
+  const bool changed =
+      outcome.lost_device != base.lost_device || std::fabs(outcome.margin_s - base.margin_s) >= kSame_s;
+  if (!changed) {
+    text = base.lost_device.empty() ? "" : fmt::format("{} still goes first", loss_words(base, wording));
+  } else if (outcome.lost_device.empty()) {
+    text = fmt::format("removes the loss of {}; nothing fails in 24 h", base.lost_device);
+  } else if (outcome.lost_device == base.lost_device) {
+    text = fmt::format("{} goes at {}, not {}", outcome.lost_device, wording.clock(outcome.lost_at_s),
+                       wording.clock(base.lost_at_s));
+  } else {
+    text = fmt::format("removes the loss of {}; next to fail: {}", base.lost_device, loss_words(outcome, wording));
+  }
+  if (answer.goal == Goal::one_loss && outcome.with_one_loss) {
+    const std::string also = outcome.one_loss_holds
+                                 ? "any one pack may be dead"
+                                 : fmt::format("without {} still {}", outcome.one_loss_pack,
+                                               wording.clock(file.scenario.off_s + outcome.one_loss_margin_s));
+    text = text.empty() || !changed ? also : also + "; " + text;
+  }
+  return text;
+}
+
+Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
+  Json out;
+  out["margin_s"] = outcome.margin_s;
+  out["margin_is_least"] = outcome.margin_is_least;
+  out["safe_to_s"] = day.off_s + outcome.safe_margin_s;
+  out["likely_s"] = day.off_s + outcome.margin_s;
+  out["probability"] = outcome.probability;
+  out["first_loss"] = outcome.lost_device.empty()
+                          ? Json(nullptr)
+                          : Json{{"device", outcome.lost_device},
+                                 {"at_s", outcome.lost_at_s},
+                                 {"cause", cause_key(outcome.cause)},
+                                 {"pack", outcome.lost_pack.empty() ? Json(nullptr) : Json(outcome.lost_pack)}};
+  out["one_loss"] = !outcome.with_one_loss
+                        ? Json(nullptr)
+                        : Json{{"holds", outcome.one_loss_holds},
+                               {"worst", outcome.one_loss_pack.empty() ? Json(nullptr) : Json(outcome.one_loss_pack)},
+                               {"margin_s", outcome.one_loss_margin_s}};
+  return out;
+}
+
+Json step_json(const RemedyStep& step, const DayFile& file) {
+  Json out;
+  out["kind"] = step.kind;
+  out["words"] = step.words;
+  out["note"] = step.note.empty() ? Json(nullptr) : Json(step.note);
+  Json money = nullptr;
+  if (step.money.has_own || step.money.has_guess) {
+    money = {{"amount", step.money.has_own ? step.money.own : step.money.guess_usd},
+             {"currency", step.money.has_own ? file.inventory.settings.currency : "USD"},
+             {"guess", !step.money.has_own}};
+  } else if (!step.cost.buy) {
+    money = {{"amount", 0.0}, {"currency", file.inventory.settings.currency}, {"guess", false}};
+  }
+  out["money"] = money;
+  out["unpriced"] = step.cost.unpriced;
+  out["mass_kg"] = step.cost.mass_kg;
+  out["hands_s"] = step.cost.hands_s;
+  out["ask"] = step.cost.ask;
+  out["buy"] = step.cost.buy;
+  return out;
+}
+
+}  // namespace
+
+std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const RemedyOptions& options) {
+  const Wording wording(file.inventory.settings);
+  const Outcome& base = answer.base;
+  std::string text = file.scenario.title.empty() ? std::string() : file.scenario.title + "\n";
+  text += wrapped(goal_words(answer, file, wording), kWidth, "") + "\n";
+  const bool by_one_loss = answer.goal == Goal::one_loss;
+  const auto row = [&](const std::string& first, const Outcome& outcome, const std::string& words,
+                       const std::string& cost) {
+    const double safe = outcome.safe_margin_s - base.safe_margin_s;
+    const double third =
+        by_one_loss ? outcome.one_loss_margin_s - base.one_loss_margin_s : outcome.margin_s - base.margin_s;
+    const double before = by_one_loss ? third : safe;
+    const double after = by_one_loss ? safe : third;
+    const bool there = remedies::reached(answer.goal, outcome, file.scenario.overrun_s);
+    std::string line = fmt::format("{} {} {} {} ", padded(first, 3), there ? "*" : " ", padded(gained(before), 12),
+                                   padded(gained(after), 12));
+    const std::size_t indent = columns(line);
+    line += words;
+    std::string block = wrapped(line, kWidth, std::string(indent, ' ')) + "\n";
+    block += std::string(indent, ' ') + wrapped(cost, kWidth - indent, "") + "\n";
+    // Lines after the first of `cost` and the effect keep the indent.
+    const std::string effect = effect_words(answer, outcome, file, wording);
+    if (!effect.empty()) {
+      std::string lines = wrapped(effect, kWidth - indent, "");
+      std::string placed;
+      for (const char c : lines) {
+        placed += c;
+        if (c == '\n') placed += std::string(indent, ' ');
+      }
+      block += std::string(indent, ' ') + placed + "\n";
+    }
+    return block;
+  };
+  if (answer.ranked.empty()) {
+    text += "\nNo step computed here helps.\n";
+  } else {
+    text += fmt::format("\n      {} {} WHAT\n", padded(by_one_loss ? "ONE DEAD" : "SAFE TO", 12),
+                        padded(by_one_loss ? "SAFE TO" : "LIKELY", 12));
+    const std::size_t listed = options.no_help_too ? answer.ranked.size() : std::min(kListed, answer.ranked.size());
+    for (std::size_t k = 0; k < listed; ++k) {
+      const int i = answer.ranked[k];
+      text += row(fmt::format("{}", k + 1), answer.tried[at(i)].outcome, answer.steps[at(i)].words,
+                  cost_words(answer.steps[at(i)], wording));
+    }
+    if (listed < answer.ranked.size())
+      text += fmt::format("{} more help; see them with --all\n", answer.ranked.size() - listed);
+    text += wrapped("* is enough by itself.", kWidth, "") + "\n";
+  }
+  if (!answer.set.steps.empty()) {
+    text += answer.set.reaches ? "\nTOGETHER ENOUGH\n" : "\nTOGETHER, AND STILL NOT ENOUGH\n";
+    for (const int i : answer.set.steps) {
+      text += wrapped("  - " + answer.steps[at(i)].words + " (" + cost_words(answer.steps[at(i)], wording) + ")",
+                      kWidth, "    ") +
+              "\n";
+    }
+    text += wrapped(fmt::format("  safe to {}, likely {}; {}",
+                                wording.clock(file.scenario.off_s + answer.set.outcome.safe_margin_s),
+                                wording.clock(file.scenario.off_s + answer.set.outcome.margin_s),
+                                effect_words(answer, answer.set.outcome, file, wording)),
+                    kWidth, "  ") +
+            "\n";
+  } else if (answer.goal != Goal::more && !answer.ranked.empty() &&
+             !remedies::reached(answer.goal, answer.tried[at(answer.ranked.front())].outcome,
+                                file.scenario.overrun_s)) {
+    text += "\nNo single step is enough, and none found together with another one.\n";
+  }
+  std::size_t no_help = 0;
+  std::size_t impossible = 0;
+  std::string listed;
+  for (std::size_t k = 0; k < answer.steps.size(); ++k) {
+    if (std::find(answer.ranked.begin(), answer.ranked.end(), static_cast<int>(k)) != answer.ranked.end()) continue;
+    const bool possible = answer.tried[k].possible;
+    (possible ? no_help : impossible) += 1;
+    const std::string why = possible ? fmt::format("safe to {}, likely {}",
+                                                   gained(answer.tried[k].outcome.safe_margin_s - base.safe_margin_s),
+                                                   gained(answer.tried[k].outcome.margin_s - base.margin_s))
+                                     : answer.why_not[k];
+    listed += wrapped(fmt::format("  {}: {}", answer.steps[k].words, why), kWidth, "    ") + "\n";
+  }
+  text += fmt::format("\n{} steps computed; {} no help, {} not possible here{}\n", answer.steps.size(), no_help,
+                      impossible, options.no_help_too || no_help + impossible == 0 ? ":" : " (--all lists them).");
+  if (options.no_help_too) text += listed;
+  text += wrapped(fmt::format("Each step on the same {} drawn days, seed {}; \"likely\" is the forecast's. Gains under "
+                              "a minute are no help.",
+                              options.days, options.seed),
+                  kWidth, "") +
+          "\n";
+  bool guessed = false;
+  for (const int i : answer.ranked) guessed = guessed || answer.steps[at(i)].money.has_guess;
+  if (guessed) text += wrapped(wording.guess_note("2026-11-25"), kWidth, "") + "\n";
+  text += wrapped(
+              "Estimates, not a safety clearance. Do not charge unattended or below 0 \u00b0C; mains and vehicle power "
+              "belong to licensed people.",
+              kWidth, "") +
+          "\n";
+  return text;
+}
+
+std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const RemedyOptions& options) {
+  const day::Scenario& day = file.scenario;
+  Json out;
+  out["format"] = "tillwrap-remedies-1";
+  out["title"] = day.title;
+  out["goal"] = goal_key(answer.goal);
+  out["days"] = options.days;
+  out["seed"] = options.seed;
+  out["off_s"] = day.off_s;
+  out["overrun_s"] = day.overrun_s;
+  out["base"] = outcome_json(answer.base, day);
+  const auto with_gain = [&](Json step, const Outcome& outcome) {
+    step["gain"] = {{"safe_s", outcome.safe_margin_s - answer.base.safe_margin_s},
+                    {"likely_s", outcome.margin_s - answer.base.margin_s},
+                    {"one_loss_s", outcome.with_one_loss && answer.base.with_one_loss
+                                       ? Json(outcome.one_loss_margin_s - answer.base.one_loss_margin_s)
+                                       : Json(nullptr)}};
+    step["enough"] = remedies::reached(answer.goal, outcome, day.overrun_s);
+    step["outcome"] = outcome_json(outcome, day);
+    return step;
+  };
+  out["remedies"] = Json::array();
+  for (const int i : answer.ranked)
+    out["remedies"].push_back(with_gain(step_json(answer.steps[at(i)], file), answer.tried[at(i)].outcome));
+  out["together"] = nullptr;
+  if (!answer.set.steps.empty()) {
+    Json set;
+    set["steps"] = Json::array();
+    for (const int i : answer.set.steps) set["steps"].push_back(answer.steps[at(i)].words);
+    out["together"] = with_gain(set, answer.set.outcome);
+  }
+  out["no_help"] = Json::array();
+  out["not_possible"] = Json::array();
+  for (std::size_t k = 0; k < answer.steps.size(); ++k) {
+    if (std::find(answer.ranked.begin(), answer.ranked.end(), static_cast<int>(k)) != answer.ranked.end()) continue;
+    if (answer.tried[k].possible) {
+      out["no_help"].push_back(answer.steps[k].words);
+    } else {
+      out["not_possible"].push_back({{"words", answer.steps[k].words}, {"why", answer.why_not[k]}});
+    }
+  }
+  return out.dump(2) + "\n";
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,190 @@
+#include "remedies/remedies.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+namespace tillwrap::remedies {
+
+namespace {
+
+constexpr std::size_t kMostSteps = 4;   // of a set: nobody does five things at once
+constexpr std::size_t kKept = 3;        // sets grown further
+constexpr std::size_t kLookedInto = 8;  // sets whose odds are drawn
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// Cheaper first: nothing to buy, then money, then nobody to ask, then hands, then weight.
+bool cheaper(const Cost& a, const Cost& b) {
+  if (a.buy != b.buy) return !a.buy;
+  if (a.unpriced != b.unpriced) return !a.unpriced;
+  if (a.money != b.money) return a.money < b.money;
+  if (a.ask != b.ask) return !a.ask;
+  if (a.hands_s != b.hands_s) return a.hands_s < b.hands_s;
+  return a.mass_kg < b.mass_kg;
+}
+
+Cost sum(const std::vector<int>& steps, const std::vector<Cost>& costs) {
+  Cost all;
+  for (const int k : steps) {
+    const Cost& cost = costs[at(k)];
+    all.money += cost.money;
+    all.mass_kg += cost.mass_kg;
+    all.hands_s += cost.hands_s;
+    all.ask = all.ask || cost.ask;
+    all.buy = all.buy || cost.buy;
+    all.unpriced = all.unpriced || cost.unpriced;
+  }
+  return all;
+}
+
+double minutes(double seconds) { return std::floor(seconds / kWorthWhile_s + 0.5); }
+
+}  // namespace
+
+Outcome measure(const day::Scenario& scenario, const Depth& depth) {
+  forecast::ForecastOptions options{.with_one_loss = depth.one_loss};
+  for (const std::string& label : depth.only_lost) {
+    for (std::size_t p = 0; p < scenario.packs.size(); ++p) {
+      if (scenario.packs[p].params.label == label) options.one_loss_packs.push_back(static_cast<int>(p));
+    }
+  }
+  const forecast::Forecast forecast = forecast::forecast(scenario, options);
+  Outcome outcome{.margin_s = forecast.margin_s,
+                  .margin_is_least = forecast.margin_is_least,
+                  .safe_margin_s = forecast.margin_s,
+                  .probability = forecast.reaches_wrap ? 1.0 : 0.0};
+  const forecast::Loss& loss = forecast.run.first_loss;
+  if (loss.device >= 0) {
+    outcome.lost_device = scenario.devices[at(loss.device)].name;
+    outcome.lost_at_s = loss.at_s;
+    outcome.cause = loss.why.cause;
+    if (loss.why.pack >= 0) outcome.lost_pack = scenario.packs[at(loss.why.pack)].params.label;
+  }
+  if (depth.days > 0) {
+    const odds::OddsAnswer odds =
+        odds::odds(scenario, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
+    outcome.safe_margin_s = std::min(odds.p10_s, outcome.margin_s);
+    outcome.probability = odds.probability;
+  }
+  if (depth.one_loss) {
+    outcome.with_one_loss = true;
+    outcome.one_loss_holds = forecast.one_loss.holds;
+    outcome.one_loss_margin_s = outcome.margin_s;
+    for (const forecast::OneLossCase& one : forecast.one_loss.cases) {
+      const std::string& label = scenario.packs[at(one.pack)].params.label;
+      if (outcome.one_loss_pack.empty()) {
+        outcome.one_loss_pack = label;
+        outcome.one_loss_margin_s = one.margin_s;
+      }
+      if (!one.survives) outcome.one_loss_fails.push_back(label);
+    }
+  }
+  return outcome;
+}
+
+Goal goal_of(const Outcome& base, double overrun_s) {
+  if (!reached(Goal::reach_off, base, overrun_s)) return Goal::reach_off;
+  if (!reached(Goal::one_loss, base, overrun_s)) return Goal::one_loss;
+  return reached(Goal::overrun, base, overrun_s) ? Goal::more : Goal::overrun;
+}
+
+bool reached(Goal goal, const Outcome& outcome, double overrun_s) {
+  switch (goal) {
+    case Goal::reach_off:
+      return outcome.safe_margin_s >= 0.0;
+    case Goal::one_loss:
+      return outcome.safe_margin_s >= 0.0 && outcome.with_one_loss && outcome.one_loss_holds;
+    case Goal::overrun:
+      return outcome.safe_margin_s >= overrun_s;
+    case Goal::more:
+      return false;
+  }
+  return false;
+}
+
+double score(Goal goal, const Outcome& outcome) {
+  if (goal == Goal::one_loss) return std::min(outcome.one_loss_margin_s, outcome.safe_margin_s);
+  return outcome.safe_margin_s;
+}
+
+std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>& tried, const std::vector<Cost>& costs,
+                        double overrun_s) {
+  std::vector<int> order;
+  const auto gain = [&](int k) { return score(goal, tried[at(k)].outcome) - score(goal, base); };
+  const auto likely = [&](int k) { return tried[at(k)].outcome.margin_s - base.margin_s; };
+  for (int k = 0; k < static_cast<int>(tried.size()); ++k) {
+    if (!tried[at(k)].possible) continue;
+    if (gain(k) >= kWorthWhile_s || (gain(k) > -kWorthWhile_s && likely(k) >= kWorthWhile_s)) order.push_back(k);
+  }
+  std::stable_sort(order.begin(), order.end(), [&](int a, int b) {
+    const bool reaches_a = reached(goal, tried[at(a)].outcome, overrun_s);
+    const bool reaches_b = reached(goal, tried[at(b)].outcome, overrun_s);
+    if (reaches_a != reaches_b) return reaches_a;
+    const bool by_cost = reaches_a && (goal == Goal::one_loss || goal == Goal::overrun);
+    if (!by_cost) {
+      if (minutes(gain(a)) != minutes(gain(b))) return gain(a) > gain(b);
+      if (minutes(likely(a)) != minutes(likely(b))) return likely(a) > likely(b);
+    }
+    if (cheaper(costs[at(a)], costs[at(b)])) return true;
+    if (cheaper(costs[at(b)], costs[at(a)])) return false;
+    return gain(a) > gain(b);
+  });
+  return order;
+}
+
+StepSet smallest_set(Goal goal, const Outcome& base, const std::vector<Tried>& single, const std::vector<Cost>& costs,
+                     double overrun_s, const Batch& compute) {
+  const auto better = [&](const StepSet& a, const StepSet& b) {
+    if (a.reaches != b.reaches) return a.reaches;
+    const double by = score(goal, a.outcome) - score(goal, b.outcome);
+    if (!a.reaches && std::fabs(by) >= kWorthWhile_s) return by > 0.0;
+    const Cost cost_a = sum(a.steps, costs);
+    const Cost cost_b = sum(b.steps, costs);
+    if (cheaper(cost_a, cost_b)) return true;
+    if (cheaper(cost_b, cost_a)) return false;
+    return by > 0.0;
+  };
+  std::vector<StepSet> sets;
+  for (int k = 0; k < static_cast<int>(single.size()); ++k) {
+    if (!single[at(k)].possible) continue;
+    sets.push_back({{k}, single[at(k)].outcome, reached(goal, single[at(k)].outcome, overrun_s)});
+  }
+  StepSet best{{}, base, false};
+  for (std::size_t size = 1; size <= kMostSteps && !sets.empty(); ++size) {
+    std::stable_sort(sets.begin(), sets.end(), better);
+    if (score(goal, sets.front().outcome) - score(goal, best.outcome) < kWorthWhile_s && !sets.front().reaches) break;
+    best = sets.front();
+    if (best.reaches || size == kMostSteps) break;
+    sets.resize(std::min(sets.size(), kKept));
+    std::vector<std::vector<int>> tried;
+    std::set<std::vector<int>> seen;
+    for (const StepSet& set : sets) {
+      for (int k = 0; k < static_cast<int>(single.size()); ++k) {
+        if (!single[at(k)].possible || std::find(set.steps.begin(), set.steps.end(), k) != set.steps.end()) continue;
+        std::vector<int> grown = set.steps;
+        grown.push_back(k);
+        std::vector<int> sorted = grown;
+        std::sort(sorted.begin(), sorted.end());
+        if (seen.insert(sorted).second) tried.push_back(grown);
+      }
+    }
+    const std::vector<Tried> quick = compute(tried, true);
+    std::vector<StepSet> promising;
+    for (std::size_t i = 0; i < tried.size(); ++i) {
+      if (quick[i].possible) promising.push_back({tried[i], quick[i].outcome, false});
+    }
+    std::stable_sort(promising.begin(), promising.end(), better);
+    promising.resize(std::min(promising.size(), kLookedInto));
+    std::vector<std::vector<int>> chosen;
+    for (const StepSet& set : promising) chosen.push_back(set.steps);
+    const std::vector<Tried> full = compute(chosen, false);
+    sets.clear();
+    for (std::size_t i = 0; i < chosen.size(); ++i) {
+      if (full[i].possible) sets.push_back({chosen[i], full[i].outcome, reached(goal, full[i].outcome, overrun_s)});
+    }
+  }
+  return best;
+}
+
+}  // namespace tillwrap::remedies

@@ -1,0 +1,92 @@
+// What a step buys: the day computed with it, against the day computed without it, over the same drawn days, so that
+// differences are the step's and not chance. Ranks steps and looks for the smallest set that reaches the goal.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "odds/odds.hpp"
+
+namespace tillwrap::remedies {
+
+// What there is to win.
+enum class Goal {
+  reach_off,  // nine days in ten end at off or later
+  one_loss,   // that holds already: any one pack may be dead
+  overrun,    // both hold: nine days in ten last through the overrun
+  more,       // all hold: more margin
+};
+
+struct Outcome {
+  double margin_s = 0.0;  // of the forecast: first must-run loss after off; negative: before
+  bool margin_is_least = false;
+  double safe_margin_s = 0.0;  // one day in ten ends earlier; never more than margin_s, as in a forecast
+  double probability = 0.0;    // share of the drawn days that reach off
+  // The loss the margin counts from; empty: none found.
+  std::string lost_device;
+  double lost_at_s = 0.0;
+  forecast::Cause cause = forecast::Cause::none;
+  std::string lost_pack;  // label, where a pack is to blame
+  // Only where asked for.
+  bool with_one_loss = false;
+  bool one_loss_holds = false;
+  double one_loss_margin_s = 0.0;           // of the worst case
+  std::string one_loss_pack;                // the pack whose loss hurts most
+  std::vector<std::string> one_loss_fails;  // packs whose loss the day does not survive, worst first
+};
+
+struct Depth {
+  std::uint32_t days = 256;  // 0: no odds, safe_margin_s is margin_s
+  std::uint64_t seed = 1;
+  odds::Spread spread;
+  bool one_loss = false;
+  std::vector<std::string> only_lost;  // labels; empty: every pack in use
+};
+
+// Pure: same scenario and depth, same bytes.
+Outcome measure(const day::Scenario& scenario, const Depth& depth);
+
+Goal goal_of(const Outcome& base, double overrun_s);
+bool reached(Goal goal, const Outcome& outcome, double overrun_s);
+// What the goal is measured by, s; larger is better.
+double score(Goal goal, const Outcome& outcome);
+
+// What a step asks for.
+struct Cost {
+  double money = 0.0;  // the user's price, else the catalogue's guess
+  double mass_kg = 0.0;
+  double hands_s = 0.0;  // on the day
+  bool ask = false;      // somebody else has to agree
+  bool buy = false;
+  bool unpriced = false;  // something has to be bought whose price is not known
+};
+
+inline constexpr double kWorthWhile_s = 60.0;  // less is no help
+
+struct Tried {
+  bool possible = false;  // the changed day could be computed
+  Outcome outcome;
+};
+
+// Steps that help, best first: those that reach the goal before those that do not; for `one_loss` and `overrun` those
+// that reach it go by cost, all others by what they gain. Gains within a minute count as equal and go by cost.
+std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>& tried, const std::vector<Cost>& costs,
+                        double overrun_s);
+
+struct StepSet {
+  std::vector<int> steps;
+  Outcome outcome;
+  bool reaches = false;
+};
+
+// Computes sets of steps, in the order given; `quick` leaves the odds out.
+using Batch = std::function<std::vector<Tried>(const std::vector<std::vector<int>>& sets, bool quick)>;
+
+// When no single step reaches the goal: grows the best few sets a step at a time, each time trying every further step,
+// until one reaches it or nothing helps any more. Greedy, so a set of three or more may not be the smallest.
+StepSet smallest_set(Goal goal, const Outcome& base, const std::vector<Tried>& single, const std::vector<Cost>& costs,
+                     double overrun_s, const Batch& compute);
+
+}  // namespace tillwrap::remedies
