@@ -42,12 +42,17 @@ constexpr Doubt kDoubts[] = {
 };
 constexpr double kCapacityDoubt = 0.10;        // of a capacity that was given
 constexpr double kCapacityDoubtUnsaid = 0.25;  // of one that was not
+constexpr double kMostUnsaid = 20.0;           // an unsaid capacity beyond so many times the set\'s is a wrong unit
 constexpr double kSlowCapacityDoubt = 0.03;    // of what a slow discharge says
 constexpr double kCurveDoubt_v = 0.025;        // of the chemistry's rested curve, at each of a few places
 
 // A discharge slow enough and long enough to give the rested curve; of several the one nearest 25 °C.
+// Lithium only: elsewhere a slow discharge's end is not the foot of the rested curve, as much charge stays bound.
 std::optional<std::size_t> slow_one(const std::vector<fit::Log>& logs, const cell::CellParams& cell) {
   std::optional<std::size_t> best;
+  const cell::Chemistry c = cell.chemistry;
+  if (c != cell::Chemistry::nmc && c != cell::Chemistry::nca && c != cell::Chemistry::lco && c != cell::Chemistry::lfp)
+    return best;
   for (std::size_t k = 0; k < logs.size(); ++k) {
     const fit::Log& log = logs[k];
     if (log.cutoff_v <= 0.0 || !log.discharged_as.empty()) continue;
@@ -153,6 +158,12 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
       lowest_v = std::min(lowest_v, log.volts.back());
     }
     const double ratio = most_as / problem.base.capacity_as;
+    if (ratio > kMostUnsaid) {
+      throw decode::InputError(problem.logs.front().name, {1, 1},
+                               fmt::format("{:.3g} Ah were taken, far more than a cell of {:.3g} Ah holds",
+                                           most_as / 3600.0, problem.base.capacity_as / 3600.0),
+                               "check that the current is in amps; give --capacity-ah for a cell of this size");
+    }
     if (ratio > 1.25 || (ratio < 0.75 && ratio > 0.0 && lowest_v < problem.base.cutoff_v + 0.15)) {
       problem.base = cell::scaled_to(problem.base, most_as / 3600.0);
       answer.notes.push_back(

@@ -20,9 +20,10 @@ constexpr std::size_t kLeastRows = 10;
 constexpr std::size_t kMostRows = 40000;  // longer logs are thinned by means of equal runs of rows
 constexpr double kLeastCharge = 0.01;     // of the capacity: a log that takes less tells nothing
 constexpr double kMostChargeBack = 0.03;  // of the capacity, in one stretch: more is charging, not braking
-constexpr double kGap_s = 120.0;          // and 30 usual steps: a longer step under load is a gap
-constexpr double kMostGaps = 0.05;        // of the log's length
-constexpr double kMostEmpty = 0.05;       // of the rows
+constexpr double kGap_s = 60.0;           // and kGapSteps usual steps: a longer step under load is a gap
+constexpr double kGapSteps = 10.0;
+constexpr double kMostGaps = 0.05;   // of the log's length
+constexpr double kMostEmpty = 0.05;  // of the rows
 
 // Charge that flows the other way: the whole log with its sign turned, or volts that rise while it discharges.
 void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& log) {
@@ -133,7 +134,7 @@ fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const ce
   for (std::size_t k = 1; k < n; ++k) steps.push_back(log.t_s[k] - log.t_s[k - 1]);
   std::vector<double> sorted = steps;
   std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
-  const double long_s = std::max(kGap_s, 30.0 * sorted[sorted.size() / 2]);
+  const double long_s = std::max(kGap_s, kGapSteps * sorted[sorted.size() / 2]);
   double gaps_s = 0.0;
   std::size_t gaps = 0;
   for (std::size_t k = 1; k < n; ++k) {
