@@ -105,12 +105,11 @@ std::string meters_json(const MetersReport& report) {
     one["worth_half"] = worth(meter.guidance.half);
     one["worth_warning"] = worth(meter.guidance.warning);
     one["own_list"] = meter.list_known;
-    one["profile"] = meter.flat || meter.profiles.empty() ? Json(nullptr) : Json(meter.profiles.front().profile.id);
+    one["profile"] = meter.fits() ? Json(meter.profiles.front().profile.id) : Json(nullptr);
     one["profiles"] = Json::array();
     for (const meters::ProfileVerdict& verdict : meter.profiles) one["profiles"].push_back(profile_json(verdict));
     one["set"] = meter.set.empty() ? Json(nullptr) : Json(meter.set);
-    one["set_right"] =
-        meter.set.empty() || meter.flat || meter.profiles.empty() ? Json(nullptr) : Json(meter.set_index == 0);
+    one["set_right"] = meter.set.empty() || !meter.fits() ? Json(nullptr) : Json(meter.set_index == 0);
     const meters::VoltsToSet& volts = meter.volts;
     one["volts"] = {{"warn_v", volts.warns ? Json(volts.warn_v) : Json(nullptr)},
                     {"warn_left", volts.warn_left},

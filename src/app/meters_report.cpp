@@ -56,99 +56,112 @@ struct Text {
     return inventory.packs[at(meter.feed.pack)].kind->title;
   }
   [[nodiscard]] std::string profile_words(const meters::DeviceMeter& meter) const {
-    return meter.profiles.empty() || meter.flat ? "none fits" : meter.profiles.front().profile.title;
+    return meter.fits() ? meter.profiles.front().profile.title : "none fits";
   }
   [[nodiscard]] static const char* guide_words(const meters::DeviceMeter& meter) {
     switch (meter.guidance.guide) {
       case meters::Guide::volts:
         return "volts";
       case meters::Guide::clock_then_volts:
-        return "clock+";
+        return "both";
       case meters::Guide::clock:
         break;
     }
     return "clock";
   }
 
+  [[nodiscard]] std::string labels(const meters::DeviceMeter& meter) const {
+    std::string words;
+    for (const int pack : meter.feed.packs) words += (words.empty() ? "" : ", ") + day.packs[at(pack)].params.label;
+    return words;
+  }
+
   [[nodiscard]] std::string set_cells(const meters::DeviceMeter& meter) const {
-    const bool warns = meter.volts.warns && !meter.flat;
-    return fmt::format("{} {} {} {} {}", padded(profile_words(meter), 27),
-                       right_padded_left(warns ? typed(meter.volts.warn_v) : "-", 7),
-                       right_padded_left(warns ? typed(meter.volts.change_v) : "-", 7),
+    const bool warns = meter.volts.warns;
+    return fmt::format("{} {} {} {} {}", padded(profile_words(meter), 31),
+                       right_padded_left(warns ? typed(meter.volts.warn_v) : "-", 6),
+                       right_padded_left(warns ? typed(meter.volts.change_v) : "-", 6),
                        right_padded_left(typed(meter.volts.cutoff_v), 7), guide_words(meter));
   }
 
+  // A name too long for its column has a line of its own.
+  void set_row(const std::string& name, const std::string& indent, const std::string& cells) {
+    const std::size_t width = 18 - indent.size();
+    if (columns(name) > width) line(name, indent);
+    out += fmt::format("{}{} {}\n", indent, padded(columns(name) > width ? "" : name, width), cells);
+  }
+
   void settings() {
-    out += fmt::format("SET {} {} {} {} {} {}\n", padded("", 18), padded("profile", 27), right_padded_left("warn", 7),
-                       right_padded_left("change", 7), right_padded_left("cut-off", 7), "go by");
-    // Devices with the same answer stand in one row.
+    out += fmt::format("{} {} {} {} {} {}\n", padded("SET", 18), padded("profile", 31), right_padded_left("warn", 6),
+                       right_padded_left("change", 6), right_padded_left("cut-off", 7), "go by");
+    // Devices with one kind of pack and the same answer stand in one row.
     struct Row {
-      std::vector<std::string> names;
-      std::string cells;
+      std::string names, cells;
     };
     std::vector<Row> rows;
-    int before = -1;
-    for (const meters::DeviceMeter& meter : report.answer->meters) {
-      const bool more = meter.feed.device == before;
-      before = meter.feed.device;
-      const std::string name = more ? "  on " + pack_title(meter) : device_name(meter);
-      const std::string cells = set_cells(meter);
-      Row* same = nullptr;
-      for (Row& row : rows) {
-        if (!more && row.cells == cells && !row.names.front().starts_with("  on")) same = &row;
+    const auto& all = report.answer->meters;
+    for (std::size_t k = 0; k < all.size(); ++k) {
+      const bool first = k == 0 || all[k - 1].feed.device != all[k].feed.device;
+      const bool several = !first || (k + 1 < all.size() && all[k + 1].feed.device == all[k].feed.device);
+      if (!several) {
+        const std::string cells = set_cells(all[k]);
+        const auto same = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.cells == cells; });
+        if (same != rows.end()) {
+          same->names += ", " + device_name(all[k]);
+        } else {
+          rows.push_back({device_name(all[k]), cells});
+        }
+        continue;
       }
-      const bool last_is_pair = !rows.empty() && more;
-      if (same != nullptr && !last_is_pair && !main_device(report, meter)) {
-        same->names.push_back(name);
-      } else {
-        rows.push_back({{name}, cells});
-      }
+      if (first) line(device_name(all[k]));
+      set_row("on " + labels(all[k]), "    ", set_cells(all[k]));
     }
-    for (const Row& row : rows) {
-      std::string names;
-      for (const std::string& name : row.names) names += (names.empty() ? "" : ", ") + name;
-      if (columns(names) <= 20) {
-        out += fmt::format("  {} {}\n", padded(names, 20), row.cells);
-      } else if (row.names.size() == 1) {
-        out += fmt::format("  {} {}\n", padded(names, 20), row.cells);
-      } else {
-        line(names);
-        out += fmt::format("  {} {}\n", padded("", 20), row.cells);
-      }
-    }
+    for (const Row& row : rows) set_row(row.names, "  ", row.cells);
   }
 
   void by_clock() {
-    std::vector<std::string> lines;
+    struct Line {
+      std::string names, words;
+    };
+    std::vector<Line> lines;
     for (const meters::DeviceMeter& meter : report.answer->meters) {
       if (meter.profiles.empty() || meter.guidance.guide == meters::Guide::volts) continue;
-      std::string words =
-          fmt::format("{} on {}: {} from full ({} to {})", device_name(meter), pack_title(meter),
-                      about(meter.discharge.curve.end_s()), about(meter.low_end_s), about(meter.high_end_s));
+      std::string words = fmt::format("{} from full", about(meter.discharge.curve.end_s()));
       if (meter.guidance.guide == meters::Guide::clock_then_volts) {
-        words += fmt::format(", volts tell more for the last {}", whole_percent(meter.guidance.volts_below));
+        words += fmt::format("; volts tell more for about the last {:.0f} %",
+                             10.0 * std::round(10.0 * meter.guidance.volts_below));
       } else if (meter.flat) {
-        words += ", the volts do not move";
+        words += "; the volts do not move";
       }
-      lines.push_back(words + ".");
+      const auto same = std::find_if(lines.begin(), lines.end(), [&](const Line& one) { return one.words == words; });
+      const std::string name = fmt::format("{} on {}", device_name(meter), labels(meter));
+      if (same != lines.end()) {
+        same->names += ", " + name;
+      } else {
+        lines.push_back({name, words});
+      }
     }
     if (lines.empty()) return;
     out += "\nBY THE CLOCK: volts there tell less than the hours since the pack went in\n";
-    for (const std::string& words : lines) line(words);
+    for (const Line& one : lines) line(one.names + ": " + one.words + ".");
   }
 
   void notes() {
     std::vector<std::string> lines;
+    int before = -1;
     for (const meters::DeviceMeter& meter : report.answer->meters) {
+      const bool main_pack = meter.feed.device != before;  // what gives it most
+      before = meter.feed.device;
       const std::string name = device_name(meter);
       const meters::Discharge& run = meter.discharge;
       if (meter.profiles.empty()) {
-        lines.push_back(
-            fmt::format("{} on {}: no discharge to judge by: {}.", name, pack_title(meter),
-                        run.ended == forecast::Cause::none ? "it does not start" : std::string(cause_key(run.ended))));
+        const bool asleep = run.ended == forecast::Cause::pack_asleep;
+        lines.push_back(fmt::format("{} on {}: {}, so there is nothing to read.", name, pack_title(meter),
+                                    asleep ? "the pack takes so small a load for none and switches itself off"
+                                           : "it does not run from this pack alone"));
         continue;
       }
-      if (!meter.set.empty() && !meter.flat) {
+      if (!meter.set.empty() && meter.fits()) {
         const bool only_stands_by = meter.feed.delivered_j < 3600.0 && meter.set_index != 0;
         if (meter.set_index == 0) {
           lines.push_back(fmt::format("{} is set to {}: right for {}.", name, meter.set, pack_title(meter)));
@@ -160,7 +173,7 @@ struct Text {
               whole_percent(set.near_end), meter.profiles.front().profile.id));
         }
       }
-      if (main_device(report, meter) && meter.volts.guards) {
+      if (main_pack && main_device(report, meter) && meter.volts.guards) {
         lines.push_back(fmt::format(
             "{} on {}: the pack cuts itself off when {} sees {:.1f} V, before its own {:.1f} V. Set its cut-off to {}, "
             "or it goes dark unwarned.",
@@ -205,7 +218,7 @@ struct Text {
                     right_padded_left("full", 7), right_padded_left("half", 7), right_padded_left("10 %", 7), "warns");
     for (std::size_t k = 0; k < meter.profiles.size(); ++k) {
       const meters::ProfileVerdict& verdict = meter.profiles[k];
-      const bool best = k == 0 && !meter.flat;
+      const bool best = k == 0 && meter.fits();
       const bool set = static_cast<int>(k) == meter.set_index;
       const std::string mark = best ? "> " : "  ";
       out += fmt::format("  {} {} {} {}  {}\n", padded(mark + verdict.profile.title + (set ? " (set)" : ""), 30),
@@ -216,7 +229,7 @@ struct Text {
   }
 
   [[nodiscard]] static std::string volts_band(const meters::Band& band, int digits) {
-    return fmt::format("{:.{}f}  {:.{}f}\u2013{:.{}f}", band.expected, digits, band.low, digits, band.high, digits);
+    return fmt::format("{:.{}f} {:.{}f}\u2013{:.{}f}", band.expected, digits, band.low, digits, band.high, digits);
   }
 
   void readings(const meters::ReadingList& list) {
@@ -231,12 +244,14 @@ struct Text {
                        "change early at");
     for (const meters::Reading& row : list.rows) {
       std::string early;
-      if (row.early_v) early = fmt::format("{:.{}f} V", *row.early_v, row.volts.expected < 5.0 ? 2 : 1);
-      if (row.early_gauge && *row.early_gauge > 0.0 && *row.early_gauge < 1.0)
+      const bool always = row.early_v && *row.early_v > row.volts.high + 0.05;
+      if (always) early = "whatever it reads";
+      if (row.early_v && !always) early = fmt::format("{:.{}f} V", *row.early_v, row.volts.expected < 5.0 ? 2 : 1);
+      if (!always && row.early_gauge && *row.early_gauge > 0.0 && *row.early_gauge < 1.0)
         early += (early.empty() ? "" : ", ") + whole_percent(*row.early_gauge);
       std::string gauge;
       if (row.gauge)
-        gauge = fmt::format("{:.0f}  {:.0f}\u2013{:.0f}", 100.0 * row.gauge->expected, 100.0 * row.gauge->low,
+        gauge = fmt::format("{:.0f} {:.0f}\u2013{:.0f}", 100.0 * row.gauge->expected, 100.0 * row.gauge->low,
                             100.0 * row.gauge->high);
       const int digits = row.volts.expected < 5.0 ? 2 : 1;
       const char* when = row.moment == meters::Moment::before_change ? "change now" : "";
@@ -244,7 +259,7 @@ struct Text {
       std::string text =
           fmt::format("  {} {} {} {} {} {}", wording.hands(row.at_s), padded(day.packs[at(row.pack)].params.label, 10),
                       padded(volts_band(row.volts, digits), 15), padded(gauge, gauged ? 11 : 0),
-                      padded(volts_band(row.amps, 2), 14), last);
+                      padded(volts_band(row.amps, 2), 15), last);
       while (!text.empty() && text.back() == ' ') text.pop_back();
       out += text + "\n";
     }

@@ -8,6 +8,7 @@ namespace tillwrap::meters {
 namespace {
 
 constexpr double kRow_s = 120.0;
+constexpr double kStandsBy = 0.05;  // of its label: a pack that gave less only bridges changes
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -102,7 +103,8 @@ std::vector<Feed> feeds(const day::Scenario& scenario, const kit::Inventory& inv
           const auto on = [&](std::size_t p) {
             return !piece.day.devices[at(d)].modes[at(piece.day.periods[p].mode[at(d)])].off;
           };
-          const bool idle = feed.delivered_j < 1.0;
+          const bool idle =
+              feed.delivered_j < kStandsBy * inventory.packs[at(piece.packs[at(most->pack)])].rated_wh * 3600.0;
           double best = -1.0;
           for (std::size_t p = 0; p < by_period.size(); ++p) {
             const double length_s = piece.day.periods[p].until_s - piece.day.periods[p].from_s;

@@ -15,7 +15,7 @@ constexpr double kStep_v = 0.1;                               // as one types it
 constexpr double kDisplayHigh_v = 0.1, kDisplayLow_v = 0.05;  // step of the display, common practice
 constexpr double kLowVolts_v = 4.5;
 constexpr double kShortest_s = 300.0;  // less is no discharge
-constexpr double kAlike = 0.4;         // generic lists hold profiles whose full volts lie within this of the right one
+constexpr double kSimilar = 0.4;       // generic lists hold profiles whose full volts lie within this of the right one
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -35,7 +35,7 @@ std::vector<catalogue::MeterProfile> candidates(const catalogue::Catalogue& cata
         generic(catalogue.meters, family_of(pack.params.cell.chemistry), pack.params.series);
     if (!right.id.empty()) list.push_back(right);
     for (const catalogue::MeterProfile& other : catalogue.meters) {
-      if (other.id == right.id || std::fabs(other.full_v - right.full_v) > kAlike * right.full_v) continue;
+      if (other.id == right.id || std::fabs(other.full_v - right.full_v) > kSimilar * right.full_v) continue;
       list.push_back(other);
     }
   }
@@ -112,7 +112,8 @@ Answer meters(const day::Scenario& scenario, const kit::Inventory& inventory, co
            candidates(catalogue, item, scenario.packs[at(meter.feed.pack)], meter.list_known)) {
         meter.profiles.push_back(judge(profile, curve, scenario.reserve_s));
       }
-      rank(meter.profiles);
+      const cell::PackParams& params = scenario.packs[at(meter.feed.pack)].params;
+      rank(meter.profiles, family_of(params.cell.chemistry), params.series);
       for (std::size_t k = 0; k < meter.profiles.size(); ++k) {
         if (meter.profiles[k].profile.id == meter.set) meter.set_index = static_cast<int>(k);
       }

@@ -21,6 +21,8 @@ struct Options {
   int device = -1;  // only this one, whether the catalogue knows its meter or not; -1: all that have a meter
 };
 
+inline constexpr double kFits = 0.35;  // mean error of a profile that reads always full or empty is 0.5
+
 struct VoltsToSet {
   bool warns = false;      // volts can warn
   double warn_v = 0.0;     // 30 min or a fifth of the usable energy is left, whichever comes first
@@ -45,6 +47,9 @@ struct DeviceMeter {
   std::vector<ProfileVerdict> profiles;  // best first
   std::string set;                       // what the user has set; empty: not said
   int set_index = -1;                    // in profiles
+
+  // The first of the profiles is worth setting: it reads within kFits of the truth on the mean.
+  [[nodiscard]] bool fits() const { return !flat && !profiles.empty() && profiles.front().error <= kFits; }
 };
 
 struct Answer {

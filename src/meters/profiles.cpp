@@ -29,7 +29,8 @@ ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve,
   const double empty_s = curve.falls_below_s(profile.empty_v);
   const double empty_left = curve.left_at(empty_s);
   verdict.empty_left_j = empty_left * curve.usable_j;
-  if (empty_left > kEarlyShare) {
+  const double warn_left = curve.left_at(curve.falls_below_s(profile.warn_v));
+  if (empty_left > kEarlyShare || warn_left > 0.5) {
     verdict.timing = Timing::early;
   } else if (verdict.warns_s < reserve_s) {
     verdict.timing = Timing::late;
@@ -37,10 +38,14 @@ ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve,
   return verdict;
 }
 
-void rank(std::vector<ProfileVerdict>& verdicts) {
-  std::stable_sort(verdicts.begin(), verdicts.end(), [](const ProfileVerdict& a, const ProfileVerdict& b) {
-    if (a.error != b.error) return a.error < b.error;
-    return std::fabs(a.near_end - kNearEnd) < std::fabs(b.near_end - kNearEnd);
+void rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells) {
+  const auto score = [&](const ProfileVerdict& verdict) {
+    const bool own = verdict.profile.chemistry == family && verdict.profile.cells == cells;
+    return verdict.error - (own ? kAlike : 0.0);
+  };
+  std::stable_sort(verdicts.begin(), verdicts.end(), [&](const ProfileVerdict& a, const ProfileVerdict& b) {
+    const bool a_early = a.timing == Timing::early, b_early = b.timing == Timing::early;
+    return a_early != b_early ? b_early : score(a) < score(b);
   });
 }
 

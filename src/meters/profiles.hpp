@@ -19,7 +19,7 @@ double reading(const catalogue::MeterProfile& profile, double volts);
 
 enum class Timing {
   fine,
-  early,  // reads empty while more than kEarlyShare of the usable energy is left
+  early,  // reads empty while more than kEarlyShare of the usable energy is left, or warns while more than half is
   late,   // does not warn, or so late that no change is possible before the device goes off
 };
 
@@ -33,8 +33,10 @@ struct ProfileVerdict {
 };
 ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve, double reserve_s);
 
-// Best first: least mean error, then least error near the end.
-void rank(std::vector<ProfileVerdict>& verdicts);
+// Best first: those that do not give energy away, by least mean error. The pack's own chemistry and number of cells is
+// taken before one that is closer by no more than kAlike: profiles of one name differ by as much (from memory).
+inline constexpr double kAlike = 0.1;
+void rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells);
 
 // "lithium", "nickel", ... as the profiles name it.
 std::string family_of(cell::Chemistry chemistry);

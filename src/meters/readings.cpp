@@ -120,6 +120,12 @@ std::vector<Candidate> moments(const day::Scenario& day, const forecast::ChangeP
   return all;
 }
 
+// The change's moment is the user's.
+bool fixed(const day::Holder& holder, const forecast::PlannedChange& change) {
+  return std::any_of(holder.slots.begin(), holder.slots.end(),
+                     [&](const day::Slot& slot) { return slot.pack == change.pack && slot.at_s == change.at_s; });
+}
+
 // The plan with the pack that is in `holder` at `at_s` left there.
 forecast::ChangePlan kept_in(const forecast::ChangePlan& plan, int holder, int pack, double at_s) {
   forecast::ChangePlan kept;
@@ -164,7 +170,7 @@ std::optional<double> early_below(const std::vector<double>& x, const std::vecto
   const double sigma = std::sqrt(xx / n);
   // Further out than any of some hundred days would be: not to be expected, and the line is not known there.
   if (limit < mean_x - 3.5 * sigma) return std::nullopt;
-  return limit;
+  return std::min(limit, mean_x + 3.5 * sigma);
 }
 
 std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const PlannedDay& planned,
@@ -181,6 +187,7 @@ std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const 
       std::size_t list = 0;
       int device = -1, holder = -1;
       std::vector<std::vector<double>> volts, amps, charge, ended;  // [row][day]; one of the day is NaN when not in use
+      std::vector<double> need_s;                                   // by row
       std::vector<std::pair<int, double>> stint;                    // pack and planned end, by row
     };
     std::vector<Own> own;
@@ -203,9 +210,11 @@ std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const 
                     .moment = moment.moment,
                     .pack = piece.packs[at(now.pack)],
                     .until_s = piece.day.off_s};
+        double reserve_s = 0.0;
         for (const forecast::PlannedChange& change : plan) {
-          if (change.holder == mine.holder && change.at_s > moment.at_s)
-            row.until_s = std::min(row.until_s, change.at_s);
+          if (change.holder != mine.holder || change.at_s <= moment.at_s || change.at_s > row.until_s) continue;
+          row.until_s = change.at_s;
+          reserve_s = fixed(piece.day.holders[at(mine.holder)], change) ? piece.day.reserve_s : 0.0;
         }
         row.volts.expected = now.volts;
         row.amps.expected = now.amps;
@@ -213,6 +222,7 @@ std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const 
         if (params.gauge.present) row.gauge = Band{.expected = gauge_of(params, now.charge)};
         kept.emplace(std::make_pair(mine.holder, row.until_s), kept_in(plan, mine.holder, now.pack, moment.at_s));
         mine.stint.emplace_back(now.pack, row.until_s);
+        mine.need_s.push_back(row.until_s + reserve_s);
         lists[k].rows.push_back(row);
       }
       const std::size_t rows = lists[k].rows.size();
@@ -258,7 +268,7 @@ std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const 
     for (Own& mine : own) {
       for (std::size_t k = 0; k < lists[mine.list].rows.size(); ++k) {
         Reading& row = lists[mine.list].rows[k];
-        const double need_s = row.until_s + piece.day.reserve_s;
+        const double need_s = mine.need_s[k];
         if (row.moment != Moment::before_change && row.moment != Moment::before_off) {
           row.early_v = early_below(mine.volts[k], mine.ended[k], need_s);
           if (row.gauge) row.early_gauge = early_below(mine.charge[k], mine.ended[k], need_s);

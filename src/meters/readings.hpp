@@ -26,8 +26,9 @@ struct Reading {
   std::optional<Band> gauge;  // of the pack, 0 to 1
   Band amps;                  // out of the pack
   double until_s = 0.0;       // the pack's planned change, or off
-  // At or below: one day in ten like this it would not serve to its change and the reserve. Empty: no such reading is
-  // to be expected, or the reading tells too little.
+  // At or below: one day in ten like this it would not serve to its change; with a change at a fixed time, not to the
+  // reserve after it (a moment the forecast chose lies before the reserve already). Empty: no such reading is to be
+  // expected, or the reading tells too little.
   std::optional<double> early_v, early_gauge;
 };
 

@@ -6,9 +6,11 @@ namespace tillwrap::meters {
 
 namespace {
 
-constexpr int kMoments = 60;  // a discharge is looked at in, evenly over its time
+constexpr int kMoments = 200;  // a discharge is looked at in, evenly over its time
 constexpr double kLow = 0.1, kHigh = 0.9;
 constexpr int kShares = 19;  // 0.95, 0.90, ... 0.05
+
+constexpr std::size_t kFewest = 128;  // moments a reading is judged by
 
 struct Pair {
   double volts = 0.0;
@@ -44,13 +46,22 @@ Guidance guidance(const Curve& nominal, const std::vector<Curve>& drawn, double 
     }
   }
   const double clock_s = half_width(ends);
+  std::stable_sort(pairs.begin(), pairs.end(), [](const Pair& a, const Pair& b) { return a.volts < b.volts; });
+  const auto lower = [](const Pair& pair, double volts) { return pair.volts < volts; };
   // Every moment of every discharge at which the display would show the same: how far apart are the times left?
   const auto worth = [&](double share) {
     const double volts = nominal.volts_at(nominal.time_when_left(share));
     std::vector<double> left;
-    for (const Pair& pair : pairs) {
-      if (pair.volts >= volts - 0.5 * display_v && pair.volts <= volts + 0.5 * display_v) left.push_back(pair.left_s);
+    const auto first = std::lower_bound(pairs.begin(), pairs.end(), volts - 0.5 * display_v, lower);
+    const auto last = std::lower_bound(pairs.begin(), pairs.end(), volts + 0.5 * display_v, lower);
+    auto low = static_cast<std::size_t>(first - pairs.begin());
+    auto high = static_cast<std::size_t>(last - pairs.begin());
+    // On a steep stretch few moments fall on one step of the display: then the nearest ones.
+    while (high - low < std::min(kFewest, pairs.size())) {
+      const bool down = low > 0 && (high == pairs.size() || volts - pairs[low - 1].volts < pairs[high].volts - volts);
+      down ? --low : ++high;
     }
+    for (std::size_t k = low; k < high; ++k) left.push_back(pairs[k].left_s);
     return Worth{.clock_s = clock_s, .volts_s = left.size() < 2 ? nominal.end_s() : half_width(left)};
   };
   answer.half = worth(0.5);
