@@ -137,11 +137,26 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
                      Choice& choice) {
   NamedPlan plan;
   std::vector<char> taken(scenario.packs.size(), 0);
-  std::vector<std::size_t> next(setup.kinds.size(), 0);
-  const auto take = [&](int kind) {
-    const int pack = setup.kinds[at(kind)].members[next[at(kind)]++];
-    taken[at(pack)] = 1;
-    return pack;
+  // One of the kind: rather a pack the file gives this holder, not one it gives another, the strongest of them.
+  const auto take = [&](int kind, int holder) {
+    int chosen = -1;
+    int best = -1;
+    for (const int pack : setup.kinds[at(kind)].members) {
+      if (taken[at(pack)]) continue;
+      int liking = 1;
+      for (int h = 0; h < static_cast<int>(scenario.holders.size()); ++h) {
+        if (scenario.holders[at(h)].charger_supply >= 0) continue;
+        for (const day::Slot& slot : scenario.holders[at(h)].slots) {
+          if (slot.pack == pack) liking = h == holder ? 2 : 0;
+        }
+      }
+      if (liking > best) {
+        best = liking;
+        chosen = pack;
+      }
+    }
+    taken[at(chosen)] = 1;
+    return chosen;
   };
   const auto window_of = [&](int holder, double at_s) {
     for (const day::Span& span : day::windows(scenario, scenario.holders[at(holder)].place, setup.end_s)) {
@@ -167,7 +182,7 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
       for (std::size_t e = 0; e < t && turn.use.returns(); ++e) {
         if (turns[e].use.in == turn.use.before_in) pack = pack_of_turn[e];
       }
-      if (pack < 0) pack = take(turn.use.kind);
+      if (pack < 0) pack = take(turn.use.kind, seat.holder);
       pack_of_turn.push_back(pack);
       const double in_s = seat.moments[at(turn.use.in)];
       const double out_s = at(turn.out) < seat.moments.size() ? seat.moments[at(turn.out)] : setup.end_s;
@@ -215,7 +230,7 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
         choice.left_free.push_back(beside.holder);
         continue;
       }
-      const int pack = take(kind);
+      const int pack = take(kind, beside.holder);
       const double in_s = beside.moments.front();
       choice.assignments.push_back({.holder = beside.holder,
                                     .turns = {{.pack = pack,
@@ -228,7 +243,7 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
           {.holder = beside.holder, .pack = pack, .drawn = tables.drawn_pack(other, 0, kind), .in_s = in_s});
     }
   }
-  for (const int kind : best.answer.spares) choice.spares.push_back(take(kind));
+  for (const int kind : best.answer.spares) choice.spares.push_back(take(kind, -1));
   // What need not run gets what is left: first its own packs, then any that fit.
   for (const int h : setup.free_holders) {
     const bool served =

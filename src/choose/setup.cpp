@@ -174,6 +174,14 @@ Setup set_up(const day::Scenario& scenario, const Options& options) {
     setup.seats.push_back(std::move(seat));
   }
   setup.groups = static_cast<int>(groups.size());
+  for (std::size_t d = 0; d < scenario.devices.size(); ++d) {
+    setup.group_of_device.push_back(-1);
+    std::vector<int> sources = model.feeding[d].holders;
+    for (const std::vector<int>& more : model.input_holders[d]) sources.insert(sources.end(), more.begin(), more.end());
+    for (const int h : sources) {
+      if (is_free(h) && serves[at(h)]) setup.group_of_device.back() = groups.at(of(h));
+    }
+  }
   return setup;
 }
 

@@ -108,6 +108,11 @@ std::unique_ptr<Tables::Bench> Tables::bench(const Task& task, int kind, int bay
   const day::Pack& model_pack = setup_.kinds[at(kind)].pack;
   day::Scenario day = scenario_;
   day.packs.clear();
+  // What other seats feed is theirs to look after.
+  for (std::size_t d = 0; d < day.devices.size(); ++d) {
+    const int group = setup_.group_of_device[d];
+    if (group >= 0 && group != seat.group) day.devices[d].need = day::Need::optional;
+  }
   std::vector<int> drawn;  // pack of the drawing, by pack of `day`
   const auto add = [&](const day::Pack& pack, int as) {
     day.packs.push_back(pack);
