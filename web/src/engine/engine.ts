@@ -1,0 +1,123 @@
+// The page's side of the door: promises with ids; a worker that fails is replaced and its questions asked once more.
+import type { DoorError, ForecastReply, FromWorker, OddsSummary, ToWorker } from './types';
+
+export class EngineError extends Error {
+  constructor(readonly detail: DoorError) {
+    super(detail.message);
+  }
+}
+
+interface Waiting {
+  message: ToWorker;
+  tries: number;
+  done: (reply: FromWorker) => void;
+  failed: (error: Error) => void;
+}
+
+type Make = () => Worker;
+
+class Channel {
+  private worker: Worker;
+  private waiting = new Map<number, Waiting>();
+  private next = 1;
+
+  constructor(
+    private make: Make,
+    private replaced: () => void,
+  ) {
+    this.worker = this.start();
+  }
+
+  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}): Promise<FromWorker> {
+    const id = this.next++;
+    return new Promise((done, failed) => {
+      const message: ToWorker = { id, question, ...more };
+      this.waiting.set(id, { message, tries: 1, done, failed });
+      this.worker.postMessage(message);
+    });
+  }
+
+  private start(): Worker {
+    const worker = this.make();
+    worker.onmessage = ({ data }: MessageEvent<FromWorker & { broken?: boolean }>) => {
+      if (data.broken) {
+        this.replace(data.error?.message ?? '');
+        return;
+      }
+      const asked = this.waiting.get(data.id);
+      if (!asked) return;
+      this.waiting.delete(data.id);
+      if (data.error) asked.failed(new EngineError(data.error));
+      else asked.done(data);
+    };
+    worker.onerror = (event) => {
+      event.preventDefault?.();
+      this.replace(event.message ?? '');
+    };
+    return worker;
+  }
+
+  private replace(why: string): void {
+    this.worker.terminate();
+    this.replaced();
+    this.worker = this.start();
+    for (const [id, asked] of this.waiting) {
+      if (asked.tries >= 2) {
+        this.waiting.delete(id);
+        asked.failed(new EngineError({ source: 'the engine', line: 0, column: 0, message: why, hint: '' }));
+        continue;
+      }
+      asked.tries += 1;
+      this.worker.postMessage(asked.message);
+    }
+  }
+}
+
+export class Engine {
+  private first: Channel;
+  private second: Channel | undefined;
+
+  // `replaced` is told when a worker failed and another took its place.
+  constructor(
+    private make: Make = () => new Worker(new URL('./worker.ts', import.meta.url), { type: 'module' }),
+    private replaced: () => void = () => {},
+  ) {
+    this.first = new Channel(make, replaced);
+  }
+
+  async ask<Answer>(ask: string, fields: Record<string, unknown>): Promise<Answer> {
+    return (await this.first.ask({ ask, ...fields })).answer as Answer;
+  }
+
+  async forecast(
+    day: string,
+    options: { one_loss?: boolean; odds_days?: number; quick?: boolean; name?: string } = {},
+  ): Promise<ForecastReply & { curves: Float64Array }> {
+    const reply = await this.first.ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
+    return { ...(reply.answer as ForecastReply), curves: reply.numbers! };
+  }
+
+  // All days, shared between two workers; the same answer with one.
+  async odds(day: string, days: number, seed = 1, progress: (share: number) => void = () => {}): Promise<OddsSummary> {
+    this.second ??= new Channel(this.make, this.replaced);
+    const margins = new Float64Array(days);
+    const chunk = 500;
+    let next = 0;
+    let finished = 0;
+    const work = async (channel: Channel) => {
+      for (;;) {
+        const first = next;
+        if (first >= days) return;
+        const count = Math.min(chunk, days - first);
+        next += count;
+        const reply = await channel.ask({ ask: 'odds_range', day, days, seed, first, count }, { want: 'samples' });
+        margins.set(reply.numbers!, first);
+        finished += count;
+        progress(finished / days);
+      }
+    };
+    await Promise.all([work(this.first), work(this.second)]);
+    const reply = await this.first.ask({ ask: 'odds_summary', day, days, seed }, { samples: margins });
+    return reply.answer as OddsSummary;
+  }
+}

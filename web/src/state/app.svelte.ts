@@ -1,0 +1,239 @@
+// What the page holds: the current day, its history, the engine's answer. Saved before shown.
+import demoText from '$examples/saltmarsh-ferry.toml?raw';
+import { Engine, EngineError } from '../engine/engine';
+import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engine/types';
+import { unitsOf, type Units } from '../lib/format';
+import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
+import { exported, freshId, imported, open, settings, zoned, type Fact, type SavedDay, type Settings, type Step, type Store } from './db';
+import { kSettings } from './db';
+
+export const kDemoId = 'demo';
+const kMostSteps = 60;
+
+export interface Fault {
+  detail: DoorError;
+  path: Path | null;
+}
+
+class App {
+  ready = $state(false);
+  notice = $state('');
+  saved = $state<SavedDay | null>(null);
+  day = $state.raw<DayJson>({ format: 1 });
+  days = $state<{ id: string; name: string; changed_at: string }[]>([]);
+  facts = $state<Fact[]>([]);
+  settings = $state<Settings>({ ...kSettings });
+  forecast = $state.raw<ForecastAnswer | null>(null);
+  strip = $state.raw<StripData | null>(null);
+  curves = $state.raw<Float64Array>(new Float64Array());
+  odds = $state.raw<OddsSummary | null>(null);
+  fault = $state.raw<Fault | null>(null);
+  trial = $state(false); // the strip shows a what-if that is not kept
+  computing = $state(0);
+  units = $derived<Units>(unitsOf(this.day));
+
+  engine = new Engine(undefined, () => {
+    this.notice = 'engine_replaced';
+  });
+  private db: Store | undefined;
+  private asked = 0;
+  private queued: { day: Table; quick: boolean } | null = null;
+  private busy = false;
+
+  async start(): Promise<void> {
+    this.db = await open();
+    this.settings = await settings(this.db);
+    if (!(await this.db.get('days', kDemoId))) {
+      const { day } = await this.engine.ask<{ day: DayJson }>('as_json', { day: demoText, name: 'the demo day' });
+      await this.db.put('days', {
+        id: kDemoId,
+        name: String(day.title ?? ''),
+        day: written(day),
+        undo: [],
+        redo: [],
+        changed_at: zoned(new Date()),
+      });
+    }
+    await this.list();
+    await this.openDay(this.settings.current ?? kDemoId);
+    this.ready = true;
+    void this.askToKeep();
+  }
+
+  private async askToKeep(): Promise<void> {
+    if (navigator.storage?.persist && !(await navigator.storage.persisted())) await navigator.storage.persist();
+  }
+
+  async set<Key extends keyof Settings>(key: Key, value: Settings[Key]): Promise<void> {
+    await this.db!.put('settings', $state.snapshot(value), key);
+    this.settings[key] = value;
+  }
+
+  async list(): Promise<void> {
+    this.days = (await this.db!.getAll('days')).map(({ id, name, changed_at }) => ({ id, name, changed_at }));
+  }
+
+  async openDay(id: string): Promise<void> {
+    const saved = (await this.db!.get('days', id)) ?? (await this.db!.get('days', kDemoId));
+    if (!saved) return;
+    await this.set('current', saved.id);
+    this.saved = saved;
+    this.facts = await this.db!.getAllFromIndex('facts', 'by_day', saved.id);
+    this.show(JSON.parse(saved.day) as DayJson);
+  }
+
+  async newDay(day: DayJson, name: string): Promise<void> {
+    const saved: SavedDay = { id: freshId(), name, day: written(day), undo: [], redo: [], changed_at: zoned(new Date()) };
+    await this.save(saved);
+    await this.list();
+    await this.openDay(saved.id);
+  }
+
+  async removeDay(id: string): Promise<void> {
+    await this.db!.delete('days', id);
+    await this.list();
+    if (this.saved?.id === id) await this.openDay(this.days[0]?.id ?? kDemoId);
+  }
+
+  // One edit, with its name for the undo button.
+  async edit(what: string, change: (day: DayJson) => void): Promise<void> {
+    const day = copy(this.day);
+    change(day);
+    await this.keep(what, day);
+  }
+
+  private async keep(what: string, day: DayJson): Promise<void> {
+    const saved = $state.snapshot(this.saved)!;
+    const undo: Step[] = [...saved.undo, { what, day: saved.day }].slice(-kMostSteps);
+    const next: SavedDay = { ...saved, day: written(day), name: String(day.title ?? saved.name), undo, redo: [], changed_at: zoned(new Date()) };
+    if (next.day === saved.day) return;
+    await this.save(next);
+    this.saved = next;
+    this.show(day);
+    await this.list();
+  }
+
+  async undo(): Promise<void> {
+    await this.travel('undo', 'redo');
+  }
+
+  async redo(): Promise<void> {
+    await this.travel('redo', 'undo');
+  }
+
+  private async travel(from: 'undo' | 'redo', to: 'undo' | 'redo'): Promise<void> {
+    const saved = $state.snapshot(this.saved)!;
+    const step = saved[from].at(-1);
+    if (!step) return;
+    const next: SavedDay = {
+      ...saved,
+      day: step.day,
+      [from]: saved[from].slice(0, -1),
+      [to]: [...saved[to], { what: step.what, day: saved.day }],
+      changed_at: zoned(new Date()),
+    };
+    await this.save(next);
+    this.saved = next;
+    this.show(JSON.parse(next.day) as DayJson);
+  }
+
+  private async save(saved: SavedDay): Promise<void> {
+    try {
+      await this.db!.put('days', saved);
+    } catch (error) {
+      this.notice = 'storage';
+      throw error;
+    }
+  }
+
+  async addFact(kind: Fact['kind'], data: Fact['data'], at: Date): Promise<Fact> {
+    const fact: Fact = { id: freshId(), day_id: this.saved!.id, at: zoned(at), entered_at: zoned(new Date()), kind, data };
+    try {
+      await this.db!.put('facts', fact);
+    } catch (error) {
+      this.notice = 'storage';
+      throw error;
+    }
+    this.facts = [...this.facts, fact];
+    return fact;
+  }
+
+  exportAll(only?: string): Promise<string> {
+    return exported(this.db!, only);
+  }
+
+  async importText(text: string): Promise<string> {
+    const done = await imported(this.db!, text);
+    await this.list();
+    if (done.first) await this.openDay(done.first);
+    return `${done.days} days, ${done.facts} facts`;
+  }
+
+  // A what-if: shown, not kept.
+  try(change: (day: DayJson) => void): void {
+    const day = copy(this.day);
+    change(day);
+    this.trial = true;
+    this.compute(day, true);
+  }
+
+  drop(): void {
+    this.trial = false;
+    this.compute(this.day, false);
+  }
+
+  private show(day: DayJson): void {
+    this.day = day;
+    this.trial = false;
+    this.odds = null;
+    this.compute(day, false);
+  }
+
+  // The newest question wins: what waits behind a running one is replaced.
+  private compute(day: Table, quick: boolean): void {
+    this.queued = { day, quick };
+    if (!this.busy) void this.run();
+  }
+
+  private async run(): Promise<void> {
+    this.busy = true;
+    while (this.queued) {
+      const { day, quick } = this.queued;
+      this.queued = null;
+      const mine = ++this.asked;
+      this.computing += 1;
+      try {
+        const text = written(day);
+        const fast = await this.engine.forecast(text, { one_loss: false, quick });
+        if (this.queued) continue;
+        this.take(fast, mine);
+        if (!quick) {
+          const full = await this.engine.forecast(text, { one_loss: true, odds_days: 512 });
+          if (mine === this.asked && !this.queued) this.take(full, mine);
+        }
+      } catch (error) {
+        if (error instanceof EngineError)
+          this.fault = { detail: error.detail, path: pathAtLine(day, error.detail.line) };
+        else throw error;
+      } finally {
+        this.computing -= 1;
+      }
+    }
+    this.busy = false;
+  }
+
+  private take(reply: { forecast: ForecastAnswer; strip?: StripData; curves: Float64Array }, mine: number): void {
+    if (mine !== this.asked) return;
+    this.fault = null;
+    this.forecast = reply.forecast;
+    this.strip = reply.strip ?? null;
+    this.curves = reply.curves;
+    if (reply.forecast.odds) this.odds = reply.forecast.odds;
+  }
+
+  async countDays(days: number, progress: (share: number) => void): Promise<void> {
+    this.odds = await this.engine.odds(written(this.day), days, 1, progress);
+  }
+}
+
+export const app = new App();

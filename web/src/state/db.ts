@@ -1,0 +1,148 @@
+// What is kept on this device: the days, and facts entered on set. Nothing leaves it unless exported.
+import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
+
+export interface Step {
+  what: string; // the edit in words, for "undo: ..."
+  day: string; // the day before it (undo) or after it (redo), as JSON
+}
+
+export interface SavedDay {
+  id: string;
+  name: string;
+  day: string; // JSON of a day file, docs/formats.md
+  undo: Step[];
+  redo: Step[];
+  changed_at: string; // ISO 8601 with zone
+}
+
+// One fact from set. Never changed, only taken back by another.
+export interface Fact {
+  id: string;
+  day_id: string;
+  at: string; // when it was so, ISO 8601 with zone
+  entered_at: string;
+  kind: 'changed' | 'reading' | 'period' | 'late' | 'taken_back';
+  data: Record<string, string | number>;
+}
+
+export interface Settings {
+  theme: 'black' | 'sunlight';
+  locked: boolean;
+  current: string | null;
+  persistent: boolean;
+}
+
+interface Schema extends DBSchema {
+  days: { key: string; value: SavedDay };
+  facts: { key: string; value: Fact; indexes: { by_day: string } };
+  settings: { key: string; value: unknown };
+}
+
+export type Store = IDBPDatabase<Schema>;
+
+export const kFormat = 1;
+
+export function open(name = 'tillwrap'): Promise<Store> {
+  return openDB<Schema>(name, kFormat, {
+    upgrade(db, from) {
+      if (from < 1) {
+        db.createObjectStore('days', { keyPath: 'id' });
+        db.createObjectStore('facts', { keyPath: 'id' }).createIndex('by_day', 'day_id');
+        db.createObjectStore('settings');
+      }
+    },
+  });
+}
+
+export const kSettings: Settings = { theme: 'black', locked: false, current: null, persistent: false };
+
+export async function settings(db: Store): Promise<Settings> {
+  const out = { ...kSettings };
+  for (const key of Object.keys(out) as (keyof Settings)[]) {
+    const value = await db.get('settings', key);
+    if (value !== undefined) (out as Record<string, unknown>)[key] = value;
+  }
+  return out;
+}
+
+// Everything as one text, and back. Import adds or replaces by id; it is checked whole before anything is written.
+export interface Export {
+  format: 'tillwrap-export-1';
+  days: SavedDay[];
+  facts: Fact[];
+}
+
+export async function exported(db: Store, only?: string): Promise<string> {
+  const days = (await db.getAll('days')).filter((day) => only === undefined || day.id === only);
+  const facts = (await db.getAll('facts')).filter((fact) => only === undefined || fact.day_id === only);
+  const out: Export = { format: 'tillwrap-export-1', days, facts };
+  return JSON.stringify(out, null, 1) + '\n';
+}
+
+export class ImportError extends Error {}
+
+const isText = (value: unknown): value is string => typeof value === 'string';
+
+function checked(text: string): Export {
+  let data: unknown;
+  try {
+    data = JSON.parse(text);
+  } catch (error) {
+    throw new ImportError(`This is no tillwrap file: ${(error as Error).message}. Nothing was changed.`);
+  }
+  const all = data as Partial<Export>;
+  if (typeof data !== 'object' || data === null || all.format === undefined)
+    throw new ImportError('This file has no "format": it is no tillwrap export. Nothing was changed.');
+  if (all.format !== 'tillwrap-export-1')
+    throw new ImportError(`This file is of format "${String(all.format).slice(0, 40)}", this page reads tillwrap-export-1. Nothing was changed.`);
+  const steps = (list: unknown): boolean =>
+    Array.isArray(list) && list.every((step) => isText((step as Step)?.what) && isText((step as Step)?.day));
+  (all.days ?? []).forEach((day, i) => {
+    const where = `day ${i + 1} of the file`;
+    if (!isText(day?.id) || !isText(day.name) || !isText(day.day) || !isText(day.changed_at) || !steps(day.undo) || !steps(day.redo))
+      throw new ImportError(`In ${where} something is missing or of the wrong kind. Nothing was changed.`);
+    try {
+      JSON.parse(day.day);
+    } catch (error) {
+      throw new ImportError(`In ${where} the day itself is broken: ${(error as Error).message}. Nothing was changed.`);
+    }
+  });
+  const kinds = ['changed', 'reading', 'period', 'late', 'taken_back'];
+  (all.facts ?? []).forEach((fact, i) => {
+    if (!isText(fact?.id) || !isText(fact.day_id) || !isText(fact.at) || !isText(fact.entered_at) || !kinds.includes(fact.kind) || typeof fact.data !== 'object')
+      throw new ImportError(`Fact ${i + 1} of the file is incomplete. Nothing was changed.`);
+  });
+  return { format: 'tillwrap-export-1', days: all.days ?? [], facts: all.facts ?? [] };
+}
+
+// One transaction: all of it or nothing.
+export async function imported(db: Store, text: string): Promise<{ days: number; facts: number; first: string | null }> {
+  const all = checked(text);
+  const work = db.transaction(['days', 'facts'], 'readwrite');
+  for (const day of all.days) void work.objectStore('days').put(day);
+  for (const fact of all.facts) void work.objectStore('facts').put(fact);
+  await work.done;
+  return { days: all.days.length, facts: all.facts.length, first: all.days[0]?.id ?? null };
+}
+
+// Time-ordered unique ids: milliseconds in 48 bits, then 74 random bits (UUID version 7, RFC 9562).
+export function newId(now: number, random: Uint8Array): string {
+  const bytes = new Uint8Array(16);
+  for (let i = 0; i < 6; ++i) bytes[i] = Math.floor(now / 2 ** (8 * (5 - i))) % 256;
+  bytes.set(random.subarray(0, 10), 6);
+  bytes[6] = (bytes[6]! & 0x0f) | 0x70;
+  bytes[8] = (bytes[8]! & 0x3f) | 0x80;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
+}
+
+export const freshId = (): string => newId(Date.now(), crypto.getRandomValues(new Uint8Array(10)));
+
+// ISO 8601 with this device's zone.
+export function zoned(at: Date): string {
+  const minutes = -at.getTimezoneOffset();
+  const sign = minutes < 0 ? '-' : '+';
+  const two = (n: number) => String(Math.floor(Math.abs(n))).padStart(2, '0');
+  const local = new Date(at.getTime() + minutes * 60_000).toISOString().slice(0, 19);
+  return `${local}${sign}${two(minutes / 60)}:${two(Math.abs(minutes) % 60)}`;
+}

@@ -1,0 +1,61 @@
+// Every word the page says, in one place: another language is another file of this shape.
+export const en = {
+  name: 'tillwrap',
+  rooms: {
+    evening: 'Evening before',
+    wire: 'Set & wire',
+    travel: 'Travel',
+    set: 'On set',
+    sheet: 'Sheet',
+  },
+  answer: {
+    computing: 'computing',
+    safe: (at: string) => `Safe to ${at}`,
+    lasts: (off: string) => `Lasts past ${off}`,
+    short: (at: string) => `Dark at ${at}`,
+    likely: (at: string, off: string) => `likely ${at} · off ${off}`,
+    nothing_fails: 'nothing fails that was looked for',
+    odds: (share: string, days: string) => `${share} of ${days} days reach off`,
+    odds_late: (share: string, late: string) => `${share} also ${late} more`,
+    doubt: (name: string, share: string) => `The ${name} is ${share} of the doubt`,
+    more_days: 'Count 10,000 days',
+  },
+  strip: {
+    title: 'The day, hour by hour',
+    off: (at: string) => `off ${at}`,
+    if_late: 'if late',
+    back: (wh: number) => `${Math.round(wh)} Wh back`,
+    volts: (device: string) => `${device}, V`,
+    cuts: (v: string) => `cuts ${v}`,
+    why_pack: (pack: string, holder: string) => `${pack} in ${holder}`,
+    no_hands: 'nobody can reach it here',
+  },
+  whatif: {
+    title: 'What if',
+    air: 'air',
+    load: 'load',
+    wrap: 'wrap',
+    charge: 'charge',
+    cable: 'cable',
+    less: 'less',
+    more: 'more',
+    as_written: 'as written',
+    keep: 'Keep it',
+    drop: 'Put it back',
+  },
+  undo: (what: string) => `Undo: ${what}`,
+  redo: (what: string) => `Redo: ${what}`,
+  nothing_to_undo: 'Nothing to undo',
+  fault: {
+    where: 'In the day',
+    engine_replaced: 'The engine stopped and was started again.',
+    no_wasm: 'This browser cannot run the engine: it lacks WebAssembly exceptions. Use a browser from 2022 or later.',
+    storage: 'This device has no room left to save. Export now: what is on the screen is not saved.',
+    not_saved: 'Not saved',
+  },
+  themes: { black: 'Black', sunlight: 'Sunlight' },
+  cautions:
+    'Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe polarity. Do not charge below 0 °C or unattended. Mains, generator and vehicle power belong to licensed people and local codes.',
+};
+
+export type Words = typeof en;
