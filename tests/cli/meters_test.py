@@ -1,0 +1,63 @@
+"""tillwrap meters: JSON against its schema, text a terminal holds, what the user has set, bad input."""
+
+import json
+import unittest
+
+import jsonschema
+from support import BASE_DAY, ROOT, Folder, run
+
+SCHEMA = json.loads((ROOT / "schema" / "meters.schema.json").read_text(encoding="utf-8"))
+EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
+
+
+def meters(text, *words):
+    result = run("meters", "-", *words, stdin=text.encode("utf-8"))
+    assert result.returncode == 0, result.stderr
+    return result.stdout.decode("utf-8")
+
+
+def example(name):
+    return (ROOT / "examples" / name).read_text(encoding="utf-8")
+
+
+class Meters(Folder):
+    def test_json_keeps_to_its_schema(self):
+        for path in EXAMPLES:
+            answer = json.loads(meters(path.read_text(encoding="utf-8"), "--json"))
+            jsonschema.Draft202012Validator(SCHEMA).validate(answer)
+
+    def test_text_fits_a_terminal(self):
+        for path in EXAMPLES:
+            for line in meters(path.read_text(encoding="utf-8")).splitlines():
+                self.assertLessEqual(len(line), 80, line)
+
+    def test_the_users_profile(self):
+        """Common practice: a 12 V lithium bank read with a nickel profile shows a wrong meter."""
+        day = example("bank-on-a-barrel.toml")
+        for profile, right in (("nickel-10", False), ("lithium-3s", True)):
+            set_to = day.replace('draw = "12 W"', f'meter = "{profile}"\ndraw = "12 W"')
+            one = json.loads(meters(set_to, "--json"))["meters"][0]
+            self.assertEqual((one["set"], one["set_right"], one["profile"]), (profile, right, "lithium-3s"))
+            self.assertIn("right for" if right else "wrong for", meters(set_to))
+
+    def test_one_device(self):
+        answer = json.loads(meters(example("saltmarsh-ferry.toml"), "--json", "--device", "receiver 1"))
+        self.assertEqual({one["device"] for one in answer["meters"]}, {"receiver 1"})
+        self.assertFalse(any(one["own_list"] for one in answer["meters"]))
+        self.assertEqual(answer["meters"][0]["profile"], "lithium-4s")  # generic, by chemistry and cells
+
+    def test_the_users_clock(self):
+        day = example("cinema-plate.toml") + '\n[settings]\nclock = "12 h"\n'
+        self.assertIn("8:00 am", meters(day).lower().replace("\u202f", " "))
+
+    def test_bad_input(self):
+        self.write("day.toml", BASE_DAY)
+        result = self.run_here("meters", "day.toml", "--device", "no such")
+        self.assert_refused(result, "tillwrap: --device", "no such", "it has:")
+        self.assertEqual(self.run_here("meters", "missing.toml").returncode, 2)
+        self.write("bad.toml", BASE_DAY.replace("kind", "kidn", 1))
+        self.assertEqual(self.run_here("meters", "bad.toml").returncode, 2)
+
+
+if __name__ == "__main__":
+    unittest.main()
