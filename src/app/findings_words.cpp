@@ -137,14 +137,14 @@ std::string item_line(Rule rule, const Item& i, const Wording& w) {
   switch (rule) {
     case Rule::collapse:
       if (!i.has("ratio"))
-        return fmt::format("{}: the line cannot give its power from {}.", i.what, w.clock(i["collapsed_at_s"]));
+        return fmt::format("{}: the line cannot give its power from {}.", i.what, w.clock(i["down_at_s"]));
       return fmt::format(
                  "{} on {}: {} of {} arrive at {} ({}, {} left): {} of the most this line can give. A load {} larger "
                  "collapses it.",
                  i.what, i.other, volts_words(i["device_v"]), volts_words(i["open_v"]), w.clock(i["at_s"]),
                  w.temperature(i["temperature_k"]), percent_words(i["charge"]), percent_words(i["ratio"]),
                  percent_words(1.0 / i["ratio"] - 1.0)) +
-             (i.has("collapsed_at_s") ? " It does collapse at " + w.clock(i["collapsed_at_s"]) + "." : "");
+             (i.has("down_at_s") ? " It goes down at " + w.clock(i["down_at_s"]) + "." : "");
     case Rule::drop:
       return drop_line(i, w);
     case Rule::overload:
@@ -193,9 +193,9 @@ std::string item_line(Rule rule, const Item& i, const Wording& w) {
     case Rule::check_polarity:
       return fmt::format("{}: {}.", i.what, joined(i.names));
     case Rule::loose_plug:
-      return fmt::format("{}: {} in a {} at {}: about {} instead of {}, {} lost at {}.", i.what, i.names.front(),
-                         i.names.back(), i.other, ohms(i["contact_ohm"]), ohms(i["new_ohm"]), volts(i["drop_v"]),
-                         amps(i["amps_a"]));
+      return fmt::format("{}: {} in the socket for a {} at {}: about {} instead of {}, {} lost at {}.", i.what,
+                         i.names.front(), i.names.back(), i.other, ohms(i["contact_ohm"]), ohms(i["new_ohm"]),
+                         volts(i["drop_v"]), amps(i["amps_a"]));
     case Rule::not_locking:
       return fmt::format("{}: {}; nothing else feeds {}.", i.what, joined(i.names),
                          i["dark"] > 1.5 ? fmt::format("{:.0f} devices behind it", i["dark"]) : i.other);
@@ -328,14 +328,19 @@ RuleWords rule_words(Rule rule) {
       return {"Centre-negative lead",
               "Mark it in red at both ends and keep it with its device: swapped, it feeds backwards.", ""};
     case Rule::check_polarity:
-      return {"Made-up leads: measure them once",
-              "Barrels are only usually centre positive; put a meter on each lead before it meets a device.", ""};
+      return {
+          "Made-up leads: measure them once",
+          "Barrels are only usually centre positive; put a meter on each lead before it meets a device.",
+          "barrels usually centre positive (secondary source); 4-pin plugs pin 1 negative, pin 4 positive (equipment "
+          "manuals, secondary source)"};
     case Rule::loose_plug:
       return {"Plug that only seems to fit",
               "Use the plug of the socket's size: this one touches now and then and drops out when the bag moves.", ""};
     case Rule::not_locking:
       return {"Plugs that do not lock, with nothing else to carry the device",
-              "Tie the lead down so that a tug does not reach the plug, or change to a locking one.", ""};
+              "Tie the lead down so that a tug does not reach the plug, or change to a locking one.",
+              "barrels, taps and USB plugs hold by friction (secondary source); pulled-out barrels are a known failure "
+              "(common practice)"};
     case Rule::worn_contacts:
       return {"Worn contacts", "Clean or replace them.", ""};
     case Rule::shield_return:
@@ -382,7 +387,8 @@ RuleWords rule_words(Rule rule) {
       return {"Alkaline cells in the cold", "Iron-disulfide lithium or nickel cells, kept warm until they go in.",
               "inner resistance of an LR6 climbs to 0.9 \u03a9 at \u221240 °C (secondary source)"};
     case Rule::knocked_switch:
-      return {"One switch can take it all down", "Tape or guard it; look at it after every move.", ""};
+      return {"One switch can take it all down", "Tape or guard it; look at it after every move.",
+              "knocked switches are a known failure (common practice)"};
     case Rule::single_point:
       return {"One of these fails and the day stops", "Carry a tested spare of each cable named here.",
               "each was taken out of the day in turn (computed)"};
@@ -394,8 +400,11 @@ RuleWords rule_words(Rule rule) {
 
 FindingWords finding_words(const findings::Finding& finding, const Wording& wording) {
   const RuleWords rule = rule_words(finding.rule);
-  FindingWords words{
-      .title = rule.title, .where = {}, .advice = rule.advice, .source = with_entries(finding, rule.source)};
+  FindingWords words{.title = rule.title, .where = {}, .advice = rule.advice, .source = {}};
+  // Behaviour of a class has one source; a limit of one entry is that entry's.
+  const bool of_entry =
+      finding.rule != Rule::check_polarity && finding.rule != Rule::not_locking && finding.rule != Rule::knocked_switch;
+  words.source = of_entry ? with_entries(finding, rule.source) : rule.source;
   for (const Item& item : finding.items) words.where.push_back(item_line(finding.rule, item, wording));
   return words;
 }

@@ -38,12 +38,17 @@ std::string packs_in(const day::Scenario& day, const day::Holder& holder, std::s
   return text;
 }
 
+// "3 A UL", "1.5 A reset", "2 A IEC F": the rating says little without its standard.
 std::string fuse_words(double rated_a, const catalogue::FuseKind* kind) {
   if (rated_a <= 0.0) return "no fuse";
-  if (kind == nullptr) return fmt::format("{:g} A", rated_a);
-  return kind->resets
-             ? fmt::format("{:g} A reset", rated_a)
-             : fmt::format("{:g} A {}", rated_a, kind->id.rfind("fuse-", 0) == 0 ? kind->id.substr(5) : kind->id);
+  std::string sort;
+  if (kind != nullptr) {
+    sort = kind->id.rfind("fuse-", 0) == 0 ? kind->id.substr(5) : kind->id;
+    if (kind->resets) sort = "reset";
+    if (kind->standard.rfind("UL", 0) == 0) sort = "UL";
+    if (kind->standard.rfind("IEC", 0) == 0) sort = "IEC " + kind->standard.substr(kind->standard.rfind(' ') + 1);
+  }
+  return fmt::format("{:g} A{}{}", rated_a, sort.empty() ? "" : " ", sort);
 }
 
 }  // namespace

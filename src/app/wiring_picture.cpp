@@ -49,6 +49,20 @@ void draw_plug(Picture& picture, Point centre, bool locks) {
   }
 }
 
+std::string short_words(findings::Severity severity) {
+  switch (severity) {
+    case findings::Severity::stops:
+      return "stops the day";
+    case findings::Severity::harms:
+      return "can hurt";
+    case findings::Severity::costs:
+      return "costs";
+    case findings::Severity::note:
+      return "worth knowing";
+  }
+  return "";
+}
+
 struct Drawn {
   WiringGraph graph;
   diagram::Graph shape;
@@ -56,7 +70,7 @@ struct Drawn {
 };
 
 double text_height(const WiringBox& box) {
-  return 2.5 + kTitleRow + kDetailRow * static_cast<double>(box.details.size()) + 2.0;
+  return 2.5 + kTitleRow + kDetailRow * static_cast<double>(box.details.size()) + 5.0;
 }
 
 Drawn drawn(const DayFile& file, const std::vector<findings::Finding>& found) {
@@ -218,11 +232,10 @@ Foot foot(const Drawn& d, const DayFile& file, const std::vector<findings::Findi
       const double left = n < half ? 0.0 : column + 12.0;
       const double line = top + 11.2 * static_cast<double>(n < half ? n + 1 : n - half + 1);
       draw_mark(picture, {left + kMark, line - 2.4}, static_cast<int>(n) + 1);
-      picture.text(
-          {left + 2.0 * kMark + 4.0, line},
-          drawing::fitted(finding_words(found[n], wording).title + " (" + severity_words(found[n].severity) + ")",
-                          column - 2.0 * kMark - 4.0, kSmall),
-          kSmall);
+      picture.text({left + 2.0 * kMark + 4.0, line},
+                   drawing::fitted(finding_words(found[n], wording).title + " (" + short_words(found[n].severity) + ")",
+                                   column - 2.0 * kMark - 4.0, kSmall),
+                   kSmall);
       y = std::max(y, line);
     }
   }

@@ -186,7 +186,8 @@ class Placer {
       double& room = channel[at(layered_.layer[at(link.lower)])];
       room = std::max({room, spacing_.least_channel, std::min(spacing_.most_channel, spacing_.slope * climb)});
     }
-    for (std::size_t i = 1; i < layers; ++i) left[i] = left[i - 1] + width[i - 1] + channel[i] + label[i];
+    for (std::size_t i = 1; i < layers; ++i)
+      left[i] = left[i - 1] + width[i - 1] + spacing_.stub + channel[i] + label[i];
     for (std::size_t v = 0; v < graph_.nodes.size(); ++v) {
       const std::size_t layer = at(layered_.layer[v]);
       out.nodes.push_back({left[layer], top_[v], graph_.nodes[v].width, height_[v]});
@@ -202,10 +203,11 @@ class Placer {
         const double to_y = top_[at(link.lower)] + in_pin(k);
         // Level past narrower boxes of its layer, then across the channel, then level under the label.
         const double from_x = real(link.upper) ? left[layer - 1] + graph_.nodes[at(link.upper)].width : left[layer - 1];
-        const std::vector<Point> piece = {{from_x, from_y},
-                                          {left[layer - 1] + width[layer - 1], from_y},
-                                          {left[layer] - label[layer], to_y},
-                                          {left[layer], to_y}};
+        const std::vector<Point> piece = {
+            {from_x, from_y},
+            {left[layer - 1] + width[layer - 1] + (real(link.upper) ? spacing_.stub : 0.0), from_y},
+            {left[layer] - label[layer], to_y},
+            {left[layer], to_y}};
         for (const Point& point : piece) {
           if (route.points.empty() || !(route.points.back() == point)) route.points.push_back(point);
         }

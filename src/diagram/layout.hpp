@@ -34,6 +34,7 @@ struct Spacing {
   double between = 6.0;         // boxes of one layer, above each other
   double passing = 5.0;         // height kept for a wire that passes a layer
   double label_pad = 4.0;       // before and after a label
+  double stub = 8.0;            // level piece where a wire leaves its box, for its plug
   double least_channel = 18.0;  // room for wires to change height
   double slope = 0.25;          // channel width a unit of the greatest climb in it
   double most_channel = 60.0;

@@ -237,14 +237,19 @@ void collapse(Work& work) {
                 .device = device};
       }
     }
+    // It goes down on volts while the pack holds plenty.
     for (const forecast::Event& event : work.forecast.run.events) {
-      if (event.kind != forecast::EventKind::device_down || event.index != device || event.at_s > work.day.off_s ||
-          event.why.cause != forecast::Cause::collapse)
-        continue;
+      const bool down = event.kind == forecast::EventKind::device_down && event.index == device;
+      if (!down || event.at_s < work.day.call_s || event.at_s > work.day.off_s) continue;
+      const bool collapsed = event.why.cause == forecast::Cause::collapse;
+      const bool sagged =
+          (event.why.cause == forecast::Cause::low_volts || event.why.cause == forecast::Cause::pack_flat) &&
+          event.why.charge >= kLeastCharge && worst >= kCollapseNote;
+      if (!collapsed && !sagged) continue;
       item.place = work.kit.devices[d].place;
       item.what = work.day.devices[d].name;
       item.device = device;
-      item.figures.push_back({"collapsed_at_s", event.at_s});
+      item.figures.push_back({"down_at_s", event.at_s});
       stops = stops || work.circuit.must_run(device);
       worst = 1.0;
       break;

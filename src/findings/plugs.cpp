@@ -80,7 +80,8 @@ void grip(Work& work) {
       if (work.known.fit(plug, socket) == catalogue::Fit::loose) {
         Item item = work.item_of_lead(wire.lead);
         item.other = where;
-        item.names = {kind->title, socket};
+        const catalogue::ConnectorKind* into = work.known.connector(socket);
+        item.names = {kind->title, into != nullptr ? into->title : socket};
         const double amps = work.seen.most_amps(wire.lead).value;
         item.figures = {{"contact_ohm", kind->contact_worn_ohm * kind->contacts},
                         {"new_ohm", kind->contact_new_ohm * kind->contacts},

@@ -128,11 +128,16 @@ void drain(Work& work) {
 // Ports that hang together over leads which carry both ways.
 std::vector<int> both_ways(const day::Scenario& day, int port) {
   std::vector<char> seen(day.ports.size(), 0);
+  std::vector<char> selected(day.leads.size(), 0);  // a device takes one of these at a time
+  for (const day::Device& device : day.devices) {
+    for (const day::DeviceInput& input : device.inputs) selected[at(input.lead)] = 1;
+  }
   std::vector<int> queue{port};
   seen[at(port)] = 1;
   for (std::size_t head = 0; head < queue.size(); ++head) {
-    for (const day::Lead& lead : day.leads) {
-      if (lead.one_way || (lead.from != queue[head] && lead.to != queue[head])) continue;
+    for (std::size_t k = 0; k < day.leads.size(); ++k) {
+      const day::Lead& lead = day.leads[k];
+      if (lead.one_way || selected[k] || (lead.from != queue[head] && lead.to != queue[head])) continue;
       const int next = lead.from == queue[head] ? lead.to : lead.from;
       if (seen[at(next)]) continue;
       seen[at(next)] = 1;
