@@ -43,6 +43,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   regulator_restarts_.resize(model_.topology.regulators.size());
   place_k_.resize(places);
   trial_place_k_.resize(places);
+  place_decay_.resize(places);
   cruise_load_.resize(holders);
   for (CruiseLoad& load : cruise_load_) load.place_share.resize(places);
   heat0_.resize(places);
@@ -50,6 +51,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   state_.resize(holders);
   trial_state_.resize(holders);
   rates_.resize(holders);
+  rates_k_.resize(holders);
   trial_rates_.resize(holders);
   mid_rates_.resize(holders);
   slope_a_s_.resize(holders);
@@ -108,6 +110,7 @@ void Simulator::reset() {
   std::fill(regulator_restarts_.begin(), regulator_restarts_.end(), 0);
   for (std::size_t p = 0; p < day_.places.size(); ++p) place_k_[p] = day::place_k(day_.places[p], start_air_k);
   std::fill(state_.begin(), state_.end(), cell::PackState{});
+  std::fill(rates_k_.begin(), rates_k_.end(), 0.0);
   std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
   std::fill(last_good_v_.begin(), last_good_v_.end(), 0.0);
   std::fill(solution_.node_v.begin(), solution_.node_v.end(), 0.0);
@@ -227,9 +230,9 @@ void Simulator::set_conditions() {
 
 void Simulator::resolve() {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
-    if (holder_[h].pack >= 0) {
-      rates_[h] = cell::rates_at(day_.packs[at(holder_[h].pack)].params.cell, state_[h].cell.temperature_k);
-    }
+    if (holder_[h].pack < 0 || rates_k_[h] == state_[h].cell.temperature_k) continue;
+    rates_k_[h] = state_[h].cell.temperature_k;
+    rates_[h] = cell::rates_at(day_.packs[at(holder_[h].pack)].params.cell, rates_k_[h]);
   }
   set_conditions();
   network_.solve(now_, solution_);
@@ -351,6 +354,7 @@ void Simulator::accept_step(double step_s) {
     slope_a_s_[h] = (trial_.pack_a[h] - solution_.pack_a[h]) / step_s;
     state_[h] = trial_state_[h];
     rates_[h] = trial_rates_[h];
+    rates_k_[h] = 0.0;
     now_.packs[h].state = &state_[h];
     now_.packs[h].rates = &rates_[h];
     Stint& stint = out_.stints[at(holder_[h].stint)];
@@ -450,9 +454,13 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
     }
     if (period_ < 0) period_ = 0;
     if (next_timer_s() <= t_ + 1e-6) {
-      if (cruise_.valid) leave_cruise(false);
+      // A device that is ready again, or lost, draws as before: only the account is told (settle records).
+      const bool electrical = std::any_of(holder_.begin(), holder_.end(), [&](const HolderNow& now) {
+        return std::min({now.arrives_s, now.sleeps_s, now.renegotiated_s}) <= t_ + 1e-6;
+      });
+      if (electrical && cruise_.valid) leave_cruise(false);
       timers();
-      acted = true;
+      acted = acted || electrical || !options_.loss_only;
     }
     if (acted) {
       if (cruise_.valid) leave_cruise(false);

@@ -71,6 +71,7 @@ class Simulator {
     int returns = 0;  // to a better input
     bool stays_off = false;
     bool over_volts_seen = false;
+    bool ahead = false;  // see power_up_ahead
   };
   struct LeadNow {
     bool open = false;
@@ -122,6 +123,7 @@ class Simulator {
   void each_watch(const View& view, Visit visit) const;
   [[nodiscard]] double least_margin(const View& view) const;
   void settle();
+  void power_up_ahead();
   bool settle_once();
   void device_down(int d, bool collapsed);
   void device_up(int d);
@@ -215,6 +217,7 @@ class Simulator {
   std::vector<double> place_k_;
   std::vector<cell::PackState> state_;  // by holder
   std::vector<cell::CellRates> rates_;
+  std::vector<double> rates_k_;    // temperature they were last taken at by resolve, 0 = anew
   std::vector<double> slope_a_s_;  // current slope over the last step
 
   wiring::Network network_;
@@ -225,6 +228,7 @@ class Simulator {
   std::vector<cell::PackState> trial_state_;
   std::vector<cell::CellRates> trial_rates_, mid_rates_;
   std::vector<double> trial_place_k_, heat0_, heat1_;
+  std::vector<double> place_decay_;  // of each bag over the step being tried
   std::vector<double> last_good_v_;  // by device, for hold-up
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;

@@ -103,8 +103,39 @@ double Simulator::least_margin(const View& view) const {
   return least;
 }
 
-void Simulator::settle() {
+// Devices switched on where there is power go on at once, without asking first what the volts are without them. Where
+// they do not stay above their restart volts, that question is needed after all.
+void Simulator::power_up_ahead() {
+  bool any = false;
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    DeviceNow& now = device_[d];
+    now.ahead = false;
+    if (now.powered || now.stays_off || now.down_s < kNever || now.restarts > 0) continue;
+    if (day_.devices[d].inputs.size() > 1 || day_.devices[d].modes[at(now.mode)].off) continue;
+    now.ahead = now.powered = solution_.node_v[at(day_.devices[d].port)] > std::max(restart_v(d), 0.5);
+    any = any || now.ahead;
+  }
   resolve();
+  if (!any) return;
+  bool regrets = false;
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    DeviceNow& now = device_[d];
+    regrets = regrets || (now.ahead && solution_.node_v[at(day_.devices[d].port)] <= std::max(restart_v(d), 0.5));
+  }
+  for (std::size_t d = 0; d < device_.size(); ++d) {
+    if (!device_[d].ahead) continue;
+    device_[d].powered = false;
+    if (!regrets) device_up(static_cast<int>(d));
+  }
+  if (regrets) resolve();
+}
+
+void Simulator::settle() {
+  if (options_.loss_only) {
+    power_up_ahead();
+  } else {
+    resolve();
+  }
   int rounds = 0;
   while (settle_once()) {
     resolve();
@@ -507,6 +538,7 @@ void Simulator::insert_pack(int h, int pack) {
   now = {.pack = pack, .connected = true};
   now.stint = static_cast<int>(out_.stints.size());
   state_[at(h)] = pack_state_[at(pack)];
+  rates_k_[at(h)] = 0.0;
   out_.stints.push_back({.holder = h,
                          .pack = pack,
                          .in_s = t_,

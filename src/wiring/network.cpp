@@ -10,9 +10,11 @@ namespace {
 
 constexpr int kMostIterations = 400;
 // Newton's error after a step is of the order of the square of that step: a change below 10 µV leaves far less than a
-// nanovolt.
+// nanovolt. Where two steps show by how much it squares, it ends as soon as the step to come would be below a nanovolt.
 constexpr double kVoltTolerance = 1e-5;
 constexpr double kAmpTolerance = 1e-5;
+constexpr double kNextStep = 1e-9;
+constexpr double kSquares = 1e-2;  // a step this much smaller than the one before shows it
 // Newton from above falls steadily to the highest operating point, halving its error even at the edge of collapse.
 // Where it has not settled: once more from the highest source; then with loads as the conductance P/V² at the last
 // volts, which sources in OR cannot upset and which falls below the floor when there is no operating point; last from
@@ -36,6 +38,7 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
   g_.assign(n, 0.0);
   j_.assign(n, 0.0);
   carrying_.assign(topology_.branches.size(), 1);
+  evaluated_a_.assign(topology_.pack_node.size(), 0.0);
   up_.assign(n, -1);
   chain_.resize(n);
   chain_ohm_.assign(n, 0.0);
@@ -275,7 +278,10 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
     const double v = s.node_v[at(node)];
     double& amps = s.pack_a[at(k)];
     if (pack.one_way && amps < 0.0) amps = 0.0;
-    s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
+    if (amps != evaluated_a_[at(k)]) {
+      s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
+      evaluated_a_[at(k)] = amps;
+    }
     const double source_v = s.pack[at(k)].volts - pack.drop_v;
     const double slope = s.pack[at(k)].slope_ohm;
     if (pack.one_way && amps <= 0.0 && v >= source_v) continue;
@@ -375,7 +381,10 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   for (const int k : part.packs) {
     const PackNow& pack = now.packs[at(k)];
     if (pack.params == nullptr) continue;
-    feed(topology_.pack_node[at(k)], cell::evaluate(*pack.params, *pack.rates, *pack.state, 0.0).volts - pack.drop_v);
+    // Idle packs need no other.
+    s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, 0.0);
+    evaluated_a_[at(k)] = 0.0;
+    feed(topology_.pack_node[at(k)], s.pack[at(k)].volts - pack.drop_v);
   }
   // Volts that come through a node's chain from one end, 0 where it is open or points the other way.
   const auto through = [&](int node, bool upward, double volts) {
@@ -405,6 +414,7 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   }
   int iteration = 0;
   bool done = false;
+  double before_step = 0.0;  // V or A, whichever was larger
   secant_ = false;
   // From a cold start every source is taken to carry: one that should not drops out at once, while a bus left alone for
   // an iteration would sink towards the lower root.
@@ -444,7 +454,12 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
     if (secant_) {
       if (change_v < kSecantTolerance) secant_ = false;
     } else {
+      const double step = std::max(change_v, change_a);
       done = change_v < kVoltTolerance && change_a < kAmpTolerance;
+      // The next one is smaller again by the ratio of these two, squared.
+      const double ratio = before_step > 0.0 ? step / before_step : 1.0;
+      done = done || (ratio < kSquares && step * ratio * ratio < kNextStep);
+      before_step = step < 1.0 ? step : 0.0;  // a one-way branch that opened or closed says nothing
     }
   }
   secant_ = false;

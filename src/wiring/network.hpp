@@ -100,7 +100,7 @@ class Network {
   [[nodiscard]] const Topology& topology() const { return topology_; }
   [[nodiscard]] Conditions blank_conditions() const;
   [[nodiscard]] Solution blank_solution() const;
-  void reset();                        // forget which one-way branches carried
+  void reset();  // forget which one-way branches carried
 
   // Operating point for `now`; `solution` carries the starting guess in and the answer out.
   void solve(const Conditions& now, Solution& solution);
@@ -131,12 +131,13 @@ class Network {
   std::vector<std::vector<int>> chain_;  // branches between, nearest first
   std::vector<double> chain_ohm_;
   std::vector<char> chain_closed_;
-  std::vector<double> chain_a_;  // towards the node
-  std::vector<double> fed_v_;    // highest source that can reach the node, 0 = none
-  std::vector<Part> parts_;      // in the order they are solved
-  std::vector<double> g_, j_;    // Norton equivalent at each node: drawn current = g V - j
-  std::vector<char> carrying_;   // of one-way branches
-  bool secant_ = false;          // loads as conductances for this iteration
+  std::vector<double> chain_a_;      // towards the node
+  std::vector<double> fed_v_;        // highest source that can reach the node, 0 = none
+  std::vector<Part> parts_;          // in the order they are solved
+  std::vector<double> g_, j_;        // Norton equivalent at each node: drawn current = g V - j
+  std::vector<char> carrying_;       // of one-way branches
+  std::vector<double> evaluated_a_;  // current each pack's point was last taken at, within one solution
+  bool secant_ = false;              // loads as conductances for this iteration
 };
 
 struct LoopError {
