@@ -30,7 +30,7 @@ std::string summary(const std::vector<findings::Finding>& found) {
     return n == 0 ? "" : fmt::format(", {} {}", n, n == 1 ? one : many);
   };
   std::string text =
-      stops == 0 ? "Nothing here stops the day" : fmt::format("{} here stop{} the day", stops, stops == 1 ? "s" : "");
+      stops == 0 ? "Nothing here stops the day" : fmt::format("{} stop{} the day", stops, stops == 1 ? "s" : "");
   text += part(Severity::harms, "can hurt gear or people", "can hurt gear or people");
   text += part(Severity::costs, "costs takes, time or charge", "cost takes, time or charge");
   text += part(Severity::note, "is worth knowing", "are worth knowing");

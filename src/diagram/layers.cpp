@@ -1,14 +1,15 @@
 #include "diagram/layers.hpp"
 
 #include <algorithm>
-#include <cmath>
+#include <cstdint>
 #include <stdexcept>
 
 namespace tillwrap::diagram {
 
 namespace {
 
-constexpr int kSweeps = 24;
+constexpr int kSweeps = 12;
+constexpr int kStarts = 12;
 constexpr int kFree = 720;  // orders tried exhaustively when a layer and its neighbours are this small
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -87,6 +88,43 @@ void transpose(Layered& layered, const std::vector<std::vector<int>>& left,
         std::swap(place[at(a)], place[at(b)]);
         better = true;
       }
+    }
+  }
+}
+
+// Moves each vertex to the best place in its layer while that takes crossings away.
+void sift(Layered& layered) {
+  long now = crossings(layered);
+  bool better = now > 0;
+  while (better) {
+    better = false;
+    for (std::vector<int>& layer : layered.order) {
+      for (std::size_t from = 0; from < layer.size(); ++from) {
+        const std::vector<int> before = layer;
+        std::vector<int> best_order = before;
+        for (std::size_t to = 0; to < layer.size(); ++to) {
+          if (to == from) continue;
+          layer = before;
+          layer.erase(layer.begin() + static_cast<std::ptrdiff_t>(from));
+          layer.insert(layer.begin() + static_cast<std::ptrdiff_t>(to), before[from]);
+          const long then = crossings(layered);
+          if (then >= now) continue;
+          now = then;
+          best_order = layer;
+          better = true;
+        }
+        layer = best_order;
+      }
+    }
+  }
+}
+
+// Another start, the same on every run: a linear congruence (Numerical Recipes, from memory) draws the exchanges.
+void shuffle(Layered& layered, std::uint32_t& state) {
+  for (std::vector<int>& layer : layered.order) {
+    for (std::size_t i = layer.size(); i > 1; --i) {
+      state = state * 1664525U + 1013904223U;
+      std::swap(layer[i - 1], layer[(state >> 16) % i]);
     }
   }
 }
@@ -196,28 +234,38 @@ void reduce_crossings(Layered& layered) {
   const std::vector<std::vector<int>> left = neighbours(layered, true);
   const std::vector<std::vector<int>> right = neighbours(layered, false);
   const std::vector<std::vector<int>> start = layered.order;
-  // From the order given and from its reverse, by barycentre and by median.
-  for (int way = 0; way < 4 && best > 0; ++way) {
+  // From the order given, its reverse and a few others, by barycentre and by median in turn.
+  std::uint32_t state = 1;
+  for (int way = 0; way < kStarts && best > 0; ++way) {
     layered.order = start;
-    if (way >= 2) {
+    if (way == 2 || way == 3) {
       for (std::vector<int>& layer : layered.order) std::reverse(layer.begin(), layer.end());
     }
-    for (int sweep = 0; sweep < kSweeps && best > 0; ++sweep) {
+    if (way >= 4) shuffle(layered, state);
+    std::vector<std::vector<int>> way_order = layered.order;
+    long way_best = crossings(layered);
+    for (int sweep = 0; sweep < kSweeps && way_best > 0; ++sweep) {
       const std::size_t layers = layered.order.size();
       for (std::size_t step = 1; step < layers; ++step) {
         const bool down = sweep % 2 == 0;
         const std::size_t layer = down ? step : layers - 1 - step;
         sweep_layer(layered.order[layer], down ? left : right, positions(layered), way % 2 == 1);
       }
-      std::vector<std::vector<int>> swept = layered.order;
+      const std::vector<std::vector<int>> swept = layered.order;
       transpose(layered, left, right);
       const long now = crossings(layered);
-      if (now < best) {
-        best = now;
-        best_order = layered.order;
+      if (now < way_best) {
+        way_best = now;
+        way_order = layered.order;
       }
       if (sweep % 4 != 3) layered.order = swept;  // sweeps go on without the exchanges most of the time
     }
+    layered.order = way_order;
+    sift(layered);
+    const long now = crossings(layered);
+    if (now >= best) continue;
+    best = now;
+    best_order = layered.order;
   }
   layered.order = best_order;
 }

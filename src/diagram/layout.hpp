@@ -2,9 +2,10 @@
 // Lengths are in the caller's unit; y grows downward. Pure and deterministic.
 //
 // Layers by longest path; a wire that skips layers gets a slot of its own in each; order within layers by sweeps over
-// barycentres and medians and by exchanging neighbours, the fewest crossings kept; heights by least squares with the
-// order held (pool adjacent violators). A wire runs straight across the gap between two layers, then level under its
-// label into its box, so that no wire crosses a box and no label meets anything.
+// barycentres and medians, by exchanging neighbours and by moving single ones, from several starts, the fewest
+// crossings kept; heights by least squares with the order held (pool adjacent violators). A wire runs straight across
+// the gap between two layers, then level under its label into its box, so that no wire crosses a box and no label meets
+// anything.
 #pragma once
 
 #include <cstddef>
