@@ -37,9 +37,9 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   const forecast::Forecast forecast = forecast::forecast(file.scenario, {.with_one_loss = false});
   answer.steps = remedy_steps(remedy_base(document, file, forecast, catalogue));
 
-  // First a look at every step, then a close one at those that do anything. A step that may free the day from its worst
-  // single loss is looked at with those losses only.
-  const remedies::Depth screen{.days = std::min(kScreenDays, options.days),
+  // First a glance at every step, then a close look at those that do anything. Where the worst single loss is what
+  // there is to win, a glance goes at the losses that hurt so far.
+  const remedies::Depth screen{.days = one_loss ? 0 : std::min(kScreenDays, options.days),
                                .seed = options.seed,
                                .spread = drawn.spread,
                                .one_loss = one_loss,
@@ -57,7 +57,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     outcome.one_loss_fails = all.one_loss_fails;
     return outcome;
   };
-  const Outcome base_screened = remedies::measure(file.scenario, screen);
+  const remedies::Glance before = remedies::glance(file.scenario, screen);
   const std::size_t count = answer.steps.size();
   answer.tried.resize(count);
   answer.why_not.resize(count);
@@ -69,15 +69,18 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   run_all(count, [&](std::size_t k) {
     try {
       const day::Scenario day = scenario_of({static_cast<int>(k)});
-      Outcome outcome = remedies::measure(day, screen);
-      const double margin = outcome.margin_s - base_screened.margin_s;
-      const double score = remedies::score(answer.goal, outcome) - remedies::score(answer.goal, base_screened);
-      if (margin >= kDoesSomething_s || score >= kDoesSomething_s) {
-        outcome = closely(day);
-      } else {
-        // Nothing gained: what was seen is told against the base as the close look has it.
-        outcome.safe_margin_s += answer.base.safe_margin_s - base_screened.safe_margin_s;
+      const remedies::Glance seen = remedies::glance(day, screen);
+      const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||
+                                  seen.safe_margin_s - before.safe_margin_s >= kDoesSomething_s ||
+                                  seen.one_loss_margin_s - before.one_loss_margin_s >= kDoesSomething_s;
+      if (does_something) {
+        answer.tried[k] = {true, closely(day)};
+        return;
       }
+      // Told by what the glance saw change.
+      Outcome outcome = answer.base;
+      outcome.margin_s += std::min(0.0, seen.margin_s - before.margin_s);
+      outcome.safe_margin_s += std::min(0.0, seen.safe_margin_s - before.safe_margin_s);
       answer.tried[k] = {true, outcome};
     } catch (const NotPossible& error) {
       answer.why_not[k] = error.what();
@@ -91,10 +94,8 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   for (const RemedyStep& step : answer.steps) costs.push_back(step.cost);
   answer.ranked = remedies::ranked(answer.goal, answer.base, answer.tried, costs, overrun_s);
 
-  const bool single = std::any_of(answer.ranked.begin(), answer.ranked.end(), [&](int k) {
-    return remedies::reached(answer.goal, answer.tried[at(k)].outcome, overrun_s);
-  });
-  if (single || answer.goal == Goal::more || answer.ranked.empty()) return answer;
+  answer.cheapest = remedies::cheapest_enough(answer.goal, answer.tried, costs, overrun_s);
+  if (answer.cheapest >= 0 || answer.goal == Goal::more || answer.ranked.empty()) return answer;
   const remedies::Depth quick{.days = 0, .one_loss = one_loss, .only_lost = answer.base.one_loss_fails};
   const remedies::Batch compute = [&](const std::vector<std::vector<int>>& sets, bool quickly) {
     std::vector<Tried> tried(sets.size());

@@ -14,7 +14,7 @@ using RunAll = std::function<void(std::size_t count, const std::function<void(st
 void one_after_another(std::size_t count, const std::function<void(std::size_t)>& task);
 
 struct RemedyOptions {
-  std::uint32_t days = 256;  // drawn for each step that helps
+  std::uint32_t days = 128;  // drawn for each step that helps
   std::uint64_t seed = 1;
   bool no_help_too = false;  // list also what does not help
 };
@@ -26,6 +26,7 @@ struct RemedyAnswer {
   std::vector<remedies::Tried> tried;  // one a step
   std::vector<std::string> why_not;    // of steps that are not possible here
   std::vector<int> ranked;
+  int cheapest = -1;      // step that reaches the goal at the least cost
   remedies::StepSet set;  // empty when a single step reaches the goal, or none helps
 };
 

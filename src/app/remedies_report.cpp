@@ -202,7 +202,13 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     }
     if (listed < answer.ranked.size())
       text += fmt::format("{} more help; see them with --all\n", answer.ranked.size() - listed);
-    text += wrapped("* is enough by itself.", kWidth, "") + "\n";
+    if (answer.cheapest >= 0) {
+      text += wrapped(fmt::format("* is enough by itself; at the least cost: {} ({}).",
+                                  answer.steps[at(answer.cheapest)].words,
+                                  cost_words(answer.steps[at(answer.cheapest)], wording)),
+                      kWidth, "") +
+              "\n";
+    }
   }
   if (!answer.set.steps.empty()) {
     text += answer.set.reaches ? "\nTOGETHER ENOUGH\n" : "\nTOGETHER, AND STILL NOT ENOUGH\n";
@@ -278,6 +284,7 @@ std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const
   out["remedies"] = Json::array();
   for (const int i : answer.ranked)
     out["remedies"].push_back(with_gain(step_json(answer.steps[at(i)], file), answer.tried[at(i)].outcome));
+  out["cheapest"] = answer.cheapest < 0 ? Json(nullptr) : Json(answer.steps[at(answer.cheapest)].words);
   out["together"] = nullptr;
   if (!answer.set.steps.empty()) {
     Json set;

@@ -18,6 +18,7 @@
 #include "catalogue/explain.hpp"
 #include "cli/choose_command.hpp"
 #include "cli/commands.hpp"
+#include "cli/compare_command.hpp"
 #include "cli/files.hpp"
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
@@ -256,6 +257,7 @@ int main(int argc, char** argv) {
   cli::add_choose(program, commands);
   cli::add_findings(program, commands);
   cli::add_meters(program, commands);
+  cli::add_compare(program, commands);
   cli::add_remedies(program, commands);
   cli::add_travel(program, commands);
   cli::add_sheet(program, commands);

@@ -32,10 +32,7 @@ int run(const Options& options) {
       options.json ? app::remedies_json(file, answer, options.how) : app::remedies_text(file, answer, options.how);
   if (print(text) != 0) return 2;
   if (answer.goal == remedies::Goal::more) return 0;
-  const bool single = std::any_of(answer.ranked.begin(), answer.ranked.end(), [&](int k) {
-    return remedies::reached(answer.goal, answer.tried[static_cast<std::size_t>(k)].outcome, file.scenario.overrun_s);
-  });
-  return single || answer.set.reaches ? 0 : 1;
+  return answer.cheapest >= 0 || answer.set.reaches ? 0 : 1;
 }
 
 }  // namespace

@@ -8,6 +8,8 @@ namespace tillwrap::remedies {
 
 namespace {
 
+constexpr double kCoarseStep_s = 7200.0;
+constexpr double kCoarse = 8.0;         // as the odds step
 constexpr std::size_t kMostSteps = 4;   // of a set: nobody does five things at once
 constexpr std::size_t kKept = 3;        // sets grown further
 constexpr std::size_t kLookedInto = 8;  // sets whose odds are drawn
@@ -81,6 +83,62 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
     }
   }
   return outcome;
+}
+
+Glance glance(const day::Scenario& scenario, const Depth& depth) {
+  const forecast::ForecastOptions usual;
+  const double until_s = scenario.off_s + usual.search_beyond_s;
+  const forecast::RunOptions coarse{
+      .search_until_s = until_s, .longest_step_s = kCoarseStep_s, .tolerance = kCoarse, .loss_only = true};
+  const auto margins = [&](const std::vector<forecast::DayRun>& runs) {
+    double least_s = usual.search_beyond_s;
+    for (const forecast::DayRun& run : runs) {
+      if (run.first_loss.device >= 0) least_s = std::min(least_s, run.first_loss.at_s - scenario.off_s);
+    }
+    return least_s;
+  };
+  const forecast::WholeDay day(scenario);
+  const std::vector<forecast::ChangePlan> plans = day.plan(until_s);
+  Glance seen;
+  seen.margin_s = margins(day.run(plans, coarse));
+  seen.safe_margin_s = seen.margin_s;
+  seen.one_loss_margin_s = seen.margin_s;
+  if (depth.days > 0) {
+    const odds::OddsAnswer odds =
+        odds::odds(scenario, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
+    seen.safe_margin_s = std::min(odds.p10_s, seen.margin_s);
+  }
+  if (!depth.one_loss || depth.only_lost.empty()) return seen;
+  // As a forecast does it: a dead bridge costs a restart between takes, not the day.
+  day::Scenario forgiving = scenario;
+  for (day::Device& device : forgiving.devices) {
+    if (device.need == day::Need::unbroken) device.need = day::Need::rolling;
+  }
+  const forecast::WholeDay without(forgiving);
+  const std::vector<forecast::DayRun> runs = without.run(plans, coarse);
+  for (std::size_t p = 0; p < without.pieces().size(); ++p) {
+    const forecast::Piece& piece = without.pieces()[p];
+    if (!piece.must_run) continue;
+    for (std::size_t k = 0; k < piece.packs.size(); ++k) {
+      const std::string& label = scenario.packs[at(piece.packs[k])].params.label;
+      if (std::find(depth.only_lost.begin(), depth.only_lost.end(), label) == depth.only_lost.end()) continue;
+      std::vector<forecast::DayRun> changed = runs;
+      const forecast::Model& model = without.model(p);
+      changed[p] =
+          forecast::run_day(model, forecast::plan_without(model, plans[p], static_cast<int>(k), until_s), coarse);
+      seen.one_loss_margin_s = std::min(seen.one_loss_margin_s, margins(changed));
+    }
+  }
+  return seen;
+}
+
+int cheapest_enough(Goal goal, const std::vector<Tried>& tried, const std::vector<Cost>& costs, double overrun_s) {
+  int best = -1;
+  for (int k = 0; k < static_cast<int>(tried.size()); ++k) {
+    if (!tried[at(k)].possible || !reached(goal, tried[at(k)].outcome, overrun_s)) continue;
+    if (best < 0 || cheaper(costs[at(k)], costs[at(best)])) best = k;
+  }
+  return best;
 }
 
 Goal goal_of(const Outcome& base, double overrun_s) {

@@ -48,6 +48,15 @@ struct Depth {
 // Pure: same scenario and depth, same bytes.
 Outcome measure(const day::Scenario& scenario, const Depth& depth);
 
+// A quick look, for telling apart what does something from what does nothing: coarse steps; of the odds so many days
+// (0: none), of the single losses those named only.
+struct Glance {
+  double margin_s = 0.0;
+  double safe_margin_s = 0.0;
+  double one_loss_margin_s = 0.0;  // of the worst one named
+};
+Glance glance(const day::Scenario& scenario, const Depth& depth);
+
 Goal goal_of(const Outcome& base, double overrun_s);
 bool reached(Goal goal, const Outcome& outcome, double overrun_s);
 // What the goal is measured by, s; larger is better.
@@ -74,6 +83,9 @@ struct Tried {
 // that reach it go by cost, all others by what they gain. Gains within a minute count as equal and go by cost.
 std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>& tried, const std::vector<Cost>& costs,
                         double overrun_s);
+
+// The step that reaches the goal at the least cost; -1: none does.
+int cheapest_enough(Goal goal, const std::vector<Tried>& tried, const std::vector<Cost>& costs, double overrun_s);
 
 struct StepSet {
   std::vector<int> steps;

@@ -1,0 +1,183 @@
+"""tillwrap compare from outside: hours against facts of the trade, money by hand, options that do not go together."""
+
+import json
+import unittest
+
+import jsonschema
+from support import ROOT, Folder, place_of, run
+
+DAY = """format = 1
+title = "Same load"
+[day]
+call = "08:00"
+wrap = "18:00"
+[[pack]]
+labels = ["P1", "P2", "P3"]
+kind = "smart-pack-14v4-98wh"
+[[holder]]
+name = "cup"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["P1", "P2", "P3"]
+[[box]]
+name = "box"
+kind = "box-1cup"
+draw = "0.5 W"
+[[device]]
+name = "recorder"
+kind = "recorder-mixer-8"
+draw = "LOAD W"
+[[wire]]
+from = "box.out-1"
+to = "recorder.dc"
+length = "0.5 m"
+wire = "AWG 18"
+[[period]]
+name = "indoors"
+from = "08:00"
+air = "20 °C"
+"""
+
+
+def day(load_w):
+    return DAY.replace("LOAD", f"{load_w:g}")
+
+
+def compare(text, *words):
+    result = run("compare", "-", "--json", *words, stdin=text.encode("utf-8"))
+    assert result.stderr == b"", result.stderr
+    return json.loads(result.stdout)
+
+
+def likely_h(answer, name):
+    one = next(o for o in answer["options"] if o["name"] == name)
+    return one["lasts"]["likely_s"] / 3600, one["lasts"]["mean_w"]
+
+
+class Compare(Folder):
+    @classmethod
+    def setUpClass(cls):
+        cls.answer = compare(day(15))
+        schema = json.loads((ROOT / "schema" / "compare.schema.json").read_text(encoding="utf-8"))
+        jsonschema.Draft202012Validator.check_schema(schema)
+        cls.schema = jsonschema.Draft202012Validator(schema)
+
+    def test_hours_are_those_of_the_trade(self):
+        """Common practice, no source: 150 Wh are about 10 h at 15 W; a 98 Wh pack 4 to 6 h at 16 to 24 W; a small 12 V bank
+        3 to 4 h at 10 to 15 W."""
+        hours, watts = likely_h(self.answer, "plate-pack-14v4-150wh")
+        self.assertTrue(14.0 < watts < 17.0, watts)
+        self.assertAlmostEqual(hours * watts / 15.0, 10.0, delta=1.0)
+        hours, watts = likely_h(compare(day(20)), "smart-pack-14v4-98wh")
+        self.assertTrue(16.0 < watts < 24.0, watts)
+        self.assertTrue(4.0 <= hours <= 6.0, hours)
+        hours, watts = likely_h(compare(day(11.5)), "bank-12v-barrel")
+        self.assertTrue(10.0 < watts < 15.0, watts)
+        self.assertTrue(3.0 <= hours <= 4.0, hours)
+
+    def test_no_pack_gives_more_than_its_label(self):
+        """Energy: hours times mean watts is at most what the label says, and a little for the fresh cell's surplus (the
+        2.9 Ah cell of an open set gives 2.995 Ah slowly: 3 %)."""
+        labels = {pack["id"]: pack["rated_wh"] for pack in json.loads(run("catalogue", "packs", "--json").stdout)["entries"]} \
+            if "entries" in json.loads(run("catalogue", "packs", "--json").stdout) else {}
+        for one in self.answer["options"]:
+            wh = one["lasts"]["likely_s"] / 3600 * one["lasts"]["mean_w"]
+            self.assertGreater(wh, 1.0, one["name"])
+            if one["pack"] in labels:
+                self.assertLess(wh, 1.06 * labels[one["pack"]], one["name"])
+
+    def test_what_the_day_has_agrees_with_its_forecast(self):
+        one = next(o for o in self.answer["options"] if o["now"])
+        self.assertEqual(one["name"], "smart-pack-14v4-98wh")
+        text = day(15)
+        labels = ", ".join(f'"P{k + 1}"' for k in range(one["packs"]))
+        text = text.replace('labels = ["P1", "P2", "P3"]', f"labels = [{labels}]").replace('packs = ["P1", "P2", "P3"]', f"packs = [{labels}]")
+        forecast = json.loads(run("forecast", "-", "--json", stdin=text.encode("utf-8")).stdout)
+        self.assertAlmostEqual(one["margin_s"]["likely"], forecast["margin_s"], delta=1.0)
+        before_off = [c for c in forecast["changes"] if c["holder"] == "cup" and c["out"] and c["at_s"] < forecast["off_s"]]
+        self.assertEqual(one["changes"], len(before_off))
+
+    def test_order_and_counts(self):
+        makes = [o["makes_the_day"] for o in self.answer["options"]]
+        self.assertEqual(makes, sorted(makes, reverse=True))
+        key = [(o["changes"], o["a_day"]["amount"]) for o in self.answer["options"] if o["makes_the_day"]]
+        self.assertEqual(key, sorted(key))
+        for one in self.answer["options"]:
+            if one["makes_the_day"]:
+                self.assertGreaterEqual(one["margin_s"]["safe"], 0.0)
+                self.assertGreaterEqual(one["packs_one_loss"] or one["packs"], one["packs"])
+                if not one["disposable"]:
+                    self.assertAlmostEqual(one["buy"]["amount"], one["packs"] * one["price_each"]["amount"], places=6)
+                    self.assertGreaterEqual(one["a_day"]["amount"], one["buy"]["amount"] / self.answer["days"] - 1e-9)
+
+    def test_your_price_is_yours(self):
+        text = day(15).replace('kind = "smart-pack-14v4-98wh"', 'kind = "smart-pack-14v4-98wh"\nprice = 199') + '[settings]\ncurrency = "EUR"\n'
+        answer = compare(text)
+        one = next(o for o in answer["options"] if o["now"])
+        self.assertEqual(one["price_each"], {"amount": 199.0, "currency": "EUR", "guess": False})
+        self.assertTrue(all(o["price_each"]["guess"] for o in answer["options"] if not o["now"]))
+
+    def test_named_options(self):
+        self.write("day.toml", day(15))
+        self.write("options.toml", """
+[[option]]
+name = "as now, two years old"
+pack = "smart-pack-14v4-98wh"
+count = 3
+health = "85 %"
+[[option]]
+name = "two cups"
+pack = "smart-pack-14v4-98wh"
+box = "box-2cup"
+count = 3
+price = 240
+[[option]]
+name = "cinema plate"
+pack = "plate-pack-14v4-150wh"
+wires = [{ to = "recorder.dc", length = "1 m", wire = "AWG 16" }]
+""")
+        result = self.run_here("compare", "day.toml", "--options", "options.toml", "--json")
+        self.assertEqual(result.returncode, 0, result.stderr)
+        answer = json.loads(result.stdout)
+        self.schema.validate(answer)
+        by_name = {o["name"]: o for o in answer["options"]}
+        self.assertEqual(set(by_name), {"as now, two years old", "two cups", "cinema plate"})
+        self.assertEqual(by_name["as now, two years old"]["dark_in_change"], ["recorder"])
+        self.assertEqual(by_name["two cups"]["dark_in_change"], [])  # one cup carries while the other is changed
+        self.assertEqual(by_name["two cups"]["price_each"]["amount"], 240.0)
+
+    def test_options_that_do_not_go_together(self):
+        self.write("day.toml", day(15))
+        for lines, marker, *parts in (
+            ('pack = "smart-pack-14v4-98wh"\nholder = "plate-cinema"', '"plate-cinema"', "does not fit", "cup-smart-14v4"),
+            ('pack = "smart-pack-14v4-98w"', '"smart-pack-14v4-98w"', "did you mean"),
+            ('pack = "vrla-12v-7ah"\nbox = "box-2cups"', '"box-2cups"', "did you mean"),
+            ('pack = "aa-alkaline-x2"', '"aa-alkaline-x2"', "does not go together"),
+            ('pack = "smart-pack-14v4-98wh"\ncount = 0', "0", "1 to 40"),
+            ('pack = "smart-pack-14v4-98wh"\nweight = 3', "weight", "weight"),
+            ('pack = "smart-pack-14v4-98wh"\nwires = [{ to = "radio" }]', "{ to", "no lead of the day goes there"),
+        ):
+            text = '[[option]]\nname = "it"\n' + lines + "\n"
+            self.write("options.toml", text)
+            result = self.run_here("compare", "day.toml", "--options", "options.toml")
+            line, column = place_of(text, marker)
+            said = result.stderr.decode("utf-8")
+            self.assertEqual((result.returncode, result.stdout), (2, b""), said)
+            self.assertTrue(said.startswith(f"options.toml:{line}:"), said)
+            for part in parts:
+                self.assertIn(part, said)
+        self.write("options.toml", "")
+        self.assert_refused(self.run_here("compare", "day.toml", "--options", "options.toml"), "options.toml:")
+        self.assert_refused(self.run_here("compare", "day.toml", "--holder", "cap"), "tillwrap:", "cup")
+
+    def test_schema_threads_and_width(self):
+        self.schema.validate(self.answer)
+        text = day(15).encode("utf-8")
+        one = run("compare", "-", "--json", "--threads", "1", stdin=text).stdout
+        self.assertEqual(run("compare", "-", "--json", "--threads", "3", stdin=text).stdout, one)
+        out = run("compare", "-", "--all", stdin=text).stdout.decode("utf-8")
+        self.assertLessEqual(max(len(line) for line in out.splitlines()), 80)
+
+
+if __name__ == "__main__":
+    unittest.main()

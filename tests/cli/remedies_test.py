@@ -1,0 +1,172 @@
+"""tillwrap remedies from outside: what a step is said to buy is what the same edit of the day file by hand buys."""
+
+import json
+import unittest
+
+import jsonschema
+from support import ROOT, Folder, run
+
+EXAMPLES = ROOT / "examples"
+BARREL = (EXAMPLES / "bank-on-a-barrel.toml").read_text(encoding="utf-8")
+AA_ONLY = (EXAMPLES / "aa-only.toml").read_text(encoding="utf-8")
+
+# Two things that share nothing, each an hour or more short: no single step can be enough.
+TWO_SHORT = """format = 1
+title = "Two short"
+[day]
+call = "08:00"
+wrap = "20:00"
+[[pack]]
+label = "C1"
+kind = "smart-pack-14v4-98wh"
+[[pack]]
+label = "A-1"
+kind = "aa-alkaline-x2"
+[[holder]]
+name = "cup"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["C1"]
+[[holder]]
+name = "door"
+kind = "door-2aa"
+in = "body-pack"
+packs = ["A-1"]
+[[box]]
+name = "box"
+kind = "box-1cup"
+[[device]]
+name = "recorder"
+kind = "recorder-mixer-8"
+draw = "14 W"
+[[device]]
+name = "body-pack"
+kind = "body-pack-2aa"
+draw = "0.85 W"
+[[wire]]
+from = "box.out-1"
+to = "recorder"
+length = "0.5 m"
+[[period]]
+name = "all day"
+from = "08:00"
+air = "20 °C"
+"""
+
+
+def remedies(text, *words):
+    result = run("remedies", "-", "--json", *words, stdin=text.encode("utf-8"))
+    assert result.stderr == b"", result.stderr
+    return result.returncode, json.loads(result.stdout)
+
+
+def margin_of(text):
+    result = run("forecast", "-", "--json", stdin=text.encode("utf-8"))
+    assert result.stderr == b"", result.stderr
+    return json.loads(result.stdout)["margin_s"]
+
+
+def replaced(text, *pairs):
+    for old, new in pairs:
+        assert text.count(old) == 1, (old, text.count(old))
+        text = text.replace(old, new)
+    return text
+
+
+def step(answer, kind, *words):
+    found = [s for s in answer["remedies"] if s["kind"] == kind and all(word in s["words"] for word in words)]
+    assert len(found) == 1, (kind, words, [s["words"] for s in answer["remedies"]])
+    return found[0]
+
+
+class Remedies(Folder):
+    @classmethod
+    def setUpClass(cls):
+        cls.code, cls.barrel = remedies(BARREL)
+        cls.aa_code, cls.aa = remedies(AA_ONLY)
+        schema = json.loads((ROOT / "schema" / "remedies.schema.json").read_text(encoding="utf-8"))
+        jsonschema.Draft202012Validator.check_schema(schema)
+        cls.schema = jsonschema.Draft202012Validator(schema)
+
+    def same_as_by_hand(self, one, text):
+        self.assertAlmostEqual(one["outcome"]["margin_s"], margin_of(text), delta=1.0, msg=one["words"])
+
+    def test_base_is_the_forecast(self):
+        self.assertAlmostEqual(self.barrel["base"]["margin_s"], margin_of(BARREL), delta=1.0)
+        self.assertEqual(self.code, 0)  # there is something that helps enough
+
+    def test_gains_are_those_of_the_edited_day(self):
+        self.same_as_by_hand(step(self.barrel, "plug"), replaced(BARREL, ('["barrel-2mm5", "round-lock-4"]', '["barrel-2mm1", "round-lock-4"]')))
+        self.same_as_by_hand(step(self.aa, "other_kind", "aa-lithium-x8"), replaced(AA_ONLY, ('"aa-alkaline-x8"', '"aa-lithium-x8"')))
+        self.same_as_by_hand(step(self.aa, "warm_holder", "sled"), replaced(AA_ONLY, ('kind = "sled-8aa"\nplace = "open"', 'kind = "sled-8aa"\nplace = "bag"')))
+        self.same_as_by_hand(step(self.aa, "pack", "aa-nimh-x8"), replaced(
+            AA_ONLY, ('packs = ["set 1", "set 2"]', 'packs = ["set 1", "set 2", "set 3"]'),
+            ('[[holder]]\nname = "sled"', '[[pack]]\nlabel = "set 3"\nkind = "aa-nimh-x8"\n[[holder]]\nname = "sled"')))
+        self.same_as_by_hand(step(self.aa, "second_input", "aa-lithium-x8"), AA_ONLY + """
+[[pack]]
+label = "in the tray"
+kind = "aa-lithium-x8"
+spare = "open"
+[[holder]]
+name = "tray"
+kind = "tray-8aa"
+place = "open"
+in = "recorder.tray"
+packs = ["in the tray"]
+""")
+
+    def test_ranked_by_what_they_buy(self):
+        for answer in (self.barrel, self.aa):
+            self.assertEqual(answer["goal"], "reach_off")
+            enough = [s["enough"] for s in answer["remedies"]]
+            self.assertEqual(enough, sorted(enough, reverse=True))
+            for group in (True, False):
+                minutes = [round(s["gain"]["safe_s"] / 60) for s in answer["remedies"] if s["enough"] == group]
+                self.assertEqual(minutes, sorted(minutes, reverse=True))
+            for s in answer["remedies"]:
+                self.assertEqual(s["enough"], s["outcome"]["safe_to_s"] >= answer["off_s"])
+                self.assertAlmostEqual(s["gain"]["likely_s"], s["outcome"]["margin_s"] - answer["base"]["margin_s"], places=6)
+            self.assertTrue(next(s for s in answer["remedies"] if s["words"] == answer["cheapest"])["enough"])
+
+    def test_the_smallest_set(self):
+        code, answer = remedies(TWO_SHORT)
+        self.assertEqual(code, 0)
+        self.assertFalse([s for s in answer["remedies"] if s["enough"]])
+        together = answer["together"]
+        self.assertTrue(together["enough"])
+        self.assertEqual(len(together["steps"]), 2, together["steps"])
+        self.assertGreaterEqual(together["outcome"]["safe_to_s"], answer["off_s"])
+
+    def test_one_loss_when_it_lasts(self):
+        """With two packs of which one carries the day alone, any one may be dead; with one pack it may not."""
+        day = TWO_SHORT.replace('draw = "14 W"', 'draw = "4 W"').replace('wrap = "20:00"', 'wrap = "12:00"').replace(
+            '"aa-alkaline-x2"', '"aa-lithium-x2"')
+        code, answer = remedies(day)
+        self.assertEqual(answer["goal"], "one_loss")
+        self.assertFalse(answer["base"]["one_loss"]["holds"])
+        # Both the pack and the body-pack's cells are single: it takes a spare of each.
+        self.assertEqual(code, 0)
+        self.assertTrue(answer["together"]["outcome"]["one_loss"]["holds"])
+
+    def test_schema_and_threads(self):
+        for answer in (self.barrel, self.aa):
+            self.schema.validate(answer)
+        one = run("remedies", "-", "--json", "--threads", "1", stdin=BARREL.encode("utf-8")).stdout
+        for threads in ("2", "3"):
+            self.assertEqual(run("remedies", "-", "--json", "--threads", threads, stdin=BARREL.encode("utf-8")).stdout, one)
+
+    def test_text_fits_a_terminal(self):
+        for text in (BARREL, AA_ONLY, TWO_SHORT):
+            out = run("remedies", "-", "--all", stdin=text.encode("utf-8")).stdout.decode("utf-8")
+            self.assertLessEqual(max(len(line) for line in out.splitlines()), 80)
+            self.assertIn("steps computed", out)
+
+    def test_bad_words(self):
+        result = self.run_here("remedies", "missing.toml")
+        self.assert_refused(result, "missing.toml")
+        result = run("remedies", "-", "--days", "3", stdin=BARREL.encode("utf-8"))
+        self.assertEqual((result.returncode, result.stdout), (2, b""))
+
+
+if __name__ == "__main__":
+    unittest.main()
