@@ -15,6 +15,8 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+constexpr std::size_t kWidth = 80;
+
 std::vector<std::string> untold(const FitAnswer& answer) {
   std::vector<std::string> out;
   for (const fit::Estimated& number : answer.fitted.numbers) {
@@ -248,13 +250,14 @@ std::string fit_text(const FitAnswer& answer, const std::string& out) {
   if (!kept.empty()) {
     std::string names;
     for (const std::string& name : kept) names += (names.empty() ? "" : ", ") + name;
-    text += wrapped("\n  The logs cannot tell, " + std::string(answer.health_only ? "taken as 1: " : "prior kept: ") +
-                        names,
-                    100, "  ") +
-            "\n";
+    text +=
+        "\n" +
+        wrapped("  The logs cannot tell, " + std::string(answer.health_only ? "taken as 1: " : "prior kept: ") + names,
+                kWidth, "  ") +
+        "\n";
   }
   if (!answer.notes.empty()) text += "\n";
-  for (const std::string& note : answer.notes) text += "  " + note + "\n";
+  for (const std::string& note : answer.notes) text += wrapped("  " + note, kWidth, "    ") + "\n";
   if (!out.empty()) text += "\nwrote " + out + "\n";
   return text;
 }

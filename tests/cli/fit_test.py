@@ -280,6 +280,8 @@ class Written(Fit):
         self.assertEqual(sorted(answer["cannot_tell"]), sorted(n["name"] for n in answer["numbers"] if not n["told"]
                                                                  and not n["name"].startswith("start charge of")))
         self.assertIn("electrolyte_activation_k", answer["cannot_tell"])
+        told = self.run_here(*FIT).stdout.decode()
+        self.assertLessEqual(max(map(len, told.splitlines())), 80, told)
         # A second fit from the same log gives the same bytes.
         again = self.run_here(*FIT, "--out", "again.json")
         self.assertEqual(again.returncode, 0)
