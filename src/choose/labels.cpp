@@ -31,12 +31,14 @@ struct Label {
 
 class Grower {
  public:
-  Grower(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares, Oracle& oracle)
+  Grower(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
+         const std::vector<int>& target, Oracle& oracle)
       : problem_(problem),
         task_(problem.holders[at(holder)]),
         holder_(holder),
         most_turns_(most_turns),
         spares_(spares),
+        target_(target),
         oracle_(oracle),
         allowed_(problem.days - problem.need) {}
 
@@ -54,16 +56,16 @@ class Grower {
     }
     for (int turn = 1; turn <= most_turns_ && !level.empty(); ++turn) {
       const bool last = turn == most_turns_;
-      prepare(level, last);
+      prepare(level, most_turns_ - turn);
       std::map<Use, std::vector<Label>> next;
       std::size_t kept = 0;
       for (const Label& label : level) {
-        const Carry& carry = oracle_.carry(label.use, least_s(label.use, last));
+        const Carry& carry = oracle_.carry(label.use, least_s(label.use, most_turns_ - turn));
         if (carry.hopeless) continue;
         note_reach(label, carry);
         finish(label, carry);
         if (last) continue;
-        for (int j = label.use.in + 1; j < moments(); ++j) {
+        for (int j = first_moment(label.use, most_turns_ - turn); j < moments(); ++j) {
           Label grown = label;
           if (!close(grown, carry, j)) break;
           for (const int kind : task_.kinds) {
@@ -90,7 +92,14 @@ class Grower {
   [[nodiscard]] int moments() const { return static_cast<int>(task_.moments.size()); }
   [[nodiscard]] double moment_s(int j) const { return j < moments() ? task_.moments[at(j)] : problem_.end_s; }
   // What a use must reach on enough days to be of any good.
-  [[nodiscard]] double least_s(const Use& use, bool last) const { return last ? problem_.end_s : moment_s(use.in + 1); }
+  // `left` turns may follow it.
+  [[nodiscard]] double least_s(const Use& use, int left) const {
+    return left == 0 ? problem_.end_s : moment_s(first_moment(use, left));
+  }
+  [[nodiscard]] int first_moment(const Use& use, int left) const {
+    if (target_.empty()) return use.in + 1;
+    return std::max(use.in + 1, target_[std::min(at(left), target_.size() - 1)]);
+  }
 
   void take(Label& label, int kind) {
     const Kind& what = problem_.kinds[at(kind)];
@@ -105,7 +114,7 @@ class Grower {
       label.pack = at(static_cast<int>(label.closed.size()));
   }
 
-  void prepare(const std::vector<Label>& level, bool last) {
+  void prepare(const std::vector<Label>& level, int left) {
     std::vector<Use> uses;
     for (const Label& label : level) {
       uses.push_back(label.use);
@@ -118,7 +127,7 @@ class Grower {
     std::sort(uses.begin(), uses.end());
     uses.erase(std::unique(uses.begin(), uses.end()), uses.end());
     std::vector<double> least;
-    for (const Use& use : uses) least.push_back(least_s(use, last));
+    for (const Use& use : uses) least.push_back(least_s(use, left));
     oracle_.prepare(uses, least);
   }
 
@@ -312,6 +321,7 @@ class Grower {
   int holder_;
   int most_turns_;
   const std::vector<int>& spares_;
+  const std::vector<int>& target_;
   Oracle& oracle_;
   int allowed_;
   HolderPlans out_;
@@ -327,9 +337,32 @@ DayBits lost_before(const Carry& carry, double moment_s) {
   return lost;
 }
 
+std::vector<int> targets(const Problem& problem, int holder, Oracle& oracle) {
+  const HolderTask& task = problem.holders[at(holder)];
+  const int moments = static_cast<int>(task.moments.size());
+  std::vector<int> target{moments};
+  while (target.back() > 0) {
+    const double least_s = target.back() < moments ? task.moments[at(target.back())] : problem.end_s;
+    std::vector<Use> uses;
+    for (int j = 0; j < target.back(); ++j) {
+      for (const int kind : task.kinds) {
+        if (problem.kinds[at(kind)].stock > 0) uses.push_back({.holder = holder, .kind = kind, .in = j});
+      }
+    }
+    oracle.prepare(uses, std::vector<double>(uses.size(), least_s));
+    int earliest = target.back();
+    for (const Use& use : uses) {
+      if (!oracle.carry(use, least_s).hopeless) earliest = std::min(earliest, use.in);
+    }
+    if (earliest == target.back()) break;
+    target.push_back(earliest);
+  }
+  return target;
+}
+
 HolderPlans plans_of(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
-                     Oracle& oracle) {
-  return Grower(problem, holder, most_turns, spares, oracle).grow();
+                     const std::vector<int>& target, Oracle& oracle) {
+  return Grower(problem, holder, most_turns, spares, target, oracle).grow();
 }
 
 }  // namespace tillwrap::choose

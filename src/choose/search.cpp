@@ -11,7 +11,8 @@ namespace {
 
 constexpr long kMostVisited = 4000000;
 constexpr int kMostTurns = 8;
-constexpr int kMostMore = 4;  // changes above the fewest, a holder
+constexpr int kMostReachTurns = 3;  // where nothing reaches the end
+constexpr int kMostMore = 4;        // changes above the fewest, a holder
 constexpr double kNever = std::numeric_limits<double>::infinity();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -202,6 +203,7 @@ int turns_possible(const Problem& problem, int holder) {
 }
 
 struct Alone {  // each holder with all packs to itself
+  std::vector<std::vector<int>> target;
   std::vector<int> fewest_turns;
   std::vector<Cost> least;
   std::vector<double> reach_s;
@@ -216,15 +218,16 @@ Alone alone(const Problem& problem, Oracle& oracle) {
   for (int h = 0; h < static_cast<int>(problem.holders.size()); ++h) {
     const int most = turns_possible(problem, h);
     HolderPlans plans;
-    int turns = 0;
-    while (plans.plans.empty() && turns < most) {
-      plans = plans_of(plain, h, ++turns, {}, oracle);
+    answer.target.push_back(targets(plain, h, oracle));
+    const std::vector<int>& target = answer.target.back();
+    int turns = static_cast<int>(target.size()) - 2;
+    while (target.back() == 0 && plans.plans.empty() && turns < most) {
+      plans = plans_of(plain, h, ++turns, {}, target, oracle);
       answer.complete = answer.complete && plans.complete;
     }
     if (plans.plans.empty()) {
       answer.failing.push_back(h);
-      plans = plans_of(plain, h, most + 1, {}, oracle);  // the last turn's reach too
-      answer.complete = answer.complete && plans.complete;
+      plans = plans_of(plain, h, std::min(most, kMostReachTurns) + 1, {}, {}, oracle);  // how far at least
     }
     answer.reach_s.push_back(plans.plans.empty() ? plans.reach_s : kNever);
     answer.fewest_turns.push_back(turns);
@@ -267,7 +270,7 @@ Answer search_once(const Problem& problem, Oracle& oracle) {
         plans.clear();
         for (int h = 0; h < holders; ++h) {
           const int most = std::min(turns_possible(problem, h), each.fewest_turns[at(h)] + more);
-          plans.push_back(plans_of(problem, h, most, spares, oracle));
+          plans.push_back(plans_of(problem, h, most, spares, each.target[at(h)], oracle));
           answer.complete = answer.complete && plans.back().complete;
         }
       }
@@ -280,6 +283,8 @@ Answer search_once(const Problem& problem, Oracle& oracle) {
 // Every holder can be served alone but not all together: which one is left over, and how far what remains takes it.
 void find_left_over(const Problem& problem, Oracle& oracle, Answer& answer) {
   const int holders = static_cast<int>(problem.holders.size());
+  std::vector<std::vector<int>> aims;
+  for (int h = 0; h < holders; ++h) aims.push_back(targets(problem, h, oracle));
   for (int h = 0; h < holders; ++h) {
     Problem rest = problem;
     rest.holders[at(h)].kinds.clear();
@@ -289,7 +294,9 @@ void find_left_over(const Problem& problem, Oracle& oracle, Answer& answer) {
         plans.push_back(
             {.plans = {HolderPlan{.used = std::vector<int>(problem.kinds.size(), 0), .lost = problem.lost}}});
       else
-        plans.push_back(plans_of(problem, o, std::min(kMostTurns, turns_possible(problem, o)), {}, oracle));
+        plans.push_back(plans_of(problem, o,
+                                 std::min(turns_possible(problem, o), static_cast<int>(aims[at(o)].size()) + 1), {},
+                                 aims[at(o)], oracle));
     }
     rest.one_loss = false;
     Answer without;
@@ -303,7 +310,7 @@ void find_left_over(const Problem& problem, Oracle& oracle, Answer& answer) {
     }
     rest.holders[at(h)].kinds = problem.holders[at(h)].kinds;
     answer.short_holders.push_back(h);
-    answer.reach_s[at(h)] = plans_of(rest, h, kMostTurns + 1, {}, oracle).reach_s;
+    answer.reach_s[at(h)] = plans_of(rest, h, kMostReachTurns + 1, {}, {}, oracle).reach_s;
   }
   if (answer.short_holders.empty()) {
     for (int h = 0; h < holders; ++h) answer.short_holders.push_back(h);

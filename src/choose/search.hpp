@@ -136,9 +136,15 @@ struct HolderPlans {
   double reach_s = 0.0;
 };
 
-// Every worthwhile plan with at most `most_turns` turns.
+// By how many turns are left: the earliest moment at which the first of them may begin and the last still reach the
+// end, each turn by whichever kind does best and on its own count of lost days; [0] is the end. Ends where it gets no
+// earlier. A returning pack is taken to carry no further than a fresh one of its kind.
+std::vector<int> targets(const Problem& problem, int holder, Oracle& oracle);
+
+// Every worthwhile plan with at most `most_turns` turns. Every use is held to `target`; without targets, to the next
+// moment only.
 HolderPlans plans_of(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
-                     Oracle& oracle);
+                     const std::vector<int>& target, Oracle& oracle);
 
 DayBits lost_before(const Carry& carry, double moment_s);
 
