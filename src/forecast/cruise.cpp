@@ -67,11 +67,19 @@ bool Simulator::prepare_load(std::size_t h) {
     const int in_node = model_.topology.regulators[k].in_node;
     if (network_.part_of(in_node) == part) guard(now_.regulators[k].law.min_in_v, solution_.node_v[at(in_node)]);
   }
+  for (std::size_t k = 0; k < now_.supplies.size(); ++k) {  // supplies that wait for lower volts
+    const int supply_node = model_.topology.supply_node[k];
+    if (now_.supplies[k].live && network_.part_of(supply_node) == part) {
+      guard(now_.supplies[k].volts, solution_.node_v[at(supply_node)]);
+    }
+  }
   for (std::size_t other = 0; other < holder_.size(); ++other) {  // packs in OR that wait for lower volts
     const wiring::PackNow& waiting = now_.packs[other];
     if (other == h || waiting.params == nullptr || !waiting.one_way) continue;
     if (network_.part_of(model_.holder_node[other]) != part) continue;
-    load.leave_v = std::max(load.leave_v, 1.002 * (solution_.pack[other].volts - waiting.drop_v) + 0.05);
+    // While it waits it recovers, up to its rested volts.
+    const double waiting_v = std::max(solution_.pack[other].volts, solution_.pack[other].open_v);
+    load.leave_v = std::max(load.leave_v, 1.002 * (waiting_v - waiting.drop_v) + 0.05);
   }
   load.leave_cell_v = std::max(pack.protection.under_cell_v, 0.1) + 0.05;
   if (v <= load.leave_v || solution_.pack[h].lowest_cell_v <= load.leave_cell_v) return false;
