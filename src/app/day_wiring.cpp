@@ -229,7 +229,7 @@ void DayBuilder::read_devices(Reader& root) {
                         std::to_string(list->children.size()),
                     "list at most that many");
       }
-      if (kind.phantom->limit_a > 0.0 && sum_a > kind.phantom->limit_a) {
+      if (kind.phantom->limit_a > 0.0 && sum_a > kind.phantom->limit_a + 1e-9) {
         warn(reader.place("phantom"),
              "the microphones ask for more phantom current than \"" + name + "\" gives to all inputs together");
       }

@@ -62,7 +62,7 @@ void phantom(Work& work) {
   for (std::size_t d = 0; d < work.day.devices.size(); ++d) {
     const kit::DeviceItem& device = work.kit.devices[d];
     if (device.kind == nullptr || !device.kind->phantom || device.kind->phantom->limit_a <= 0.0) continue;
-    if (device.phantom_a <= device.kind->phantom->limit_a) continue;
+    if (device.phantom_a <= device.kind->phantom->limit_a + 1e-9) continue;  // six times 10 mA is 60 mA
     items.push_back({.place = device.place,
                      .what = work.day.devices[d].name,
                      .figures = {{"amps_a", device.phantom_a}, {"limit_a", device.kind->phantom->limit_a}},
