@@ -167,10 +167,12 @@ struct Text {
           lines.push_back(fmt::format("{} is set to {}: right for {}.", name, meter.set, pack_title(meter)));
         } else if (meter.set_index > 0 && !only_stands_by) {
           const meters::ProfileVerdict& set = meter.profiles[at(meter.set_index)];
-          lines.push_back(fmt::format(
-              "{} is set to {}: wrong for {}. It reads {} when full, {} at half, {} with 10 % left. Set {}.", name,
-              meter.set, pack_title(meter), whole_percent(set.full), whole_percent(set.half),
-              whole_percent(set.near_end), meter.profiles.front().profile.id));
+          const bool passes = set.timing == meters::Timing::fine && set.error <= meter.profiles.front().error;
+          lines.push_back(
+              fmt::format("{} is set to {}: {} for {}. It reads {} when full, {} at half, {} with 10 % left. {} {}.",
+                          name, meter.set, passes ? "passable, not made" : "wrong", pack_title(meter),
+                          whole_percent(set.full), whole_percent(set.half), whole_percent(set.near_end),
+                          passes ? "Its own is" : "Set", meter.profiles.front().profile.id));
         }
       }
       if (main_pack && main_device(report, meter) && meter.volts.guards) {
