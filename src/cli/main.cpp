@@ -19,6 +19,7 @@
 #include "cli/choose_command.hpp"
 #include "cli/commands.hpp"
 #include "cli/compare_command.hpp"
+#include "cli/expendables_command.hpp"
 #include "cli/files.hpp"
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
@@ -260,6 +261,7 @@ int main(int argc, char** argv) {
   cli::add_compare(program, commands);
   cli::add_remedies(program, commands);
   cli::add_travel(program, commands);
+  cli::add_expendables(program, commands);
   cli::add_sheet(program, commands);
 
   try {

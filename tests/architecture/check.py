@@ -27,19 +27,20 @@ USES = {
     "paper": ["drawing"],
     "sheet": ["drawing"],
     "travel": ["kit"],
+    "expendables": ["forecast", "kit"],
     "remedies": ["odds"],
     "compare": ["odds"],
     "findings": ["forecast", "kit"],
     "meters": ["odds", "kit"],
     "diagram": ["quantity"],
-    "app": ["compare", "travel", "choose", "meters", "findings", "diagram", "remedies", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
+    "app": ["expendables", "compare", "travel", "choose", "meters", "findings", "diagram", "remedies", "sheet", "drawing", "odds", "fit", "forecast", "kit", "catalogue"],
     "cli": ["app", "paper"],
     "door": ["app"],
     "wasm": ["door"],
 }
 
 # The engine computes and does nothing else: same input, same bytes, natively and in WebAssembly.
-ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds", "remedies", "compare", "choose", "findings", "diagram", "meters", "travel"]
+ENGINE = ["quantity", "cell", "wiring", "day", "forecast", "odds", "remedies", "compare", "choose", "findings", "diagram", "meters", "travel", "expendables"]
 
 # Headers without files, clocks, threads, locales, random numbers, environment. The unordered containers are left out on
 # purpose: their order differs between standard libraries.

@@ -1,0 +1,35 @@
+// `tillwrap expendables`: fresh cells a day and a run of days, disposable against rechargeable.
+#pragma once
+
+#include <string>
+
+#include "app/day_file.hpp"
+#include "app/wording.hpp"
+#include "expendables/expendables.hpp"
+
+namespace tillwrap::app {
+
+struct ExpendablesReport {
+  const DayFile* file = nullptr;
+  const catalogue::Catalogue* catalogue = nullptr;
+  const expendables::Answer* answer = nullptr;
+  int days = 1;
+};
+
+// What an option costs and throws away over the run. Disposable: every day's cells. Rechargeable: one stock of a day's
+// cells (overrun included) bought once; its cells wear out by cycles. Chargers are not priced.
+struct RunCost {
+  Money money;
+  double cells_thrown = 0.0;
+  double mass_thrown_kg = 0.0;
+  int cells_bought = 0;
+};
+RunCost run_cost(const ExpendablesReport& report, const expendables::Option& option);
+// First day on which the stock of rechargeable cells has cost less than disposables; 0: never, or not comparable.
+int pays_off_after_days(const ExpendablesReport& report, const expendables::Option& rechargeable,
+                        const expendables::Option& disposable);
+
+std::string expendables_text(const ExpendablesReport& report);
+std::string expendables_json(const ExpendablesReport& report);  // schema/expendables.schema.json
+
+}  // namespace tillwrap::app
