@@ -119,6 +119,12 @@ struct Text {
     for (const Row& row : rows) set_row(row.names, "  ", row.cells);
   }
 
+  // Below the cells' usual end of discharge there is nothing to regret.
+  [[nodiscard]] bool above_usual_end(const meters::DeviceMeter& meter) const {
+    const cell::PackParams& pack = day.packs[at(meter.feed.pack)].params;
+    return meter.volts.own_cutoff_v > pack.series * pack.cell.cutoff_v;
+  }
+
   void by_clock() {
     struct Line {
       std::string names, words;
@@ -161,6 +167,11 @@ struct Text {
                                            : "it does not run from this pack alone"));
         continue;
       }
+      if (main_pack && !meter.set.empty() && !meter.fits()) {
+        lines.push_back(fmt::format(
+            "{} is set to {}, but no profile reads {}{}.", name, meter.set, pack_title(meter),
+            meter.guidance.guide == meters::Guide::clock ? ": go by the clock" : " truly: go by its volts"));
+      }
       if (!meter.set.empty() && meter.fits()) {
         const bool only_stands_by = meter.feed.delivered_j < 3600.0 && meter.set_index != 0;
         if (meter.set_index == 0) {
@@ -181,7 +192,7 @@ struct Text {
             "or it goes dark unwarned.",
             name, pack_title(meter), name, meter.volts.trip_v, meter.volts.own_cutoff_v, typed(meter.volts.cutoff_v)));
       }
-      if (main_device(report, meter) && run.wasted_j > kWorthSaying * run.curve.usable_j &&
+      if (main_device(report, meter) && run.wasted_j > kWorthSaying * run.curve.usable_j && above_usual_end(meter) &&
           run.ended == forecast::Cause::low_volts) {
         lines.push_back(
             fmt::format("{} on {}: it stops at {:.1f} V with {} still in the pack; {:.2f} V are lost on the way.", name,
@@ -216,17 +227,17 @@ struct Text {
     line(fmt::format("Near half, volts tell the time left to ± {}, the clock to ± {}.",
                      about(meter.guidance.half.volts_s), about(meter.guidance.half.clock_s)));
     out +=
-        fmt::format("  {} {} {} {}  {}\n", padded(meter.list_known ? "profile reads at" : "profile (generic)", 30),
-                    right_padded_left("full", 7), right_padded_left("half", 7), right_padded_left("10 %", 7), "warns");
+        fmt::format("  {} {} {} {}  {}\n", padded(meter.list_known ? "profile reads at" : "profile (generic)", 33),
+                    right_padded_left("full", 5), right_padded_left("half", 5), right_padded_left("10 %", 5), "warns");
     for (std::size_t k = 0; k < meter.profiles.size(); ++k) {
       const meters::ProfileVerdict& verdict = meter.profiles[k];
       const bool best = k == 0 && meter.fits();
       const bool set = static_cast<int>(k) == meter.set_index;
       const std::string mark = best ? "> " : "  ";
-      out += fmt::format("  {} {} {} {}  {}\n", padded(mark + verdict.profile.title + (set ? " (set)" : ""), 30),
-                         right_padded_left(whole_percent(verdict.full), 7),
-                         right_padded_left(whole_percent(verdict.half), 7),
-                         right_padded_left(whole_percent(verdict.near_end), 7), timing_words(verdict));
+      out += fmt::format("  {} {} {} {}  {}\n", padded(mark + verdict.profile.title + (set ? " (set)" : ""), 33),
+                         right_padded_left(whole_percent(verdict.full), 5),
+                         right_padded_left(whole_percent(verdict.half), 5),
+                         right_padded_left(whole_percent(verdict.near_end), 5), timing_words(verdict));
     }
   }
 

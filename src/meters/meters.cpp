@@ -134,9 +134,14 @@ Answer meters(const day::Scenario& scenario, const kit::Inventory& inventory, co
   // Where volts tell less than the clock they are no reason to change.
   for (std::size_t k = 0; k < main.size(); ++k) {
     const auto meter = std::find_if(answer.meters.begin(), answer.meters.end(),
-                                    [&](const DeviceMeter& m) { return &m.feed == main[k]; });
-    if (meter->guidance.guide != Guide::clock) continue;
-    for (Reading& row : answer.readings[k].rows) row.early_v.reset();
+                                    [&](const DeviceMeter& one) { return &one.feed == main[k]; });
+    if (meter->guidance.guide == Guide::volts) continue;
+    const Curve& curve = meter->discharge.curve;
+    const bool ever = meter->guidance.guide == Guide::clock_then_volts;
+    const double below_v = ever ? curve.volts_at(curve.time_when_left(meter->guidance.volts_below)) : 0.0;
+    for (Reading& row : answer.readings[k].rows) {
+      if (row.volts.expected > below_v) row.early_v.reset();
+    }
   }
   return answer;
 }
