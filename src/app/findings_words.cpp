@@ -94,9 +94,9 @@ std::string drop_line(const Item& i, const Wording& w) {
                   volts(i["drop_v"]), share(i["share"]), volts_words(i["nominal_v"]), w.clock(i["at_s"]),
                   volts_words(i["device_v"]), volts(i["cable_v"]), volts(i["contact_v"]), volts(i["fuse_v"]));
   if (i.has("length_m") && i["cable_ohm"] > 0.0) {
-    text += fmt::format(" By hand, {}: {} \u00d7 (2 \u00d7 {:g} m / (58 \u00d7 {:.3g} mm\u00b2) = {}, contacts {}).",
-                        i.other, amps(i["lead_a"]), i["length_m"], i["area_mm2"], ohms(i["cable_ohm"]),
-                        ohms(i["contact_ohm"]));
+    text += fmt::format(
+        " By hand, {}: {} \u00d7 (2 \u00d7 {:g} m / (58 \u00d7 {:.3g} mm\u00b2) = {} at 20 \u00b0C, contacts {}).",
+        i.other, amps(i["lead_a"]), i["length_m"], i["area_mm2"], ohms(i["cable_ohm"]), ohms(i["contact_ohm"]));
   } else {
     text += fmt::format(" Most of it in {}.", i.other);
   }
@@ -263,7 +263,7 @@ std::string item_line(Rule rule, const Item& i, const Wording& w) {
                          i.other.empty() ? "" : "; " + i.other + " has another feed");
     case Rule::single_point:
       if (i["ends"] <= 0.0)
-        return fmt::format("not {} ({}): {} is carried to the end.", i.what, i.other, joined(i.names, 3));
+        return fmt::format("{} ({}) may fail: {} stay fed to the end.", i.what, i.other, joined(i.names, 3));
       return fmt::format("{} ({}): {}{}.", i.what, i.other, joined(i.names, 3),
                          i.has("loss_at_s") ? " dark at " + w.clock(i["loss_at_s"]) : " dark");
   }

@@ -93,11 +93,11 @@ void drops(Work& work) {
     const bool warn = worst_share >= kDropMost || (worst_share >= kDropWarn && work.circuit.must_run(device));
     (warn ? costs : notes).push_back(std::move(item));
   }
-  // One finding, the worst first.
+  // One finding, the worst first; small ones only where there are no others.
   const bool warn = !costs.empty();
-  costs.insert(costs.end(), notes.begin(), notes.end());
-  std::stable_sort(costs.begin(), costs.end(), [](const Item& a, const Item& b) { return a["share"] > b["share"]; });
-  work.add(Rule::drop, warn ? Severity::costs : Severity::note, std::move(costs));
+  std::vector<Item>& items = warn ? costs : notes;
+  std::stable_sort(items.begin(), items.end(), [](const Item& a, const Item& b) { return a["share"] > b["share"]; });
+  work.add(Rule::drop, warn ? Severity::costs : Severity::note, std::move(items));
 }
 
 void loads(Work& work) {

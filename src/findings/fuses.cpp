@@ -164,9 +164,16 @@ void against_wire(Work& work) {
     bool held = true;
     std::string name;
     for (const Feed& feed : feeds) {
+      // A fuse in the holder sits at the battery end.
       if (feed.kind == Feed::Kind::holder && work.kit.holders[at(feed.index)].kind != nullptr &&
           work.kit.holders[at(feed.index)].kind->fuse_a > 0.0) {
-        limit_a = std::max(limit_a, 2.0 * work.kit.holders[at(feed.index)].kind->fuse_a);
+        const double rated_a = work.kit.holders[at(feed.index)].kind->fuse_a;
+        if (lead.ampacity_a <= 0.0 || rated_a <= lead.ampacity_a) continue;
+        Item fused = work.item_of_lead(wire.lead);
+        fused.figures = {{"rated_a", rated_a}, {"ampacity_a", lead.ampacity_a}, {"area_mm2", wire.area_mm2}};
+        fused.entry = work.kit.holders[at(feed.index)].kind;
+        fused.entry_key = "fuse_a";
+        above.push_back(std::move(fused));
         continue;
       }
       bool protects = false;

@@ -81,7 +81,7 @@ class Findings(Folder):
         self.write("day.toml", edited(('length = "0.5 m"\nwire = "AWG 22"', 'length = "14 m"\nwire = "AWG 24"')))
         text = " ".join(self.look("day.toml").split())
         self.assertIn("Volts lost on the way", text)
-        self.assertIn("(2 × 14 m / (58 × 0.205 mm²) = 2.36 Ω", text)
+        self.assertIn("(2 × 14 m / (58 × 0.205 mm²) = 2.36 Ω at 20 °C", text)
 
     def test_clock_and_temperature_as_the_user_reads_them(self):
         base = edited(('length = "0.5 m"\nwire = "AWG 22"', 'length = "14 m"\nwire = "AWG 24"'))
