@@ -29,7 +29,7 @@ const kLeastNarrow = 10;
 const largest = (column: StripColumn): number => Math.max(0, ...column.stints.map((stint) => stint.full_wh));
 
 export function frame(strip: StripData, width: number, per_hour: number): Frame {
-  const top = 74;
+  const top = 86;
   const shown = strip.columns.filter((column) => column.kind === 'holder' && column.stints.length > 0);
   const most = Math.max(1e-9, ...shown.map(largest));
   const wide = shown.filter((column) => largest(column) > 0.4 * most);
