@@ -5,10 +5,13 @@
 #include <filesystem>
 #include <map>
 #include <memory>
+#include <thread>
 
 #include "app/assess.hpp"
 #include "app/power_sheet.hpp"
+#include "app/sheet_answers.hpp"
 #include "cli/files.hpp"
+#include "cli/threads.hpp"
 #include "paper/pdf.hpp"
 
 namespace tillwrap::cli {
@@ -49,7 +52,8 @@ int run(const Options& options) {
   const auto wanted = [&](const char* format) {
     return std::find(formats.begin(), formats.end(), format) != formats.end();
   };
-  app::DayFile file = app::read_day(read_document(options.day), catalogue::builtin());
+  const decode::Document document = read_document(options.day);
+  app::DayFile file = app::read_day(document, catalogue::builtin());
   if (wanted("ics") && !file.date)
     throw decode::InputError(file.source, {1, 1}, "a calendar needs the day's date",
                              "write date = \"2026-11-25\" under [day], or leave ics out of --format");
@@ -57,10 +61,12 @@ int run(const Options& options) {
   forecast_options.trace = true;
   forecast_options.longest_step_s = 60.0;
   const app::Assessment answer = app::assess(file, forecast_options);
-  app::SheetParts parts;
-  parts.forecast = {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds};
-  const std::vector<odds::ChangeOdds> changes = odds::change_odds(file.scenario, app::odds_options(file, 128, 1));
-  parts.changes = &changes;
+  const app::SheetAnswers answers = app::sheet_answers(
+      file, &document, catalogue::builtin(), [](std::size_t count, const std::function<void(std::size_t)>& task) {
+        run_on_threads(std::max(1U, std::thread::hardware_concurrency()), count, task);
+      });
+  const app::SheetParts parts = app::sheet_parts(
+      {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds}, answers);
   const sheet::Sheet sheet = app::power_sheet(parts);
 
   // Everything is made before anything is written.

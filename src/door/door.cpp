@@ -12,6 +12,8 @@
 #include "app/odds_report.hpp"
 #include "catalogue/explain.hpp"
 #include "decode/table_reader.hpp"
+#include "door/decide.hpp"
+#include "door/known_day.hpp"
 #include "door/node_json.hpp"
 #include "door/strip_data.hpp"
 
@@ -23,6 +25,7 @@ using app::Json;
 using decode::TableReader;
 
 constexpr std::size_t kMostCachedDays = 2;
+constexpr std::string_view kOnADay = ",changes,meters,findings,travel,choose,remedies,sheet,";
 
 Json parsed(const std::string& text) { return Json::parse(text); }
 
@@ -37,12 +40,7 @@ struct Door::Own {
   std::vector<double> samples;
 
   // Days already read, by their text: the odds come in many ranges of the same day.
-  struct Known {
-    std::string text;
-    app::DayFile file;
-    std::vector<app::MeasuredOutcome> measured;
-    std::map<std::string, std::unique_ptr<odds::Worker>> workers;  // by options
-  };
+  using Known = KnownDay;
   std::vector<std::unique_ptr<Known>> known;
 
   Known& day(TableReader& question) {
@@ -56,23 +54,18 @@ struct Door::Own {
     }
     auto made = std::make_unique<Known>();
     made->text = text;
-    made->file = app::read_day(document(text, name), catalogue::builtin());
+    made->document = read_text(text, name);
+    made->file = app::read_day(made->document, catalogue::builtin());
     made->measured = app::apply_measured(made->file);
     known.insert(known.begin(), std::move(made));
     if (known.size() > kMostCachedDays) known.pop_back();
     return *known.front();
   }
 
-  static decode::Document document(const std::string& text, const std::string& name) {
-    const std::size_t start = text.find_first_not_of(" \t\r\n");
-    const bool json = start != std::string::npos && text[start] == '{';
-    return json ? decode::read_json(text, name) : decode::read_toml(text, name);
-  }
-
   // {"day": TEXT} -> the day as JSON, ready to edit and to ask with.
   Json as_json(TableReader& question) {
     const std::string text = question.text("day");
-    const decode::Document found = document(text, question.text_or("name", "the day"));
+    const decode::Document found = read_text(text, question.text_or("name", "the day"));
     app::DayFile file = app::read_day(found, catalogue::builtin());
     Json out = {{"day", node_json(found.root)}};
     out["warnings"] = Json::array();
@@ -149,10 +142,20 @@ struct Door::Own {
     if (asked == "odds_range") return odds_range(question);
     if (asked == "odds_summary") return odds_summary(question);
     if (asked == "catalogue") return catalogue(question);
+    if (asked != "" && kOnADay.find("," + asked + ",") != std::string_view::npos) {
+      if (auto found = decide(asked, day(question), question)) return std::move(*found);
+    }
     question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"",
-                  "as_json, forecast, odds_range, odds_summary, catalogue");
+                  "as_json, forecast, odds_range, odds_summary, catalogue, changes, meters, findings, travel, choose, "
+                  "remedies, sheet");
   }
 };
+
+decode::Document read_text(const std::string& text, const std::string& name) {
+  const std::size_t start = text.find_first_not_of(" \t\r\n");
+  const bool json = start != std::string::npos && text[start] == '{';
+  return json ? decode::read_json(text, name) : decode::read_toml(text, name);
+}
 
 Door::Door() : own_(std::make_unique<Own>()) {}
 Door::~Door() = default;

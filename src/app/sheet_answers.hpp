@@ -1,0 +1,28 @@
+// What the power sheet takes from the other answers: meters, readings, wiring, what helps.
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "app/power_sheet.hpp"
+#include "app/remedies.hpp"
+#include "catalogue/catalogue.hpp"
+#include "findings/findings.hpp"
+#include "meters/meters.hpp"
+
+namespace tillwrap::app {
+
+struct SheetAnswers {
+  meters::Answer meters;
+  std::vector<findings::Finding> findings;
+  std::vector<odds::ChangeOdds> changes;
+  std::optional<RemedyAnswer> remedies;
+};
+
+// `document` is what `file` was read from, with measured draws applied; without it no remedies are looked for.
+SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,
+                           const RunAll& run_all = one_after_another);
+
+SheetParts sheet_parts(const ForecastReport& report, const SheetAnswers& answers);
+
+}  // namespace tillwrap::app

@@ -1,0 +1,138 @@
+#include "door/decide.hpp"
+
+#include "app/assess.hpp"
+#include "app/choose_day.hpp"
+#include "app/choose_report.hpp"
+#include "app/findings_report.hpp"
+#include "app/meters_report.hpp"
+#include "app/power_sheet.hpp"
+#include "app/remedies.hpp"
+#include "app/remedies_report.hpp"
+#include "app/sheet_answers.hpp"
+#include "app/travel_report.hpp"
+#include "app/wiring_picture.hpp"
+#include "findings/findings.hpp"
+#include "meters/meters.hpp"
+#include "sheet/sheet.hpp"
+
+namespace tillwrap::door {
+
+namespace {
+
+using app::Json;
+using decode::TableReader;
+
+constexpr std::uint32_t kChangeDays = 128;
+constexpr std::uint32_t kSheetDays = 512;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// How long each pack in use would serve: what the on-set room reads.
+Json changes(KnownDay& of) {
+  const day::Scenario& day = of.file.scenario;
+  Json out = Json::array();
+  for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(of.file, kChangeDays, 1))) {
+    const day::Holder& holder = day.holders[at(change.holder)];
+    out.push_back({{"holder", holder.name},
+                   {"place", day.places[at(holder.place)].name},
+                   {"out", change.out_pack < 0 ? std::string() : day.packs[at(change.out_pack)].params.label},
+                   {"in", day.packs[at(change.in_pack)].params.label},
+                   {"in_waits", day.places[at(day.packs[at(change.in_pack)].spare_place)].name},
+                   {"planned_s", change.planned_s},
+                   {"safe_s", change.safe_s},
+                   {"likely_s", change.likely_s},
+                   {"last_safe_s", app::last_safe_s(day, change)}});
+  }
+  return out;
+}
+
+Json meters(KnownDay& of) {
+  const meters::Answer answer =
+      meters::meters(of.file.scenario, of.file.inventory, catalogue::builtin(), app::meters_options(of.file, -1));
+  return Json::parse(app::meters_json({.file = &of.file, .answer = &answer, .one_device = false}));
+}
+
+Json findings(KnownDay& of) {
+  const auto found = findings::find(of.file.scenario, of.file.inventory, catalogue::builtin());
+  Json out = Json::parse(app::findings_json(of.file, found));
+  out["drawing"] = drawing::svg_element(app::wiring(of.file, found), of.file.scenario.title, "w");
+  return out;
+}
+
+Json travel(KnownDay& of, TableReader& question) {
+  const std::string on = question.text("on");  // the engine has no clock: the page says the date
+  const auto travellers = static_cast<int>(question.integer_or("travellers", 1, 100, 1));
+  const auto answer = app::travel_answer(of.file, catalogue::builtin(), of.file.date.value_or(on), travellers);
+  return Json::parse(app::travel_json({.file = &of.file, .answer = &answer}));
+}
+
+Json choose(KnownDay& of, TableReader& question) {
+  app::ChooseWords words;
+  words.sure = question.number_or("sure", 0.95, {.most = 0.999, .above = 0.0});
+  words.one_loss = question.boolean_or("one_loss", false);
+  words.overrun_s = question.number_or("overrun_s", 0.0, {.least = 0.0, .most = 12.0 * 3600.0});
+  words.fresh_days = static_cast<std::uint32_t>(question.integer_or("fresh", 512, 100000, 2000));
+  const app::ChooseAnswer answer = app::choose_day(of.file, catalogue::builtin(), words, app::one_after_another);
+  Json out = Json::parse(app::choose_json(answer));
+  out["text"] = app::choose_text(answer);
+  return out;
+}
+
+Json remedies(KnownDay& of, TableReader& question) {
+  app::RemedyOptions how;
+  how.days = static_cast<std::uint32_t>(question.integer_or("days", 32, 10000, 64));
+  const app::RemedyAnswer answer =
+      app::find_remedies(of.document, of.file, catalogue::builtin(), how, app::one_after_another);
+  return Json::parse(app::remedies_json(of.file, answer, how));
+}
+
+Json sheet_page(KnownDay& of) {
+  forecast::ForecastOptions options;
+  options.trace = true;
+  forecast::Forecast forecast = forecast::forecast(of.file.scenario, options);
+  const odds::OddsAnswer odds = odds::odds(of.file.scenario, app::odds_options(of.file, kSheetDays, 1));
+  app::take_safe_from(of.file.scenario, odds, forecast);
+  const app::SheetAnswers answers = app::sheet_answers(of.file, &of.document, catalogue::builtin());
+  const app::ForecastReport report{.file = &of.file, .forecast = &forecast, .measured = &of.measured, .odds = &odds};
+  const sheet::Sheet sheet = app::power_sheet(app::sheet_parts(report, answers));
+  Json out = {{"html", sheet::html(sheet)}, {"title", sheet.title}, {"verdict", sheet.verdict}, {"under", sheet.under}};
+  out["sections"] = Json::array();
+  for (const sheet::Section& section : sheet.sections) {
+    Json one = {{"title", section.title}, {"lines", section.lines}};
+    one["where"] = section.where == sheet::Section::Where::top     ? "top"
+                   : section.where == sheet::Section::Where::left  ? "left"
+                   : section.where == sheet::Section::Where::right ? "right"
+                                                                   : "foot";
+    one["checks"] = Json::array();
+    for (const sheet::Check& check : section.checks)
+      one["checks"].push_back({{"label", check.label}, {"rest", check.rest}});
+    one["table"] = nullptr;
+    if (section.table) {
+      one["table"] = {{"columns", Json::array()}, {"rows", section.table->rows}};
+      for (const sheet::Column& column : section.table->columns)
+        one["table"]["columns"].push_back(
+            {{"title", column.title}, {"right", column.right}, {"blank", column.blank}});
+    }
+    one["figure"] = nullptr;
+    if (section.figure)
+      one["figure"] = drawing::svg_element(*section.figure, section.title,
+                                           "s" + std::to_string(out["sections"].size()));
+    out["sections"].push_back(one);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader& question) {
+  if (asked == "changes") return changes(day);
+  if (asked == "meters") return meters(day);
+  if (asked == "findings") return findings(day);
+  if (asked == "travel") return travel(day, question);
+  if (asked == "choose") return choose(day, question);
+  if (asked == "remedies") return remedies(day, question);
+  if (asked == "sheet") return sheet_page(day);
+  return std::nullopt;
+}
+
+}  // namespace tillwrap::door
