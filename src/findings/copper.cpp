@@ -100,6 +100,27 @@ void drops(Work& work) {
   work.add(Rule::drop, warn ? Severity::costs : Severity::note, std::move(items));
 }
 
+// What everything that hangs on one source alone asks of it, period by period: a source that cannot give it folds back,
+// the devices go dark, and the run then shows no current at all.
+Seen::Peak demand(const Work& work, int port, double volts) {
+  Seen::Peak most;
+  for (const day::Period& period : work.day.periods) {
+    if (period.until_s <= work.day.call_s || period.from_s >= work.day.off_s) continue;
+    double amps = 0.0;
+    for (const int d : work.circuit.devices_behind(port)) {
+      const day::Device& device = work.day.devices[at(d)];
+      const Circuit::Sources sources = work.circuit.sources(device.port);
+      if (sources.holders.size() + sources.supplies.size() > 1) continue;
+      const day::Mode& mode = device.modes[at(period.mode[at(d)])];
+      if (mode.off) continue;
+      const double watts = mode.power_w > 0.0 ? mode.power_w / device.efficiency + device.idle_w : 0.0;
+      amps += (watts / volts + mode.current_a + mode.siemens * volts) * device.scale;
+    }
+    if (amps > most.value) most = {amps, std::max(period.from_s, work.day.call_s), 0};
+  }
+  return most;
+}
+
 void loads(Work& work) {
   struct Hit {
     Item item;
@@ -139,7 +160,9 @@ void loads(Work& work) {
   }
   for (std::size_t k = 0; k < work.day.regulators.size(); ++k) {
     const day::Regulator& regulator = work.day.regulators[k];
-    const Seen::Peak peak = work.seen.most_out_amps(regulator.out_port);
+    const Seen::Peak seen = work.seen.most_out_amps(regulator.out_port);
+    const Seen::Peak asked = demand(work, regulator.out_port, regulator.law.set_v);
+    const Seen::Peak& peak = asked.value > seen.value ? asked : seen;
     Item item{.what = regulator.name, .other = "regulated output"};
     const catalogue::BoxKind* kind = nullptr;
     for (std::size_t b = 0; b < work.kit.boxes.size(); ++b) {
@@ -156,7 +179,9 @@ void loads(Work& work) {
   for (std::size_t k = 0; k < work.day.supplies.size(); ++k) {
     const day::Supply& supply = work.day.supplies[k];
     if (supply.port < 0) continue;
-    const Seen::Peak peak = work.seen.most_out_amps(supply.port);
+    const Seen::Peak seen = work.seen.most_out_amps(supply.port);
+    const Seen::Peak asked = demand(work, supply.port, supply.volts);
+    const Seen::Peak& peak = asked.value > seen.value ? asked : seen;
     check({.place = work.kit.supplies[k].place, .what = supply.name, .other = "source"}, peak.value, supply.limit_a,
           peak.at_s, Severity::stops, work.kit.supplies[k].kind, "most_a", 0.999);
   }
@@ -174,7 +199,9 @@ void loads(Work& work) {
     item.names = {pack.params.label};
     if (pack.regulator) {
       item.other = "bank";
-      const Seen::Peak out = work.seen.most_out_amps(holder.port);
+      const Seen::Peak seen = work.seen.most_out_amps(holder.port);
+      const Seen::Peak asked = demand(work, holder.port, pack.regulator->set_v);
+      const Seen::Peak& out = asked.value > seen.value ? asked : seen;
       check(item, out.value, pack.regulator->limit_a, out.at_s, Severity::stops, kind, "regulator", 0.999);
     }
     item.other = "pack";

@@ -124,6 +124,24 @@ TEST(Rules, plug_overloaded) {
   compare(kQuietDay, {Rule::overload, Severity::harms, {}, {{"8 W", "36 W"}}, {{"8 W", "20 W"}}});
 }
 
+TEST(Rules, close_to_a_plug_s_rating) {
+  compare(kQuietDay, {Rule::near_limit, Severity::note, {}, {{"8 W", "23 W"}}, {{"8 W", "17 W"}}});
+}
+
+TEST(Rules, adapter_at_its_limit) {
+  // 12 V and 0.8 A: 9 W is 0.75 A, 11 W is more than it gives.
+  const std::string mains = edited(
+      kBankDay,
+      {{"[[pack]]\nlabels = [\"B1\"]\nkind = \"bank-12v-regulated\"\n[[holder]]\nname = \"pouch\"\nkind = "
+        "\"pouch-barrel\"\npacks = [\"B1\"]\n",
+        ""},
+       {"[[wire]]\nfrom = \"pouch\"",
+        "[[source]]\nname = \"mains\"\nkind = \"mains-12v-5a\"\nvolts = \"12 V\"\namps = \"0.8 A\"\n[[wire]]\nfrom = "
+        "\"mains\""},
+       {"air = \"20 °C\"", "air = \"20 °C\"\nlive = [\"mains\"]"}});
+  compare(mains, {Rule::overload, Severity::stops, {}, {{"8 W", "11 W"}}, {{"8 W", "7 W"}}});
+}
+
 TEST(Rules, fuse_loaded_for_hours) {
   // UL 248-14: three quarters of 2 A is 1.5 A; IEC 60127 F may carry its rating.
   const Edits heavy = {
