@@ -2,6 +2,7 @@
 
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
@@ -16,6 +17,9 @@ namespace {
 
 // Tolerances well below what is compared: 1e-7 of a volt.
 constexpr const char* kOptions = ".options reltol=1e-7 vntol=1e-9 abstol=1e-12 itl1=500 itl4=100\n";
+
+// Where switches open and close: a microvolt, and steps as short as they ask for.
+constexpr const char* kSwitching = ".options reltol=1e-5 vntol=1e-6 abstol=1e-8 itl1=500 itl4=200 method=gear\n";
 
 class Folder {
  public:
@@ -111,7 +115,7 @@ Transient transient(const Deck& deck, const std::vector<std::string>& nodes, con
                  ") at=" + number(moments_s[m]) + "\n";
     }
   }
-  const std::string output = run(deck, control);
+  const std::string output = run(deck, control, kSwitching);
   // One pass over the lines; thousands of searches by name would take longer than the run.
   std::map<std::string, double> found;
   std::istringstream lines(output);
@@ -124,7 +128,9 @@ Transient transient(const Deck& deck, const std::vector<std::string>& nodes, con
   }
   const auto value_of = [&](const std::string& name) {
     const auto it = found.find(name);
-    if (it == found.end()) throw std::runtime_error("ngspice gave no " + name + ":\n" + output.substr(0, 4000));
+    if (it == found.end())
+      throw std::runtime_error("ngspice gave no " + name + ":\n" +
+                               output.substr(output.size() - std::min<std::size_t>(output.size(), 2000)));
     return it->second;
   };
   Transient answer;

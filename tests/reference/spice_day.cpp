@@ -12,7 +12,7 @@ namespace tillwrap::reference {
 
 namespace {
 
-constexpr double kEdge_s = 1e-3;  // how long a switch takes
+constexpr double kEdge_s = 2e-2;  // how long a switch takes
 constexpr double kLeastOhm = 1e-6;
 constexpr double kIsothermal_j_k = 1e9;
 constexpr double kFreezingA = 1.0 / 273.15 - 1.0 / 298.15;
@@ -29,7 +29,6 @@ class Circuit {
 
   void add() {
     deck_.line(".model sharp" + tag_ + " D(IS=1e-6 N=1e-3)");
-    deck_.line(".model door" + tag_ + " SW(VT=0.5 VH=0.1 RON=" + number(kLeastOhm) + " ROFF=1e9)");
     heat_.assign(day_.places.size(), "0");
     places();
     leads();
@@ -38,6 +37,9 @@ class Circuit {
     supplies();
     for (std::size_t h = 0; h < day_.holders.size(); ++h) holder(h);
     for (std::size_t p = 0; p < day_.places.size(); ++p) bag(p);
+    for (int k = 0; options_.node_f > 0.0 && k < model_.topology.nodes; ++k) {
+      deck_.line("Cnode" + node(k) + " " + node(k) + " 0 " + number(options_.node_f));
+    }
   }
 
  private:
@@ -187,9 +189,13 @@ class Circuit {
       const std::string in_v = volts(node(regulator.in_port));
       const std::string inner = named("reg", k);
       const std::string sense = named("regsense", k);
-      // Off without an input; in between only during the instant of a change.
-      const std::string set =
-          "(" + number(law.set_v) + "*min(1,max(0,4*" + in_v + "/" + number(std::max(law.min_in_v, 0.4)) + "-2)))";
+      // Off without an input, up again within hundredths of a second.
+      const std::string on = named("regon", k);
+      deck_.line("B" + on + " " + on + "x 0 V=min(1,max(0,4*" + in_v + "/" + number(std::max(law.min_in_v, 0.4)) +
+                 "-2))");
+      deck_.line("R" + on + " " + on + "x " + on + " 1000");
+      deck_.line("C" + on + " " + on + " 0 1e-5");
+      const std::string set = "(" + number(law.set_v) + "*" + volts(on) + ")";
       deck_.line("B" + inner + " " + inner + " 0 V=" + set);
       deck_.line("V" + sense + " " + inner + " " + sense + " 0");
       deck_.line("R" + inner + " " + sense + " " + node(regulator.out_port) + " " +
@@ -249,8 +255,9 @@ class Circuit {
     if (steps.size() == 1) {
       deck_.line("R" + named("door", at(p)) + " " + terminals + " " + contacts + " " + number(kLeastOhm));
     } else {
-      deck_.line("S" + named("door", at(p)) + " " + terminals + " " + contacts + " " + named("in", at(p)) + " 0 door" +
-                 tag_ + (steps.front().second > 0.0 ? " ON" : " OFF"));
+      // From 1 Gohm to 10 microhm along a straight line of the logarithm.
+      deck_.line("B" + named("door", at(p)) + " " + terminals + " " + contacts + " I=V(" + terminals + "," + contacts +
+                 ")*exp(-20.72+32.23*" + in + ")");
     }
     if (pack.params.idle_a > 0.0) {
       const std::string v = volts(contacts);

@@ -16,6 +16,7 @@ namespace tillwrap::reference {
 
 struct SpiceDayOptions {
   int curve_points = 400;    // straight lines a curve is cut into
+  double node_f = 0.0;       // a capacitor at every port: what jumps otherwise takes a few milliseconds
   bool copper_warms = true;  // leads in a bag follow its warmth
 };
 
