@@ -16,6 +16,7 @@ using drawing::Anchor;
 using drawing::Picture;
 using drawing::Point;
 
+constexpr drawing::Colour kDetailInk{0x525252};  // neutral: prints as it looks
 constexpr double kTitle = 7.8;
 constexpr double kSmall = 6.6;
 constexpr double kPad = 5.0;
@@ -137,7 +138,7 @@ Picture diagram_picture(const Drawn& d) {
       x += kMarkStep;
     }
     picture.text({x, y - 2.4}, lead.above, kSmall);
-    picture.text({route.label.x + shift, y + 7.2}, lead.below, kSmall, false, Anchor::start, drawing::kGreyInk);
+    picture.text({route.label.x + shift, y + 7.2}, lead.below, kSmall, false, Anchor::start, kDetailInk);
   }
   for (std::size_t b = 0; b < d.graph.boxes.size(); ++b) {
     const WiringBox& box = d.graph.boxes[b];
@@ -163,7 +164,7 @@ Picture diagram_picture(const Drawn& d) {
     line += kTitleRow - kDetailRow + 0.6;
     for (const std::string& detail : box.details) {
       line += kDetailRow;
-      picture.text({x + kPad, line}, detail, kSmall, false, Anchor::start, drawing::kGreyInk);
+      picture.text({x + kPad, line}, detail, kSmall, false, Anchor::start, kDetailInk);
     }
     if (!rows) continue;
     for (std::size_t k = 0; k < d.graph.leads.size(); ++k) {
