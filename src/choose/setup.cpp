@@ -7,6 +7,7 @@
 #include <tuple>
 
 #include "forecast/model.hpp"
+#include "quantity/maths.hpp"
 
 namespace tillwrap::choose {
 
@@ -19,13 +20,17 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 using Likeness = std::tuple<std::string, long, long, long, int, long, long>;
 
+// Equal steps on a log scale: neighbours differ by `step`.
+long rung(double value, double step) { return std::lround(maths::log(std::max(value, 1e-12)) / step); }
+
 Likeness likeness(const day::Pack& pack) {
   const cell::CellParams& cell = pack.params.cell;
-  const double rated_as = std::max(cell.rated_ah * 3600.0, 1e-9);
   const double ohm = pack.params.electronics_ohm + cell.series_ohm + cell.electrolyte_ohm;
-  return {pack.mount, std::lround(50.0 * cell.capacity_as / rated_as),
-          // Resistance in steps of 5 % (ln 1.05 would do as well; the ratio to capacity keeps it without units).
-          std::lround(20.0 * ohm * cell.rated_ah), std::lround(50.0 * pack.start_charge), pack.spare_place,
+  return {pack.mount,
+          rung(cell.capacity_as, 0.02),
+          rung(ohm, 0.05),
+          std::lround(50.0 * pack.start_charge),
+          pack.spare_place,
           std::lround(50.0 * pack.params.weak_fraction),
           std::lround(10.0 * (pack.regulator ? pack.regulator->set_v : 0.0))};
 }
