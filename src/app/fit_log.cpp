@@ -23,7 +23,6 @@ constexpr double kMostChargeBack = 0.03;  // of the capacity, in one stretch: mo
 constexpr double kGap_s = 60.0;           // and kGapSteps usual steps: a longer step under load is a gap
 constexpr double kGapSteps = 10.0;
 constexpr double kMostGaps = 0.05;   // of the log's length
-constexpr double kMostEmpty = 0.05;  // of the rows
 
 // Charge that flows the other way: the whole log with its sign turned, or volts that rise while it discharges.
 void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& log) {

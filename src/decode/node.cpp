@@ -99,7 +99,7 @@ std::string_view guarded_text(std::string_view text, const std::string& source_n
 
 std::string_view utf8_text(std::string_view text, const std::string& source_name) {
   if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF"))
-    throw InputError(source_name, {1, 1}, "this is UTF-16 text", "save the file as UTF-8 text");
+    throw InputError(source_name, {1, 1}, "this is UTF-16 text, not valid UTF-8", "save the file as UTF-8 text");
   if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
   for (std::size_t i = 0; i < text.size();) {
     const std::size_t length = sequence_length(text, i);
