@@ -152,7 +152,7 @@ bool Simulator::prepare_cruise() {
   }
   if (!any) return false;
   // Electrical heat of each place goes with the power of the packs, in proportion.
-  place_heat(solution_, state_, heat0_);
+  place_heat(solution_, state_, place_k_, heat0_);
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack < 0) continue;
     const std::size_t place = at(day_.holders[h].place);
@@ -198,6 +198,7 @@ void Simulator::leave_cruise(bool solve) {
 
 void Simulator::warm_cruise_places(double step_s, bool corrected) {
   for (std::size_t p = 0; p < day_.places.size(); ++p) {
+    const double middle_k = corrected ? 0.5 * (place_k_[p] + trial_place_k_[p]) : place_k_[p];
     trial_place_k_[p] = place_k_[p];
     const day::Place& place = day_.places[p];
     if (place.kind != day::Place::Kind::bag) continue;
@@ -212,7 +213,7 @@ void Simulator::warm_cruise_places(double step_s, bool corrected) {
       if (at(day_.holders[h].place) != p) continue;
       const double pack_k =
           corrected && load.active ? 0.5 * (state_[h].cell.temperature_k + load.end_k) : state_[h].cell.temperature_k;
-      heat_w += day_.packs[at(holder_[h].pack)].params.cooling_w_k * (pack_k - place_k_[p]);
+      heat_w += day_.packs[at(holder_[h].pack)].params.cooling_w_k * (pack_k - middle_k);
     }
     if (!corrected) place_decay_[p] = maths::exp(-step_s * place.cooling_w_k / place.heat_capacity_j_k);
     const double settled_k = air_k() + heat_w / place.cooling_w_k;

@@ -241,7 +241,7 @@ void Simulator::resolve() {
 
 // Electrical heat set free in each bag, W; heat from packs flows separately through their own surface.
 void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state,
-                           std::vector<double>& heat) const {
+                           const std::vector<double>& place_k, std::vector<double>& heat) const {
   std::fill(heat.begin(), heat.end(), 0.0);
   for (std::size_t d = 0; d < day_.devices.size(); ++d) {
     heat[at(day_.devices[d].place)] += s.node_v[at(day_.devices[d].port)] * s.load_a[d];
@@ -259,7 +259,7 @@ void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::Pa
     if (holder_[h].pack < 0) continue;
     const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
     const int place = day_.holders[h].place;
-    heat[at(place)] += pack.cooling_w_k * (state[h].cell.temperature_k - place_k_[at(place)]);
+    heat[at(place)] += pack.cooling_w_k * (state[h].cell.temperature_k - place_k[at(place)]);
     if (model_.holder_regulator[h] >= 0) {
       const std::size_t r = at(model_.holder_regulator[h]);
       const wiring::Topology::Link& link = model_.topology.regulators[r];
@@ -271,7 +271,7 @@ void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::Pa
 
 double Simulator::try_step(double step_s) {
   set_lead_ohms();
-  place_heat(solution_, state_, heat0_);
+  place_heat(solution_, state_, place_k_, heat0_);
   const auto warm_places = [&](const std::vector<double>& heat) {
     for (std::size_t p = 0; p < day_.places.size(); ++p) {
       const day::Place& place = day_.places[p];
@@ -303,7 +303,7 @@ double Simulator::try_step(double step_s) {
   network_.solve(now_, trial_);
   ++out_.solves;
   // Correct: heat and currents from both ends of the step. How far that moves a pack's volts is the step's error.
-  place_heat(trial_, trial_state_, heat1_);
+  place_heat(trial_, trial_state_, trial_place_k_, heat1_);
   for (std::size_t p = 0; p < heat1_.size(); ++p) heat1_[p] = 0.5 * (heat0_[p] + heat1_[p]);
   warm_places(heat1_);
   double error = 0.0;

@@ -183,7 +183,7 @@ class Simulator {
   [[nodiscard]] double air_k() const;
   [[nodiscard]] double surround_k(int place) const;
   void place_heat(const wiring::Solution& s, const std::vector<cell::PackState>& state,
-                  std::vector<double>& heat) const;
+                  const std::vector<double>& place_k, std::vector<double>& heat) const;
   [[nodiscard]] std::size_t bay(int h) const;
   [[nodiscard]] double cutoff_v(std::size_t d) const;  // on the selected input
   [[nodiscard]] double restart_v(std::size_t d) const;
