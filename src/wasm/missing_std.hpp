@@ -1,11 +1,14 @@
-// What the standard library of Debian 12's emscripten (3.1) lacks of C++20: std::bit_cast, and std::from_chars for
-// double. Force-included in WebAssembly builds only, so that everything else is plain C++20.
+// What the standard library of Debian 12's emscripten (3.1) lacks of C++20: std::bit_cast, std::from_chars for double,
+// and the three-way comparison of arrays and vectors. Force-included in WebAssembly builds only, so that everything else is plain C++20.
 #pragma once
 
+#include <array>
 #include <charconv>
+#include <compare>
 #include <cstdlib>
 #include <limits>
 #include <string>
+#include <vector>
 #include <version>
 
 namespace std {
@@ -15,6 +18,25 @@ template <class To, class From>
 constexpr To bit_cast(const From& from) noexcept {
   static_assert(sizeof(To) == sizeof(From));
   return __builtin_bit_cast(To, from);
+}
+#endif
+
+#ifndef __cpp_lib_three_way_comparison
+template <class Row>
+constexpr strong_ordering tillwrap_compared(const Row& a, const Row& b) {
+  for (size_t k = 0; k < a.size() && k < b.size(); ++k) {
+    if (a[k] < b[k]) return strong_ordering::less;
+    if (b[k] < a[k]) return strong_ordering::greater;
+  }
+  return a.size() <=> b.size();
+}
+template <class T, size_t N>
+constexpr strong_ordering operator<=>(const array<T, N>& a, const array<T, N>& b) {
+  return tillwrap_compared(a, b);
+}
+template <class T>
+constexpr strong_ordering operator<=>(const vector<T>& a, const vector<T>& b) {
+  return tillwrap_compared(a, b);
 }
 #endif
 
