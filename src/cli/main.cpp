@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "app/assess.hpp"
+#include "app/compose.hpp"
 #include "app/day_file.hpp"
 #include "app/discharge.hpp"
 #include "app/forecast_report.hpp"
@@ -25,8 +26,8 @@
 #include "cli/fit_command.hpp"
 #include "cli/meters_command.hpp"
 #include "cli/remedies_command.hpp"
-#include "cli/travel_command.hpp"
 #include "cli/sheet_command.hpp"
+#include "cli/travel_command.hpp"
 #include "decode/units.hpp"
 
 namespace {
@@ -60,7 +61,8 @@ int forecast_command(const std::string& path, bool json, const std::string& csv,
 }
 
 // Days shared out over threads in fixed ranges: the answer has the same bytes with any number of them.
-std::vector<odds::DayOutcome> odds_days(const day::Scenario& scenario, const odds::OddsOptions& options, unsigned threads) {
+std::vector<odds::DayOutcome> odds_days(const day::Scenario& scenario, const odds::OddsOptions& options,
+                                        unsigned threads) {
   std::vector<odds::DayOutcome> days(options.days);
   std::vector<std::exception_ptr> failed(threads);
   std::vector<std::thread> running;
@@ -136,11 +138,24 @@ int catalogue_command(const std::string& what, const std::string& params, bool j
   return print(*text);
 }
 
-int init_command(const std::string& path) {
+int init_command(const std::string& path, const std::string& wishes_path) {
   if (cli::exists(path))
     throw decode::InputError(path, {1, 1}, "this file exists already", "name another; nothing was changed");
-  cli::write_file(path, app::starter_day());
-  return print("wrote " + path + "\nedit it, then: tillwrap forecast " + path + "\n");
+  std::string notes;
+  if (wishes_path.empty()) {
+    cli::write_file(path, app::starter_day());
+  } else {
+    if (!path.ends_with(".json"))
+      throw decode::InputError(path, {1, 1}, "a day made from wishes is JSON", "name it with .json at the end");
+    const decode::Document document = read_document(wishes_path);
+    decode::TableReader reader(document, document.root, "the wishes");
+    const app::Composed made = app::compose(reader, catalogue::builtin());
+    const std::string text = made.day.dump(1) + "\n";
+    app::read_day(decode::read_json(text, path), catalogue::builtin());
+    for (const std::string& note : made.notes) notes += "note: " + note + "\n";
+    cli::write_file(path, text);
+  }
+  return print(notes + "wrote " + path + "\nedit it, then: tillwrap forecast " + path + "\n");
 }
 
 // One line: what is wrong, what was meant, where the options are listed.
@@ -204,7 +219,8 @@ int main(int argc, char** argv) {
   std::uint32_t days = 10000;
   std::uint64_t seed = 1;
   unsigned threads = std::max(1U, std::thread::hardware_concurrency());
-  CLI::App* odds = program.add_subcommand("odds", "the same plan over many days: how likely it lasts, and what the doubt is");
+  CLI::App* odds =
+      program.add_subcommand("odds", "the same plan over many days: how likely it lasts, and what the doubt is");
   odds->add_option("DAY", path, "day file, TOML or JSON; - for standard input")->required();
   odds->add_option("--days", days, "how many days")->capture_default_str()->check(CLI::Range(16, 10000000));
   odds->add_option("--seed", seed, "another seed draws other days")->capture_default_str();
@@ -223,8 +239,10 @@ int main(int argc, char** argv) {
   catalogue->add_flag("--json", json, "print JSON (schema/catalogue.schema.json)");
 
   std::string starter = "day.toml";
-  CLI::App* init = program.add_subcommand("init", "write a commented starter day file");
+  std::string wishes;
+  CLI::App* init = program.add_subcommand("init", "write a commented starter day file, or one made from wishes");
   init->add_option("FILE", starter, "where to write it")->capture_default_str();
+  init->add_option("--wishes", wishes, "devices, pack and times to make it from (docs/door.md)");
 
   app::DischargeWords words;
   std::string params_path;
@@ -279,7 +297,7 @@ int main(int argc, char** argv) {
     if (*odds) return odds_command(path, json, days, seed, threads);
     if (*check) return check_command(path);
     if (*catalogue) return catalogue_command(what, explained, json);
-    if (*init) return init_command(starter);
+    if (*init) return init_command(starter, wishes);
     if (*fit) return print(cli::fit_command(fit_options, read_document));
     if (!params_path.empty()) words.params = read_document(params_path);
     if (!profile_path.empty()) {

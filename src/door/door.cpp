@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "app/assess.hpp"
+#include "app/compose.hpp"
 #include "app/day_file.hpp"
 #include "app/forecast_report.hpp"
 #include "app/measured.hpp"
@@ -136,18 +137,31 @@ struct Door::Own {
     return parsed(*text);
   }
 
+  // {"wishes": {...}} -> a day to start from, and what was taken for granted.
+  static Json compose(TableReader& question) {
+    TableReader wishes = question.table("wishes", "the wishes");
+    const app::Composed made = app::compose(wishes, catalogue::builtin());
+    const app::DayFile file = app::read_day(read_text(made.day.dump(1), "the composed day"), catalogue::builtin());
+    Json out = {{"day", made.day}, {"box", made.box}, {"notes", made.notes}};
+    out["warnings"] = Json::array();
+    for (const app::Warning& warning : file.warnings) out["warnings"].push_back(warning.text);
+    return out;
+  }
+
   Json answer(const std::string& asked, TableReader& question) {
     if (asked == "as_json") return as_json(question);
     if (asked == "forecast") return forecast(question);
     if (asked == "odds_range") return odds_range(question);
     if (asked == "odds_summary") return odds_summary(question);
     if (asked == "catalogue") return catalogue(question);
+    if (asked == "compose") return compose(question);
     if (asked != "" && kOnADay.find("," + asked + ",") != std::string_view::npos) {
       if (auto found = decide(asked, day(question), question)) return std::move(*found);
     }
-    question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"",
-                  "as_json, forecast, odds_range, odds_summary, catalogue, changes, meters, findings, travel, choose, "
-                  "remedies, sheet");
+    question.fail(
+        "ask", "there is no question \"" + asked.substr(0, 40) + "\"",
+        "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, meters, findings, travel, choose, "
+        "remedies, sheet");
   }
 };
 
