@@ -40,6 +40,12 @@ std::vector<std::string> labels(const ChooseAnswer& answer, const std::vector<in
 
 std::string plural(std::int64_t n, const std::string& one) { return fmt::format("{} {}{}", n, one, n == 1 ? "" : "s"); }
 
+// "2 × one-kind", "one-kind and another-kind"
+std::string added_words(const std::vector<std::string>& kinds) {
+  if (kinds.size() == 2 && kinds.front() == kinds.back()) return "2 \u00d7 " + kinds.front();
+  return joined(kinds);
+}
+
 std::string goal_words(const ChooseAnswer& answer, const Wording& wording) {
   return answer.options.overrun_s > 0.0 ? wording.clock(answer.choice.end_s) + " (overrun included)"
                                         : wording.clock(answer.choice.end_s);

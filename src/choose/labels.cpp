@@ -19,6 +19,7 @@ using Risks = std::vector<std::vector<std::optional<DayBits>>>;
 
 struct Label {
   std::vector<Turn> closed;
+  std::vector<Turn> able;            // of them, those whose pack may usefully come back
   Use use;                           // in the holder now
   std::size_t pack = 0;              // which of the plan's packs that is
   std::vector<std::size_t> pack_of;  // of each closed turn
@@ -68,13 +69,19 @@ class Grower {
         for (int j = first_moment(label.use, most_turns_ - turn); j < moments(); ++j) {
           Label grown = label;
           if (!close(grown, carry, j)) break;
+          note_able(grown, j, most_turns_ - turn - 1);
           for (const int kind : task_.kinds) {
             if (grown.used[at(kind)] >= problem_.kinds[at(kind)].stock) continue;
-            Label fresh = grown;
+            Label& fresh = grown;  // made into the new label, kept as a copy, and undone
+            const Cost cost = grown.cost;
+            const std::size_t packs = grown.without.size();
             fresh.use = {.holder = holder_, .kind = kind, .in = j};
             fresh.cost.part[0] += 1;
             take(fresh, kind);
-            keep(next[fresh.use], std::move(fresh), kept, turn + 1 == most_turns_);
+            keep(next[fresh.use], fresh, kept, turn + 1 == most_turns_);
+            grown.without.resize(packs);
+            --grown.used[at(kind)];
+            grown.cost = cost;
           }
           if (problem_.returns) bring_back(grown, j, next, kept, turn + 1 == most_turns_);
         }
@@ -131,6 +138,15 @@ class Grower {
     oracle_.prepare(uses, least);
   }
 
+  // Days on which a use is lost before moment j.
+  const DayBits& lost_by(const Use& use, const Carry& carry, int j) {
+    std::vector<DayBits>& all = lost_by_[use];
+    if (all.empty()) {
+      for (int m = use.in + 1; m <= moments(); ++m) all.push_back(lost_before(carry, moment_s(m)));
+    }
+    return all[at(j - use.in - 1)];
+  }
+
   [[nodiscard]] bool fits(int kind) const {
     return std::find(task_.kinds.begin(), task_.kinds.end(), kind) != task_.kinds.end();
   }
@@ -138,7 +154,7 @@ class Grower {
   // The present use comes out at moment j (or the end): days it did not get there are lost. False when too many are.
   bool close(Label& label, const Carry& carry, int j) {
     const double out_s = moment_s(j);
-    const DayBits fails = lost_before(carry, out_s);
+    const DayBits& fails = lost_by(label.use, carry, j);
     DayBits lost = label.lost;
     lost.join(fails);
     if (lost.count() > allowed_) return false;
@@ -197,6 +213,34 @@ class Grower {
     return std::none_of(options.begin(), options.end(), [](const auto& option) { return option.has_value(); });
   }
 
+  // Of the packs that have come out, those that could come back after moment j, in one of the `left` turns that then
+  // remain, and carry far enough.
+  void note_able(Label& label, int j, int left) {
+    label.able.clear();
+    if (!problem_.returns || left < 1) return;
+    for (std::size_t t = 0; t < label.closed.size(); ++t) {
+      const bool again = std::count(label.pack_of.begin(), label.pack_of.end(), label.pack_of[t]) > 1;
+      if (!again && useful(label.closed[t], j, left)) label.able.push_back(label.closed[t]);
+    }
+  }
+
+  bool useful(const Turn& turn, int j, int left) {
+    const auto [found, is_new] = useful_.emplace(std::make_tuple(turn.use, turn.out, j, left), false);
+    if (!is_new) return found->second;
+    Use use{.holder = holder_, .kind = turn.use.kind, .before_in = turn.use.in, .before_out = turn.out};
+    for (use.in = j + 1; use.in < moments(); ++use.in) {
+      for (const bool charged : {true, false}) {
+        use.charged = charged;
+        if (charged && !oracle_.stay(use)) continue;
+        for (int after = 0; after < left; ++after) {
+          if (first_moment(use, after) > moments()) continue;
+          if (!oracle_.carry(use, least_s(use, after)).hopeless) return found->second = true;
+        }
+      }
+    }
+    return false;
+  }
+
   void bring_back(const Label& grown, int j, std::map<Use, std::vector<Label>>& next, std::size_t& kept, bool last) {
     for (std::size_t t = 0; t + 1 < grown.closed.size(); ++t) {
       const Turn& turn = grown.closed[t];
@@ -210,25 +254,19 @@ class Grower {
         back.use = use;
         back.cost.part[0] += 1;
         back.pack = grown.pack_of[t];
-        keep(next[use], std::move(back), kept, last);
+        keep(next[use], back, kept, last);
       }
     }
   }
 
   // a makes b needless.
-  [[nodiscard]] bool beats(const Label& a, const Label& b, bool last) const {
+  [[nodiscard]] bool beats(const Label& a, const Label& b) const {
     if (a.cost > b.cost || !a.lost.within(b.lost)) return false;
     for (std::size_t k = 0; k < a.used.size(); ++k) {
       if (a.used[k] > b.used[k]) return false;
     }
-    if (problem_.returns && !(last && !problem_.one_loss)) {
-      // What can come back differs.
-      const auto came_back = [](const Turn& turn) { return turn.use.returns(); };
-      if (a.closed != b.closed && (problem_.one_loss || std::any_of(a.closed.begin(), a.closed.end(), came_back)))
-        return false;
-      for (const Turn& turn : b.closed) {
-        if (std::find(a.closed.begin(), a.closed.end(), turn) == a.closed.end()) return false;
-      }
+    for (const Turn& turn : b.able) {
+      if (std::find(a.able.begin(), a.able.end(), turn) == a.able.end()) return false;
     }
     if (problem_.returns && charged(a) && !(a.closed == b.closed)) return false;  // bays are shared
     if (!problem_.one_loss) return true;
@@ -257,17 +295,19 @@ class Grower {
     return true;
   }
 
-  void keep(std::vector<Label>& labels, Label&& label, std::size_t& kept, bool last) {
+  void keep(std::vector<Label>& labels, const Label& label, std::size_t& kept, bool last) {
+    // With stand-ins and packs that come back, what each pack's loss costs later cannot be told from here.
+    const bool comparable = !problem_.returns || last || !problem_.one_loss;
     for (const Label& other : labels) {
-      if (beats(other, label, last)) return;
+      if (comparable && beats(other, label)) return;
     }
-    kept -= std::erase_if(labels, [&](const Label& other) { return beats(label, other, last); });
+    if (comparable) kept -= std::erase_if(labels, [&](const Label& other) { return beats(label, other); });
     if (kept >= kMostLabels) {
       out_.complete = false;
       return;
     }
     ++kept;
-    labels.push_back(std::move(label));
+    labels.push_back(label);
   }
 
   void note_reach(const Label& label, const Carry& carry) {
@@ -324,6 +364,8 @@ class Grower {
   const std::vector<int>& target_;
   Oracle& oracle_;
   int allowed_;
+  std::map<Use, std::vector<DayBits>> lost_by_;
+  std::map<std::tuple<Use, int, int, int>, bool> useful_;
   HolderPlans out_;
 };
 

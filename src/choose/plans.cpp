@@ -10,6 +10,7 @@ namespace {
 
 constexpr std::size_t kMostCompanies = 16;  // ways to fill the other holders of coupled groups that are tried
 constexpr std::size_t kMostAdditions = 3;
+constexpr int kMostRounds = 400;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -70,6 +71,23 @@ std::vector<Task> ways_of_group(const Setup& setup, int group, const std::vector
   return ways;
 }
 
+// What an answer leans on: its turns, and the spares in their places.
+std::vector<Use> uses_of(const Problem& problem, const Answer& answer) {
+  std::vector<Use> uses;
+  for (const std::vector<Turn>& turns : answer.turns) {
+    for (const Turn& turn : turns) {
+      uses.push_back(turn.use);
+      for (const int spare : answer.spares) {
+        const std::vector<int>& kinds = problem.holders[at(turn.use.holder)].kinds;
+        if (std::find(kinds.begin(), kinds.end(), spare) == kinds.end()) continue;
+        uses.push_back(turn.use);
+        uses.back().kind = spare;
+      }
+    }
+  }
+  return uses;
+}
+
 }  // namespace
 
 std::vector<int> stock_of(const Setup& setup) {
@@ -112,7 +130,17 @@ Best best_plan(const Setup& setup, const Options& options, Tables& tables, int d
     }
     if (!enough) continue;
     tables.pose(tasks, days - need);
-    Answer answer = search(problem, tables);
+    PlanMemory memory;
+    Answer answer = search(problem, tables, memory);
+    // Rows that are only too good are simulated where the answer leans on them, until it leans on none.
+    int rounds = 0;
+    while (answer.feasible && tables.refine(uses_of(problem, answer), answer.returning)) {
+      answer = search(problem, tables, memory);
+      if (++rounds == kMostRounds) {
+        answer.complete = false;
+        break;
+      }
+    }
     const bool complete = (!any || best.answer.complete) && answer.complete;
     const auto reach = [](const Answer& one) {
       double sum = 0.0;

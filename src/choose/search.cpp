@@ -11,8 +11,9 @@ namespace {
 
 constexpr long kMostVisited = 4000000;
 constexpr int kMostTurns = 8;
-constexpr int kMostReachTurns = 3;  // where nothing reaches the end
-constexpr int kMostMore = 4;        // changes above the fewest, a holder
+constexpr int kMostReachTurns = 3;      // where nothing reaches the end
+constexpr int kMostMore = 4;            // changes above the fewest, a holder
+constexpr std::size_t kMostNoted = 48;  // returning uses a holder
 constexpr double kNever = std::numeric_limits<double>::infinity();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -202,6 +203,14 @@ int turns_possible(const Problem& problem, int holder) {
   return std::min({kMostTurns, stock, static_cast<int>(task.moments.size())});
 }
 
+const HolderPlans& remembered(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
+                              const std::vector<int>& target, Oracle& oracle, PlanMemory& memory) {
+  const PlanMemory::Key key{holder, most_turns, problem.returns, problem.one_loss, spares, oracle.version(holder)};
+  const auto found = memory.known.find(key);
+  if (found != memory.known.end()) return found->second;
+  return memory.known.emplace(key, plans_of(problem, holder, most_turns, spares, target, oracle)).first->second;
+}
+
 struct Alone {  // each holder with all packs to itself
   std::vector<std::vector<int>> target;
   std::vector<int> fewest_turns;
@@ -211,7 +220,7 @@ struct Alone {  // each holder with all packs to itself
   bool complete = true;
 };
 
-Alone alone(const Problem& problem, Oracle& oracle) {
+Alone alone(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
   Alone answer;
   Problem plain = problem;
   plain.one_loss = false;
@@ -222,7 +231,7 @@ Alone alone(const Problem& problem, Oracle& oracle) {
     const std::vector<int>& target = answer.target.back();
     int turns = static_cast<int>(target.size()) - 2;
     while (target.back() == 0 && plans.plans.empty() && turns < most) {
-      plans = plans_of(plain, h, ++turns, {}, target, oracle);
+      plans = remembered(plain, h, ++turns, {}, target, oracle, memory);
       answer.complete = answer.complete && plans.complete;
     }
     if (plans.plans.empty()) {
@@ -236,10 +245,24 @@ Alone alone(const Problem& problem, Oracle& oracle) {
   return answer;
 }
 
-Answer search_once(const Problem& problem, Oracle& oracle) {
+void note_returning(const std::vector<HolderPlans>& plans, std::vector<Use>& returning) {
+  for (const HolderPlans& own : plans) {
+    std::size_t noted = 0;
+    for (const HolderPlan& plan : own.plans) {
+      for (const Turn& turn : plan.turns) {
+        if (!turn.use.returns() || noted >= kMostNoted) continue;
+        if (std::find(returning.begin(), returning.end(), turn.use) != returning.end()) continue;
+        returning.push_back(turn.use);
+        ++noted;
+      }
+    }
+  }
+}
+
+Answer search_once(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
   Answer answer;
   const int holders = static_cast<int>(problem.holders.size());
-  const Alone each = alone(problem, oracle);
+  const Alone each = alone(problem, oracle, memory);
   answer.complete = each.complete;
   answer.reach_s = each.reach_s;
   if (!each.failing.empty() || problem.lost.count() > problem.days - problem.need) {
@@ -270,11 +293,12 @@ Answer search_once(const Problem& problem, Oracle& oracle) {
         plans.clear();
         for (int h = 0; h < holders; ++h) {
           const int most = std::min(turns_possible(problem, h), each.fewest_turns[at(h)] + more);
-          plans.push_back(plans_of(problem, h, most, spares, each.target[at(h)], oracle));
+          plans.push_back(remembered(problem, h, most, spares, each.target[at(h)], oracle, memory));
           answer.complete = answer.complete && plans.back().complete;
         }
       }
       Master(problem, plans, spares, oracle).run(extra, best, answer);
+      if (problem.returns) note_returning(plans, answer.returning);
     }
   }
   return answer;
@@ -317,29 +341,38 @@ void find_left_over(const Problem& problem, Oracle& oracle, Answer& answer) {
   }
 }
 
-Answer search_both(const Problem& problem, Oracle& oracle) {
-  Problem fresh = problem;
-  fresh.returns = false;
-  Answer answer = search_once(fresh, oracle);
-  if (!problem.returns) return answer;
-  // A pack that comes back never carries further than a fresh one, so it saves no change where there are packs enough:
-  // where every holder changes once at most, in the fewest changes possible, there is nothing to come back for.
-  const bool fewest = answer.feasible && answer.bound && answer.cost.changes() == answer.bound->changes();
-  const bool short_plans =
-      std::all_of(answer.turns.begin(), answer.turns.end(), [](const auto& turns) { return turns.size() <= 2; });
-  if (fewest && short_plans) return answer;
-  return search_once(problem, oracle);
+Answer search_both(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
+  if (!memory.returns_matter) {
+    Problem fresh = problem;
+    fresh.returns = false;
+    Answer answer = search_once(fresh, oracle, memory);
+    if (!problem.returns) return answer;
+    // A pack that comes back never carries further than a fresh one, so it saves no change where there are packs
+    // enough: where every holder changes once at most, in the fewest changes possible, there is nothing to come back
+    // for.
+    const bool fewest = answer.feasible && answer.bound && answer.cost.changes() == answer.bound->changes();
+    const bool short_plans =
+        std::all_of(answer.turns.begin(), answer.turns.end(), [](const auto& turns) { return turns.size() <= 2; });
+    if (fewest && short_plans) return answer;
+    memory.returns_matter = true;
+  }
+  return search_once(problem, oracle, memory);
 }
 
 }  // namespace
 
-Answer search(const Problem& problem, Oracle& oracle) {
-  Answer answer = search_both(problem, oracle);
+Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
+  Answer answer = search_both(problem, oracle, memory);
   const bool day_lost = problem.lost.count() > problem.days - problem.need;
   if (!answer.feasible && answer.short_holders.empty() && !day_lost && !problem.holders.empty()) {
     find_left_over(problem, oracle, answer);
   }
   return answer;
+}
+
+Answer search(const Problem& problem, Oracle& oracle) {
+  PlanMemory memory;
+  return search(problem, oracle, memory);
 }
 
 }  // namespace tillwrap::choose

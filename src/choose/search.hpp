@@ -5,8 +5,10 @@
 #include <array>
 #include <compare>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "choose/day_bits.hpp"
@@ -48,6 +50,8 @@ class Oracle {
   virtual const Carry& carry(const Use& use, double at_least_s) = 0;
   // When the pack of this returning use would be on charge; nothing when no bay is live between.
   virtual std::optional<BayStay> stay(const Use& use) = 0;
+  // Counts the times an answer about this holder's uses was made better known; between, answers stay as they are.
+  virtual long version(int holder) = 0;
   // Millionths of the pack's life one turn costs.
   virtual std::int64_t wear(const Use& use, int out) = 0;
 };
@@ -112,10 +116,9 @@ struct Answer {
   DayBits lost;                    // days this plan does not cover
   std::vector<double> reach_s;     // by holder: how far it gets on enough days, all packs to itself; kNever: to the end
   std::vector<int> short_holders;  // infeasible: those that fail alone, or those without which the rest can be served
+  std::vector<Use> returning;      // uses of packs that come back in the plans compared, the cheapest plans' first
   long visited = 0;
 };
-
-Answer search(const Problem& problem, Oracle& oracle);
 
 // ---- the parts of the search, for its own files and its tests
 
@@ -145,6 +148,17 @@ std::vector<int> targets(const Problem& problem, int holder, Oracle& oracle);
 // moment only.
 HolderPlans plans_of(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
                      const std::vector<int>& target, Oracle& oracle);
+
+// Plans of holders whose answers have not changed since they were last searched, for one problem searched again.
+struct PlanMemory {
+  // holder, most turns, with returns, with one-loss, spares, version
+  using Key = std::tuple<int, int, bool, bool, std::vector<int>, long>;
+  std::map<Key, HolderPlans> known;
+  bool returns_matter = false;
+};
+
+Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory);
+Answer search(const Problem& problem, Oracle& oracle);
 
 DayBits lost_before(const Carry& carry, double moment_s);
 

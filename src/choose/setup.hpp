@@ -32,7 +32,7 @@ struct Setup {
   std::vector<int> free_holders;  // any whose pack can be taken out
   std::vector<int> bays;          // charger holders
   double end_s = 0.0;
-  std::vector<int> group_of_device;    // by device; -1: no seat feeds it
+  std::vector<int> group_of_device;  // by device; -1: no seat feeds it
   int groups = 0;
 };
 

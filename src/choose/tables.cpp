@@ -16,6 +16,10 @@ namespace {
 constexpr double kEndless = 1.0e4;  // capacities of the pack that holds the place
 constexpr double kLongestStep_s = 7200.0;
 constexpr double kShortestCharge_s = 600.0;
+constexpr int kGoodInARow = 64;
+constexpr double kInItsFavour = 1.2;
+constexpr double kAboutVolts = 12.0;    // for what draws a current or is a resistor, in the order of days only
+constexpr double kColdShare_k = 0.005;  // of what a pack gives, a kelvin
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -73,17 +77,6 @@ Tables::Tables(const day::Scenario& scenario, const Setup& setup, const Options&
       days_(days),
       draw_(drawn_scenario(scenario, setup, seat_offset_), options.odds.spread, options.odds.seed) {
   for (int d = 0; d < days; ++d) luck_.push_back(draw_.luck_of(static_cast<std::uint32_t>(d)));
-  // Days likely to be short come first, so that what cannot do is found out early.
-  worst_first_.resize(at(days));
-  std::iota(worst_first_.begin(), worst_first_.end(), 0U);
-  const odds::Spread& spread = options.odds.spread;
-  const auto badness = [&](std::uint32_t d) {
-    const odds::Luck& luck = luck_[d];
-    return spread.load * luck.load - spread.capacity * luck.capacity + spread.start_charge * luck.start_charge -
-           0.005 * spread.air_k * luck.air;
-  };
-  std::stable_sort(worst_first_.begin(), worst_first_.end(),
-                   [&](std::uint32_t a, std::uint32_t b) { return badness(a) > badness(b); });
 }
 
 Tables::~Tables() = default;
@@ -200,7 +193,42 @@ std::unique_ptr<Tables::Bench> Tables::bench(const Task& task, int kind, int bay
   return made;
 }
 
-Tables::Row Tables::compute(const Task& task, const Use& use, double at_least_s) const {
+// Days likely to be short come first: much drawn by what the seat feeds, little in the packs, cold.
+const std::vector<std::uint32_t>& Tables::worst_first(const Task& task) {
+  std::vector<std::uint32_t>& order = worst_first_[task.seat];
+  if (!order.empty()) return order;
+  const int group = setup_.seats[at(task.seat)].group;
+  forecast::Piece piece;
+  for (std::size_t d = 0; d < scenario_.devices.size(); ++d) {
+    if (setup_.group_of_device[d] != group) continue;
+    piece.devices.push_back(static_cast<int>(d));
+    piece.day.devices.push_back(scenario_.devices[d]);
+  }
+  const day::Scenario fresh = piece.day;
+  const odds::Spread& spread = options_.odds.spread;
+  std::vector<double> badness;
+  for (const odds::Luck& luck : luck_) {
+    draw_.apply(piece, fresh, luck, piece.day);
+    double drawn_w = 0.0;
+    double usual_w = 0.0;
+    for (std::size_t d = 0; d < fresh.devices.size(); ++d) {
+      const day::Mode& mode = fresh.devices[d].modes.front();
+      const double watts = mode.power_w + (mode.current_a + mode.siemens * kAboutVolts) * kAboutVolts;
+      usual_w += watts * fresh.devices[d].scale;
+      drawn_w += watts * piece.day.devices[d].scale;
+    }
+    badness.push_back((usual_w > 0.0 ? drawn_w / usual_w : 1.0) - spread.capacity * luck.capacity +
+                      spread.start_charge * luck.start_charge - kColdShare_k * spread.air_k * luck.air);
+  }
+  order.resize(luck_.size());
+  std::iota(order.begin(), order.end(), 0U);
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::uint32_t a, std::uint32_t b) { return badness[a] > badness[b]; });
+  return order;
+}
+
+// Goes on where the row stands.
+void Tables::simulate(const Task& task, const Use& use, double at_least_s, bool every_day, Row& row) const {
   const Seat& seat = setup_.seats[at(task.seat)];
   const auto charge = use.charged ? stay_of(task, use) : std::nullopt;
   const std::unique_ptr<Bench> on = bench(task, use.kind, charge ? charge->bays.front() : -1);
@@ -223,46 +251,153 @@ Tables::Row Tables::compute(const Task& task, const Use& use, double at_least_s)
                                  .loss_only = true,
                                  .stop_at_loss = true,
                                  .stop_s = end_s};
-  Row row;
-  row.carry.until_s.assign(at(days_), forecast::kNever);
+  const std::vector<std::uint32_t>& order = worst_first_.at(task.seat);
+  std::vector<double> marks(seat.moments.begin() + use.in + 1, seat.moments.end());
+  marks.push_back(end_s);
+  std::vector<int> missed(marks.size(), 0);  // days that do not get so far
+  std::size_t reach = marks.size();          // marks that enough days may still get to
   int short_days = 0;
-  for (const std::uint32_t d : worst_first_) {
-    draw_.apply(on->piece, on->fresh, luck_[d], on->piece.day);
-    const forecast::DayRun day = on->simulator->run(plan, run);
-    if (day.first_loss.device < 0 || day.first_loss.at_s >= end_s) continue;
-    row.carry.until_s[d] = day.first_loss.at_s;
-    if (day.first_loss.at_s < at_least_s && ++short_days > allowed_) {
+  int good_in_a_row = 0;
+  const auto count = [&](double until_s) {
+    for (std::size_t m = 0; m < reach; ++m) missed[m] += until_s < marks[m] ? 1 : 0;
+    while (reach > 0 && missed[reach - 1] > allowed_) --reach;
+    short_days += until_s < at_least_s ? 1 : 0;
+    good_in_a_row = reach == 0 || until_s >= marks[reach - 1] ? good_in_a_row + 1 : 0;
+  };
+  row.carry.hopeless = false;
+  row.carry.until_s.resize(at(days_), forecast::kNever);
+  for (std::size_t k = 0; k < row.simulated; ++k) count(row.carry.until_s[order[k]]);
+  while (row.simulated < order.size()) {
+    if (!every_day && short_days > allowed_) {
       row.carry.hopeless = true;
       row.hopeless_s = at_least_s;
-      break;
+      return;
     }
+    if (!every_day && good_in_a_row >= kGoodInARow) return;
+    const std::uint32_t d = order[row.simulated++];
+    draw_.apply(on->piece, on->fresh, luck_[d], on->piece.day);
+    const forecast::DayRun day = on->simulator->run(plan, run);
+    const bool lost = day.first_loss.device >= 0 && day.first_loss.at_s < end_s;
+    row.carry.until_s[d] = lost ? day.first_loss.at_s : forecast::kNever;
+    count(row.carry.until_s[d]);
   }
+  row.exact = true;
+}
+
+// A returning pack by charge arithmetic, to its favour: it holds what it held on that day when it first went in (read
+// from how long it would have stayed, or its capacity), a fifth more, less what the day as given draws meanwhile, and
+// all that the bay can give.
+Tables::Row Tables::reckoned(const Task& task, const Use& use, double at_least_s) {
+  Use first = use;
+  first.in = use.before_in;
+  first.before_in = first.before_out = -1;
+  first.charged = false;
+  const Seat& seat = setup_.seats[at(task.seat)];
+  const Row& fresh = rows_.at({task, first});
+  const std::vector<double>& drawn = ampere_seconds(task, use.kind);
+  std::vector<double> moments = seat.moments;
+  moments.push_back(setup_.end_s);
+  const auto drawn_by = [&](double at_s) {
+    std::size_t k = 1;
+    while (k + 1 < moments.size() && moments[k] < at_s) ++k;
+    return drawn[k - 1] + (drawn[k] - drawn[k - 1]) * (at_s - moments[k - 1]) / (moments[k] - moments[k - 1]);
+  };
+  const cell::PackParams& pack = setup_.kinds[at(use.kind)].pack.params;
+  const double used = drawn[at(use.before_out)] - drawn[at(use.before_in)];
+  double put_in = 0.0;
+  if (const auto charge = use.charged ? stay_of(task, use) : std::nullopt) {
+    put_in = scenario_.holders[at(charge->bays.front())].charge_a * (charge->until_s - charge->from_s);
+  }
+  Row row;
+  row.reckoned = true;
+  row.carry.until_s.assign(at(days_), forecast::kNever);
+  int short_days = 0;
+  for (std::size_t d = 0; d < row.carry.until_s.size(); ++d) {
+    const double until_s = fresh.carry.until_s[d];
+    const double held = kInItsFavour * (until_s < forecast::kNever ? drawn_by(until_s) - drawn[at(use.before_in)]
+                                                                   : pack.cell.capacity_as * pack.parallel);
+    const double holds = std::clamp(held - used + put_in, 0.0, held) + drawn[at(use.in)];
+    if (holds >= drawn.back()) continue;
+    std::size_t k = at(use.in) + 1;
+    while (k + 1 < moments.size() && drawn[k] < holds) ++k;
+    const double step = drawn[k] - drawn[k - 1];
+    row.carry.until_s[d] = moments[k - 1] + (step > 0.0 ? std::clamp((holds - drawn[k - 1]) / step, 0.0, 1.0) : 1.0) *
+                                                (moments[k] - moments[k - 1]);
+    short_days += row.carry.until_s[d] < at_least_s ? 1 : 0;
+  }
+  row.carry.hopeless = short_days > allowed_;
+  if (row.carry.hopeless) row.hopeless_s = at_least_s;
   return row;
 }
 
-void Tables::prepare(const std::vector<Use>& uses, const std::vector<double>& at_least_s) {
-  struct Job {
-    Key key;
-    double at_least_s;
-    Row row;
-  };
-  std::vector<Job> jobs;
-  for (std::size_t k = 0; k < uses.size(); ++k) {
-    const Key key = key_of(uses[k]);
-    const auto found = rows_.find(key);
-    if (found != rows_.end() && !(found->second.carry.hopeless && at_least_s[k] < found->second.hopeless_s)) continue;
-    jobs.push_back({key, at_least_s[k], {}});
-  }
+struct Tables::Job {
+  Key key;
+  double at_least_s;
+  Row row;
+};
+
+void Tables::run(std::vector<Job>& jobs, bool every_day) {
+  for (const Job& job : jobs) worst_first(job.key.first);
   const auto body = [&](std::size_t k) {
-    jobs[k].row = compute(jobs[k].key.first, jobs[k].key.second, jobs[k].at_least_s);
+    simulate(jobs[k].key.first, jobs[k].key.second, jobs[k].at_least_s, every_day, jobs[k].row);
   };
   if (options_.each) {
     options_.each(jobs.size(), body);
   } else {
     for (std::size_t k = 0; k < jobs.size(); ++k) body(k);
   }
-  runs_ += static_cast<long>(jobs.size());
   for (Job& job : jobs) rows_[job.key] = std::move(job.row);
+}
+
+void Tables::prepare(const std::vector<Use>& uses, const std::vector<double>& at_least_s) {
+  std::vector<Job> jobs;
+  std::vector<std::size_t> returning;
+  for (std::size_t k = 0; k < uses.size(); ++k) {
+    const Key key = key_of(uses[k]);
+    const auto found = rows_.find(key);
+    if (found != rows_.end() && !(found->second.carry.hopeless && at_least_s[k] < found->second.hopeless_s)) continue;
+    if (uses[k].returns() && (found == rows_.end() || found->second.reckoned)) {
+      returning.push_back(k);
+      continue;
+    }
+    jobs.push_back({key, at_least_s[k], found != rows_.end() ? found->second : Row{}});
+  }
+  run(jobs, false);
+  for (const std::size_t k : returning) {
+    Use first = uses[k];
+    first.in = uses[k].before_in;
+    first.before_in = first.before_out = -1;
+    first.charged = false;
+    // How long it would have stayed must be known beyond where it came out.
+    carry(first, setup_.seats[at(tasks_[at(first.holder)].seat)].moments[at(uses[k].before_out)]);
+    const Key key = key_of(uses[k]);
+    rows_[key] = reckoned(key.first, key.second, at_least_s[k]);
+  }
+}
+
+bool Tables::refine(const std::vector<Use>& uses, const std::vector<Use>& also_reckoned) {
+  std::vector<Job> reckoned;
+  std::vector<Job> unfinished;
+  const auto look_at = [&](const Use& use, bool only_reckoned) {
+    const Key key = key_of(use);
+    const auto found = rows_.find(key);
+    if (found != rows_.end() && found->second.exact) return;
+    const bool unseen = found == rows_.end() || found->second.reckoned;
+    if (only_reckoned && !unseen) return;
+    std::vector<Job>& jobs = unseen ? reckoned : unfinished;
+    if (std::any_of(jobs.begin(), jobs.end(), [&](const Job& job) { return job.key == key; })) return;
+    const Seat& seat = setup_.seats[at(key.first.seat)];
+    const double next_s = at(use.in) + 1 < seat.moments.size() ? seat.moments[at(use.in) + 1] : setup_.end_s;
+    jobs.push_back({key, next_s, unseen ? Row{} : found->second});
+  };
+  for (const Use& use : uses) look_at(use, false);
+  if (!reckoned.empty()) {
+    for (const Use& use : also_reckoned) look_at(use, true);
+  }
+  std::vector<Job>& jobs = reckoned.empty() ? unfinished : reckoned;
+  run(jobs, reckoned.empty());
+  for (const Job& job : jobs) ++versions_[job.key.first];
+  return !jobs.empty();
 }
 
 const Carry& Tables::carry(const Use& use, double at_least_s) {

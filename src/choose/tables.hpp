@@ -35,27 +35,41 @@ class Tables : public Oracle {
   void prepare(const std::vector<Use>& uses, const std::vector<double>& at_least_s) override;
   const Carry& carry(const Use& use, double at_least_s) override;
   std::optional<BayStay> stay(const Use& use) override;
+  long version(int holder) override { return versions_[tasks_[static_cast<std::size_t>(holder)]]; }
   std::int64_t wear(const Use& use, int out) override;
 
   // Days on which a part of the day that no choice touches loses a must-run device, and the first such moment by day.
   const Carry& untouched();
+
+  // Rows begin as what they cannot fall short of, see `Row`. Simulates these uses on every day; false when all were
+  // exact.
+  bool refine(const std::vector<Use>& uses, const std::vector<Use>& also_reckoned);
 
   // ---- for whole days of a plan
   [[nodiscard]] const odds::Draw& draw() const { return draw_; }
   [[nodiscard]] const std::vector<odds::Luck>& luck() const { return luck_; }
   // The pack of the drawing that stands for kind `kind` first put into seat `seat` at its moment `moment`.
   [[nodiscard]] int drawn_pack(int seat, int moment, int kind) const;
-  [[nodiscard]] long runs() const { return runs_; }
 
  private:
   struct Bench;
+  // Days not simulated (yet) are taken as covered to the end: of a fresh pack those after a long run of days, worst
+  // first, that all got as far as enough days can; of a returning one all, up to what charge arithmetic gives it. A
+  // plan that is the best by such rows, and whose own rows are exact, is the best.
   struct Row {
     Carry carry;
-    double hopeless_s = 0.0;  // what it was too poor for
+    double hopeless_s = 0.0;    // what it was too poor for
+    std::size_t simulated = 0;  // days, in the order of the task
+    bool reckoned = false;
+    bool exact = false;
   };
+  struct Job;
   using Key = std::pair<Task, Use>;
   [[nodiscard]] Key key_of(const Use& use) const;
-  Row compute(const Task& task, const Use& use, double at_least_s) const;
+  void simulate(const Task& task, const Use& use, double at_least_s, bool every_day, Row& row) const;
+  Row reckoned(const Task& task, const Use& use, double at_least_s);
+  void run(std::vector<Job>& jobs, bool every_day);
+  const std::vector<std::uint32_t>& worst_first(const Task& task);
   [[nodiscard]] std::unique_ptr<Bench> bench(const Task& task, int kind, int bay) const;
   const std::vector<double>& ampere_seconds(const Task& task, int kind);
   std::optional<BayStay> stay_of(const Task& task, const Use& use) const;
@@ -67,13 +81,13 @@ class Tables : public Oracle {
   std::vector<int> seat_offset_;
   odds::Draw draw_;
   std::vector<odds::Luck> luck_;
-  std::vector<std::uint32_t> worst_first_;
+  std::map<int, std::vector<std::uint32_t>> worst_first_;  // by seat
   std::vector<Task> tasks_;
   int allowed_ = 0;
   std::map<Key, Row> rows_;
+  std::map<Task, long> versions_;
   std::map<std::pair<Task, int>, std::vector<double>> drawn_as_;
   std::unique_ptr<Carry> untouched_;
-  long runs_ = 0;
 };
 
 }  // namespace tillwrap::choose

@@ -101,6 +101,8 @@ class Drawn : public Oracle {
     return BayStay{from_s, until_s, {7}};
   }
 
+  long version(int) override { return 0; }
+
   std::int64_t wear(const Use& use, int out) override {
     const HolderTask& task = problem.holders[at(use.holder)];
     const double out_s = out < static_cast<int>(task.moments.size()) ? task.moments[at(out)] : problem.end_s;

@@ -139,7 +139,8 @@ class Choose(Folder):
         self.write("no-packs.toml", no_packs)
         self.write("optional.toml", DAY.replace('draw = "18.5 W"', 'draw = "18.5 W"\nneed = "optional"'))
         for words, parts in [
-            (("day.toml", "--sure", "1.5"), ("--sure", "0.999")),
+            (("day.toml", "--sure", "1.5"), ("--sure", "0 to 1")),
+            (("day.toml", "--sure", "1"), ("--sure", "0.999")),
             (("day.toml", "--sure", "0"), ("--sure", "above 0")),
             (("day.toml", "--sure=-0.2"), ("--sure",)),
             (("day.toml", "--sure", "nan"), ("--sure",)),
