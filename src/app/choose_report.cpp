@@ -123,7 +123,7 @@ std::vector<std::string> choose_reasons(const ChooseAnswer& answer) {
     for (const choose::Shortage& one : choice.shortages) reasons.push_back(shortage_words(answer, one, wording));
     if (choice.shortages.empty()) reasons.emplace_back("No plan does.");
     for (const choose::Addition& one : choice.additions) {
-      reasons.push_back(fmt::format("With {} more it can be done ({} of the common days).", joined(one.names),
+      reasons.push_back(fmt::format("With {} more it can be done ({} of the common days).", added_words(one.names),
                                     share_words(one.probability)));
     }
     if (choice.additions.empty()) reasons.emplace_back("No one or two packs more are enough; try: tillwrap remedies.");
