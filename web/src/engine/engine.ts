@@ -89,6 +89,12 @@ export class Engine {
     return (await this.first.ask({ ask, ...fields })).answer as Answer;
   }
 
+  // A question that takes seconds: in the second worker, so that the day goes on answering.
+  async askAside<Answer>(ask: string, fields: Record<string, unknown>): Promise<Answer> {
+    this.second ??= new Channel(this.make, this.replaced);
+    return (await this.second.ask({ ask, ...fields })).answer as Answer;
+  }
+
   async forecast(
     day: string,
     options: { one_loss?: boolean; odds_days?: number; quick?: boolean; name?: string } = {},
