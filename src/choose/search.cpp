@@ -205,10 +205,16 @@ int turns_possible(const Problem& problem, int holder) {
 
 const HolderPlans& remembered(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
                               const std::vector<int>& target, Oracle& oracle, PlanMemory& memory) {
-  const PlanMemory::Key key{holder, most_turns, problem.returns, problem.one_loss, spares, oracle.version(holder)};
+  // Spares that do not fit here change nothing here.
+  const std::vector<int>& kinds = problem.holders[at(holder)].kinds;
+  std::vector<int> own;
+  for (const int spare : spares) {
+    if (std::find(kinds.begin(), kinds.end(), spare) != kinds.end()) own.push_back(spare);
+  }
+  const PlanMemory::Key key{holder, most_turns, problem.returns, problem.one_loss, own, oracle.version(holder)};
   const auto found = memory.known.find(key);
   if (found != memory.known.end()) return found->second;
-  return memory.known.emplace(key, plans_of(problem, holder, most_turns, spares, target, oracle)).first->second;
+  return memory.known.emplace(key, plans_of(problem, holder, most_turns, own, target, oracle)).first->second;
 }
 
 struct Alone {  // each holder with all packs to itself
