@@ -161,7 +161,7 @@ export const en = {
   },
   edit: {
     undo_words: { add: (what: string) => `add ${what}`, remove: (what: string) => `remove ${what}`, copy: (what: string) => `copy ${what}`, move: (what: string) => `order in ${what}` },
-    sections: { day: 'The day', period: 'Periods', pack: 'Packs', holder: 'Where packs sit', device: 'Devices', wire: 'Leads', settings: 'Units' },
+    sections: { day: 'Times', period: 'Periods', pack: 'Packs', holder: 'Where packs sit', device: 'Devices', wire: 'Leads', settings: 'Units' },
     add: { pack: 'Add a pack', device: 'Add a device', period: 'Add a period', holder: '', wire: '' },
     copy: 'Copy',
     remove: 'Remove',
@@ -176,7 +176,6 @@ export const en = {
     no_hands: 'Nobody may reach',
     hands_when: 'from–until; empty: all of it',
     refused: 'Not accepted, kept as typed',
-    in_day: 'In the day',
     fields: {
       title: 'title', call: 'call', wrap: 'wrap', off: 'off, after wrap-out', overrun: 'may go on for', reserve: 'change this long before flat', date: 'date',
       name: 'name', from: 'from', until: 'until', air: 'air', offs: 'switched off', ons: 'switched on', live: 'has power',
@@ -255,6 +254,7 @@ export const en = {
     no_wasm: 'This browser cannot run the engine: it lacks WebAssembly exceptions. Use a browser from 2022 or later.',
     storage: 'This device has no room left to save. Export now: what is on the screen is not saved.',
     not_saved: 'Not saved',
+    before: 'Still the answer from before this change:',
   },
   themes: { black: 'Black', sunlight: 'Sunlight' },
   cautions:
