@@ -125,7 +125,7 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
     Feed feed = wanted_feed;
     feed.labels.clear();
     for (int k = 0; k < packs; ++k)
-      feed.labels.push_back(edit::fresh_name(document, fmt::format("{} no. {}", feed.holder, k + 1)));
+      feed.labels.push_back(edit::fresh_name(document, fmt::format("{} pack {}", feed.holder, k + 1)));
     std::vector<DayChange> changes;
     if (boxes) changes.push_back(boxes);
     changes.push_back(feed_change(file, catalogue, feed).change);
@@ -221,6 +221,9 @@ std::vector<CompareOption> read_options(const decode::Document& source, const de
   root.finish();
   const catalogue::HolderKind* now = file.inventory.holders[at(holder)].kind;
   std::set<std::string> names;
+  const auto [least_volts, takes_it] = least_v(file, feed_targets(file, catalogue, holder));
+  const double least = least_volts;
+  const std::string who = takes_it;
   for (decode::TableReader& reader : readers) {
     Wanted wanted;
     wanted.name = reader.text("name");
@@ -283,6 +286,14 @@ std::vector<CompareOption> read_options(const decode::Document& source, const de
       }
     }
     reader.finish();
+    const double volts = full_v(catalogue, *wanted.pack);
+    if (wanted.box == nullptr && volts < least)
+      reader.fail(
+          "pack",
+          fmt::format(
+              "option \"{}\" does not go together: \"{}\" gives {:.3g} V full and \"{}\" takes no less than {:.3g}",
+              wanted.name, wanted.pack->id, volts, who, least),
+          "pick a pack with more volts");
     try {
       CompareOption option = option_of(document, file, catalogue, holder, wanted);
       option.count = count;

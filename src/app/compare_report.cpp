@@ -87,13 +87,13 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
                           answer.holder, joined(answer.devices), wording.clock(day.call_s), wording.clock(day.off_s)),
               kWidth, "") +
       "\n\n";
-  text += fmt::format("  {} {} {} {} {} {}\n", padded("", 24), padded("ONE PACK LASTS", 19), padded("CHANGES", 7),
-                      padded("CARRY", 9), padded("WEIGHT", 7), "A DAY");
+  text += fmt::format("  {} {} {} {} {} {}\n", padded("", 22), padded("ONE PACK LASTS", 14), padded("CHANGES", 7),
+                      padded("CARRY", 8), padded("WEIGHT", 7), "A DAY");
   bool guessed = false;
   bool unknown_cycles = false;
   for (const CompareRow& row : answer.rows) {
     guessed = guessed || row.option.price.has_guess;
-    const std::string name = (row.option.now ? "> " : "  ") + padded(row.option.name, 24);
+    const std::string name = (row.option.now ? "> " : "  ") + padded(row.option.name, 22);
     if (!row.failed.empty() || !row.serving.starts) {
       text += fmt::format("{} {}\n", name,
                           row.failed.empty() ? "what must run does not start on it" : "the forecast failed");
@@ -110,8 +110,8 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
       carry = fmt::format("{}", row.need.packs);
       carry += row.need.packs_one_loss > 0 ? fmt::format(" ({})", row.need.packs_one_loss) : " (\u2212)";
     }
-    text += fmt::format("{} {} {} {} {} {}\n", name, padded(lasts, 19),
-                        padded(row.need.possible ? fmt::format("{}", row.need.changes) : "", 7), padded(carry, 9),
+    text += fmt::format("{} {} {} {} {} {}\n", name, padded(lasts, 14),
+                        padded(row.need.possible ? fmt::format("{}", row.need.changes) : "", 7), padded(carry, 8),
                         padded(row.need.possible ? wording.weight(row.mass_kg) : "", 7),
                         row.need.possible ? wording.money(row.a_day) : "");
     std::string about = fmt::format("at {:.1f} W; {}", row.serving.mean_w, row.option.how);

@@ -53,6 +53,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     const Outcome all = remedies::measure(day, {.days = 0, .one_loss = true});
     outcome.one_loss_holds = all.one_loss_holds;
     outcome.one_loss_margin_s = all.one_loss_margin_s;
+    outcome.one_loss_short_s = all.one_loss_short_s;
     outcome.one_loss_pack = all.one_loss_pack;
     outcome.one_loss_fails = all.one_loss_fails;
     return outcome;
@@ -72,7 +73,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
       const remedies::Glance seen = remedies::glance(day, screen);
       const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||
                                   seen.safe_margin_s - before.safe_margin_s >= kDoesSomething_s ||
-                                  seen.one_loss_margin_s - before.one_loss_margin_s >= kDoesSomething_s;
+                                  before.one_loss_short_s - seen.one_loss_short_s >= kDoesSomething_s;
       if (does_something) {
         answer.tried[k] = {true, closely(day)};
         return;

@@ -128,7 +128,8 @@ Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
                         ? Json(nullptr)
                         : Json{{"holds", outcome.one_loss_holds},
                                {"worst", outcome.one_loss_pack.empty() ? Json(nullptr) : Json(outcome.one_loss_pack)},
-                               {"margin_s", outcome.one_loss_margin_s}};
+                               {"margin_s", outcome.one_loss_margin_s},
+                               {"short_s", outcome.one_loss_short_s}};
   return out;
 }
 
@@ -166,7 +167,7 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
                        const std::string& cost) {
     const double safe = outcome.safe_margin_s - base.safe_margin_s;
     const double third =
-        by_one_loss ? outcome.one_loss_margin_s - base.one_loss_margin_s : outcome.margin_s - base.margin_s;
+        by_one_loss ? base.one_loss_short_s - outcome.one_loss_short_s : outcome.margin_s - base.margin_s;
     const double before = by_one_loss ? third : safe;
     const double after = by_one_loss ? safe : third;
     const bool there = remedies::reached(answer.goal, outcome, file.scenario.overrun_s);
@@ -202,6 +203,10 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     }
     if (listed < answer.ranked.size())
       text += fmt::format("{} more help; see them with --all\n", answer.ranked.size() - listed);
+    if (by_one_loss)
+      text +=
+          wrapped("ONE DEAD: how much less short it is, every single loss that is not survived added up.", kWidth, "") +
+          "\n";
     if (answer.cheapest >= 0) {
       text += wrapped(fmt::format("* is enough by itself; at the least cost: {} ({}).",
                                   answer.steps[at(answer.cheapest)].words,
@@ -275,7 +280,7 @@ std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const
     step["gain"] = {{"safe_s", outcome.safe_margin_s - answer.base.safe_margin_s},
                     {"likely_s", outcome.margin_s - answer.base.margin_s},
                     {"one_loss_s", outcome.with_one_loss && answer.base.with_one_loss
-                                       ? Json(outcome.one_loss_margin_s - answer.base.one_loss_margin_s)
+                                       ? Json(answer.base.one_loss_short_s - outcome.one_loss_short_s)
                                        : Json(nullptr)}};
     step["enough"] = remedies::reached(answer.goal, outcome, day.overrun_s);
     step["outcome"] = outcome_json(outcome, day);

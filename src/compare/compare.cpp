@@ -8,6 +8,7 @@ namespace tillwrap::compare {
 namespace {
 
 constexpr int kMostPacks = 40;
+constexpr double kSettled_s = 120.0;  // from call to the change that is looked at
 constexpr int kMoreForOneLoss = 3;
 constexpr double kHelps_s = 60.0;  // another pack that adds less finds no window
 
@@ -92,8 +93,13 @@ Serving serving(const day::Scenario& given, const std::string& name, const Depth
   answer.starts = end_s > from_s + kHelps_s;
   if (!answer.starts) return answer;
   answer.likely_is_least = alone.margin_is_least;
-  for (const forecast::Stint& stint : alone.run.stints) {
-    if (stint.holder == h) answer.mean_w = stint.delivered_j / (end_s - from_s);
+  // Watts up to the end or to off, whichever comes first: what is left on after a loss is no part of the load.
+  day::Scenario ended = day;
+  ended.off_s = std::min(day.off_s, end_s);
+  ended.wrap_s = std::min(day.wrap_s, ended.off_s);
+  const forecast::Forecast until_end = forecast::forecast(ended, {.with_one_loss = false, .search_beyond_s = kHelps_s});
+  for (const forecast::Stint& stint : until_end.run.stints) {
+    if (stint.holder == h) answer.mean_w = stint.delivered_j / (ended.off_s - from_s);
   }
   const odds::OddsAnswer odds = odds::odds(day, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
   answer.safe_s = std::max(0.0, day.off_s + odds.p10_s - from_s);
@@ -170,22 +176,22 @@ std::vector<std::string> dark_in_change(const day::Scenario& with_two, const std
   std::vector<std::string> dark;
   const int h = holder_named(day, holders.front());
   if (h < 0 || day.holders[at(h)].slots.size() < 2) return dark;
-  double best_s = 0.0;
-  double moment_s = day.call_s + 600.0;
+  // Early, while the first pack is good.
+  double moment_s = day.off_s;
   for (const day::Span& span : day::windows(day, day.holders[at(h)].place, day.off_s)) {
-    const double from_s = std::max(span.from_s, day.call_s + 60.0);
-    const double until_s = std::min(span.until_s, day.off_s);
-    if (until_s - from_s > best_s) {
-      best_s = until_s - from_s;
-      moment_s = 0.5 * (from_s + until_s);
-    }
+    const double from_s = std::max(span.from_s, day.call_s + kSettled_s);
+    if (from_s < span.until_s) moment_s = std::min(moment_s, from_s);
   }
   day.holders[at(h)].slots.resize(2);
   day.holders[at(h)].slots[1].at_s = moment_s;
-  // What else could take its place in the middle of the day is not part of this question.
+  // Mains is no part of this question.
   for (day::Period& period : day.periods) std::fill(period.supply_live.begin(), period.supply_live.end(), char{0});
-  for (day::Device& device : day.devices) device.need = day::Need::rolling;
-  const std::vector<int> fed = fed_devices(day, h);
+  std::vector<int> fed;
+  for (const int d : fed_devices(day, h)) {
+    if (day.devices[at(d)].need == day::Need::optional) continue;
+    fed.push_back(d);
+    day.devices[at(d)].need = day::Need::rolling;
+  }
   const forecast::Forecast run = forecast::forecast(day, {.with_one_loss = false});
   for (const forecast::Event& event : run.run.events) {
     if (event.kind != forecast::EventKind::device_down || event.why.cause != forecast::Cause::change) continue;

@@ -79,7 +79,10 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
         outcome.one_loss_pack = label;
         outcome.one_loss_margin_s = one.margin_s;
       }
-      if (!one.survives) outcome.one_loss_fails.push_back(label);
+      if (!one.survives) {
+        outcome.one_loss_fails.push_back(label);
+        outcome.one_loss_short_s -= one.margin_s;
+      }
     }
   }
   return outcome;
@@ -102,7 +105,6 @@ Glance glance(const day::Scenario& scenario, const Depth& depth) {
   Glance seen;
   seen.margin_s = margins(day.run(plans, coarse));
   seen.safe_margin_s = seen.margin_s;
-  seen.one_loss_margin_s = seen.margin_s;
   if (depth.days > 0) {
     const odds::OddsAnswer odds =
         odds::odds(scenario, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
@@ -126,7 +128,7 @@ Glance glance(const day::Scenario& scenario, const Depth& depth) {
       const forecast::Model& model = without.model(p);
       changed[p] =
           forecast::run_day(model, forecast::plan_without(model, plans[p], static_cast<int>(k), until_s), coarse);
-      seen.one_loss_margin_s = std::min(seen.one_loss_margin_s, margins(changed));
+      seen.one_loss_short_s += std::max(0.0, -margins(changed));
     }
   }
   return seen;
@@ -162,6 +164,8 @@ bool reached(Goal goal, const Outcome& outcome, double overrun_s) {
 }
 
 double score(Goal goal, const Outcome& outcome) {
+  // Every loss that is not survived counts, or a step against one of two would seem to gain nothing.
+  if (goal == Goal::one_loss && outcome.one_loss_short_s > 0.0) return -outcome.one_loss_short_s;
   if (goal == Goal::one_loss) return std::min(outcome.one_loss_margin_s, outcome.safe_margin_s);
   return outcome.safe_margin_s;
 }

@@ -33,6 +33,7 @@ struct Outcome {
   bool with_one_loss = false;
   bool one_loss_holds = false;
   double one_loss_margin_s = 0.0;           // of the worst case
+  double one_loss_short_s = 0.0;            // how far the cases that fail end before off, added up
   std::string one_loss_pack;                // the pack whose loss hurts most
   std::vector<std::string> one_loss_fails;  // packs whose loss the day does not survive, worst first
 };
@@ -53,7 +54,7 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth);
 struct Glance {
   double margin_s = 0.0;
   double safe_margin_s = 0.0;
-  double one_loss_margin_s = 0.0;  // of the worst one named
+  double one_loss_short_s = 0.0;  // of those named, added up
 };
 Glance glance(const day::Scenario& scenario, const Depth& depth);
 

@@ -15,7 +15,7 @@ TWO_SHORT = """format = 1
 title = "Two short"
 [day]
 call = "08:00"
-wrap = "20:00"
+wrap = "18:00"
 [[pack]]
 label = "C1"
 kind = "smart-pack-14v4-98wh"
@@ -38,7 +38,7 @@ kind = "box-1cup"
 [[device]]
 name = "recorder"
 kind = "recorder-mixer-8"
-draw = "14 W"
+draw = "11 W"
 [[device]]
 name = "body-pack"
 kind = "body-pack-2aa"
@@ -139,7 +139,7 @@ packs = ["in the tray"]
 
     def test_one_loss_when_it_lasts(self):
         """With two packs of which one carries the day alone, any one may be dead; with one pack it may not."""
-        day = TWO_SHORT.replace('draw = "14 W"', 'draw = "4 W"').replace('wrap = "20:00"', 'wrap = "12:00"').replace(
+        day = TWO_SHORT.replace('draw = "11 W"', 'draw = "4 W"').replace('wrap = "18:00"', 'wrap = "12:00"').replace(
             '"aa-alkaline-x2"', '"aa-lithium-x2"')
         code, answer = remedies(day)
         self.assertEqual(answer["goal"], "one_loss")

@@ -33,9 +33,11 @@ TEST(Ranked, WhatReachesOneLossGoesByCost) {
   Outcome base = lasting(30, 60);
   base.with_one_loss = true;
   base.one_loss_margin_s = -3600.0;
+  base.one_loss_short_s = 3600.0;
   const auto fixes = [&](double margin_s) {
     Outcome outcome = base;
     outcome.one_loss_margin_s = margin_s;
+    outcome.one_loss_short_s = std::max(0.0, -margin_s);
     outcome.one_loss_holds = margin_s >= 0.0;
     return Tried{true, outcome};
   };
