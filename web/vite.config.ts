@@ -2,13 +2,14 @@
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
+import { offline } from './offline';
 
 const here = (path: string) => fileURLToPath(new URL(path, import.meta.url));
 const wasm = process.env.TILLWRAP_WASM ?? here('../build/wasm');
 
 export default defineConfig({
   base: './',
-  plugins: [svelte()],
+  plugins: [svelte(), offline(here('./sw.template.js'))],
   resolve: {
     alias: { $wasm: wasm, $examples: here('../examples') },
     // The browser's build of Svelte in unit tests too.

@@ -228,7 +228,7 @@ class App {
     this.forecast = reply.forecast;
     this.strip = reply.strip ?? null;
     this.curves = reply.curves;
-    if (reply.forecast.odds) this.odds = reply.forecast.odds;
+    this.odds = reply.forecast.odds; // none with the quick answer, which comes first
   }
 
   async countDays(days: number, progress: (share: number) => void): Promise<void> {

@@ -12,6 +12,7 @@ export const en = {
     computing: 'computing',
     safe: (at: string) => `Safe to ${at}`,
     lasts: (off: string) => `Lasts past ${off}`,
+    likely_only: (at: string) => `Likely to ${at}`,
     short: (at: string) => `Dark at ${at}`,
     likely: (at: string, off: string) => `likely ${at} · off ${off}`,
     nothing_fails: 'nothing fails that was looked for',
