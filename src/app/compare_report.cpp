@@ -105,7 +105,7 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
         row.serving.likely_is_least
             ? fmt::format("over {}", hours(row.serving.safe_s))
             : fmt::format("{} to {}", fmt::format("{:.1f}", row.serving.safe_s / 3600.0), hours(row.serving.likely_s));
-    std::string carry = "no number";
+    std::string carry = "none";
     if (row.need.possible) {
       carry = fmt::format("{}", row.need.packs);
       carry += row.need.packs_one_loss > 0 ? fmt::format(" ({})", row.need.packs_one_loss) : " (\u2212)";

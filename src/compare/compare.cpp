@@ -21,8 +21,6 @@ int holder_named(const day::Scenario& day, const std::string& name) {
   return -1;
 }
 
-bool is_bay(const day::Holder& holder) { return holder.charger_supply >= 0; }
-
 // Everything the holders do not feed may go dark.
 day::Scenario focused(day::Scenario day, const std::vector<std::string>& holders) {
   std::vector<char> fed(day.devices.size(), 0);
@@ -74,20 +72,18 @@ Serving serving(const day::Scenario& given, const std::string& name, const Depth
   const int h = holder_named(day, name);
   Serving answer;
   if (h < 0 || day.holders[at(h)].slots.empty()) return answer;
-  const std::vector<int> fed = fed_devices(day, h);
+  // Nothing else has a pack, and the day begins at call.
   for (std::size_t k = 0; k < day.holders.size(); ++k) {
-    day::Holder& other = day.holders[k];
-    if (static_cast<int>(k) == h) continue;
-    const std::vector<int> also = fed_devices(day, static_cast<int>(k));
-    const bool shares =
-        std::any_of(also.begin(), also.end(), [&](int d) { return std::find(fed.begin(), fed.end(), d) != fed.end(); });
-    if (shares || is_bay(other)) other.slots.clear();
+    if (static_cast<int>(k) != h) day.holders[k].slots.clear();
   }
+  std::erase_if(day.periods, [&](const day::Period& period) { return period.until_s <= day.call_s; });
+  if (day.periods.empty()) return answer;
+  day.periods.front().from_s = std::max(day.periods.front().from_s, day.call_s);
   for (day::Period& period : day.periods) std::fill(period.supply_live.begin(), period.supply_live.end(), char{0});
   day::Holder& holder = day.holders[at(h)];
   holder.slots.resize(1);
-  holder.slots.front().at_s = std::max(day.call_s, day.periods.front().from_s);
-  const double from_s = holder.slots.front().at_s;
+  holder.slots.front().at_s = day::kAuto;
+  const double from_s = day.periods.front().from_s;
   const forecast::Forecast alone = forecast::forecast(day, {.with_one_loss = false});
   const double end_s = day.off_s + alone.margin_s;
   answer.starts = end_s > from_s + kHelps_s;

@@ -75,6 +75,32 @@ class Compare(Folder):
         self.assertTrue(10.0 < watts < 15.0, watts)
         self.assertTrue(3.0 <= hours <= 4.0, hours)
 
+    def test_small_packs_are_those_of_the_trade(self):
+        """Common practice, no source: two 7.2 V slide-on packs run a recorder for about 3 h at 10 to 15 W; a busy 8-input
+        recorder on eight alkaline AA does not reach a full hour."""
+        inside = DAY.replace("cup-smart-14v4", "plate-slide-on-7v2").replace("smart-pack-14v4-98wh", "slide-on-7v2-small")
+        inside = inside.replace('in = "box"', 'in = "recorder.slide-on-left"').replace("recorder-mixer-8", "recorder-mixer-6").replace("LOAD", "10.5")
+        start, end = inside.index("[[box]]"), inside.index("[[device]]")
+        inside = inside[:start] + inside[end:]
+        start, end = inside.index("[[wire]]"), inside.index("[[period]]")
+        inside = inside[:start] + inside[end:]
+        hours, watts = likely_h(compare(inside), "slide-on-7v2-small")
+        self.assertTrue(10.0 < watts < 15.0, watts)
+        self.assertAlmostEqual(2 * hours, 3.0, delta=0.4)
+        tray = inside.replace("plate-slide-on-7v2", "tray-8aa").replace("slide-on-7v2-small", "aa-alkaline-x8")
+        tray = tray.replace("recorder.slide-on-left", "recorder.tray").replace("recorder-mixer-6", "recorder-mixer-8").replace("10.5 W", "12 W")
+        one = next(o for o in compare(tray)["options"] if o["name"] == "aa-alkaline-x8")
+        self.assertGreater(one["lasts"]["safe_s"], 15 * 60)
+        self.assertLess(one["lasts"]["likely_s"], 3600)
+
+    def test_the_demo_day_has_its_own_pack_among_them(self):
+        """Rigging on mains before call, a bridging tray, a locked boot: 98 Wh at about 19 W are 4 to 6 h (common practice)."""
+        text = (ROOT / "examples" / "saltmarsh-ferry.toml").read_text(encoding="utf-8")
+        answer = compare(text)
+        self.assertEqual(answer["holder"], "cup")
+        one = next(o for o in answer["options"] if o["name"] == "smart-pack-14v4-98wh")
+        self.assertTrue(4.0 <= one["lasts"]["likely_s"] / 3600 <= 6.0, one["lasts"])
+
     def test_no_pack_gives_more_than_its_label(self):
         """Energy: hours times mean watts is at most what the label says, and a little for the fresh cell's surplus (the
         2.9 Ah cell of an open set gives 2.995 Ah slowly: 3 %)."""
