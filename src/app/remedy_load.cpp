@@ -233,7 +233,7 @@ void cutoffs(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     steps.push_back({.kind = "cutoff",
                      .words = fmt::format("{}: set its cut-off to {:.3g} V instead of {:.3g}", name, usual.cutoff_v,
                                           item.inputs.front().cutoff_v),
-                     .note = "the pack's own protection then ends it first, without a warning",
+                     .note = "where the pack's own protection lies higher, that ends it first, without a warning",
                      .change =
                          [name, usual](decode::Document& document) {
                            decode::Node& device = edit::thing(document, "device", "name", name);
