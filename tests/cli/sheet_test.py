@@ -1,0 +1,131 @@
+"""`tillwrap sheet` from outside: the PDF by poppler, the calendar by two parsers, the SVG by an XML parser, the CSV by
+Python's reader (RFC 4180); what is refused leaves nothing behind."""
+
+import csv
+import re
+import subprocess
+import unittest
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import icalendar
+import vobject
+
+from support import Folder, run
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
+POINTS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0), "a6": (297.64, 419.53)}  # ISO 216; ANSI/ASME Y14.1
+DOTS = 100
+
+
+def grey(path):
+    """Width, height and bytes of the only page, as poppler paints it."""
+    raw = subprocess.run(["pdftoppm", "-gray", "-r", str(DOTS), str(path)], capture_output=True, check=True).stdout
+    head = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", raw)
+    wide, tall = int(head[1]), int(head[2])
+    assert len(raw) == head.end() + wide * tall, "more than one page"
+    return wide, tall, raw[head.end():]
+
+
+class Sheet(Folder):
+    def sheet(self, day, *options):
+        result = run("sheet", str(day), "--out", str(self.path / "out"), *options)
+        self.assertIn(result.returncode, (0, 1), result.stderr)
+        self.assertEqual(result.stderr, b"")
+        return self.path / "out"
+
+    def dated(self, name):
+        text = (EXAMPLES / name).read_text().replace("[day]\n", '[day]\ndate = "2026-12-31"\n')
+        return self.path / self.write(name, text)
+
+    def assert_one_page(self, path, paper):
+        info = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True).stdout
+        self.assertRegex(info, r"Pages:\s+1\n")
+        wide, tall, dots = grey(path)
+        self.assertAlmostEqual(wide, POINTS[paper][0] / 72 * DOTS, delta=1.5)
+        self.assertAlmostEqual(tall, POINTS[paper][1] / 72 * DOTS, delta=1.5)
+        edge = int(0.02 * wide)  # nothing runs into the edge, so nothing is cut off there
+        for row in list(range(edge)) + list(range(tall - edge, tall)):
+            self.assertEqual(dots[row * wide:(row + 1) * wide].count(255), wide, f"ink at the edge, row {row}")
+        for row in range(tall):
+            line = dots[row * wide:(row + 1) * wide]
+            self.assertEqual(line[:edge].count(255) + line[-edge:].count(255), 2 * edge, f"ink at the edge, row {row}")
+        self.assertLess(dots.count(255), 0.98 * len(dots), "an empty page")
+
+    def test_demo_on_every_paper(self):
+        for paper in POINTS:
+            out = self.sheet(EXAMPLES / "saltmarsh-ferry.toml", "--format", "pdf", "--paper", paper)
+            self.assert_one_page(out / "sheet.pdf", paper)
+            text = subprocess.run(["pdftotext", "-layout", str(out / "sheet.pdf"), "-"], capture_output=True, text=True,
+                                  check=True).stdout
+            for words in ("Safe to", "One pack dead", "10:20", "C1, C2", "Lithium packs can burn", "20:42"):
+                self.assertIn(words, text, paper)
+            fonts = subprocess.run(["pdffonts", str(out / "sheet.pdf")], capture_output=True, text=True, check=True).stdout
+            for line in fonts.splitlines()[2:]:
+                self.assertRegex(line, r"\byes\s+yes\s+yes\b", "embedded, subset, with its characters named")
+
+    def test_every_format(self):
+        day = self.dated("cinema-plate.toml")
+        out = self.sheet(day, "--format", "html,pdf,svg,ics,csv", "--changes")
+        self.assert_one_page(out / "sheet.pdf", "a4")
+        subprocess.run(["xmllint", "--noout", str(out / "sheet.svg")], check=True)
+        drawn = " ".join(ElementTree.parse(out / "sheet.svg").getroot().itertext())
+        self.assertIn("Bring", drawn)
+        page = (out / "sheet.html").read_text()
+        self.assertNotRegex(page, r"<script|src=|href=|@import|url\(h")  # nothing fetched, nothing run
+        tables = sorted(out.glob("*.csv"))
+        self.assertIn("it-should-read.csv", [path.name for path in tables])
+        for path in tables:
+            raw = path.read_bytes()
+            self.assertEqual(raw.count(b"\n"), raw.count(b"\r\n"))
+            rows = list(csv.reader(raw.decode("utf-8").splitlines()))
+            self.assertEqual({len(row) for row in rows}, {len(rows[0])})
+        self.assertGreater(len((out / "power.ics").read_bytes()), 100)
+
+    def test_calendar_by_two_parsers(self):
+        day = self.dated("saltmarsh-ferry.toml")
+        raw = (self.sheet(day, "--format", "ics", "--changes") / "power.ics").read_bytes()
+        self.assertTrue(all(len(line) <= 75 for line in raw.split(b"\r\n")))
+        events = [e for e in icalendar.Calendar.from_ical(raw).walk("VEVENT")]
+        other = [c for c in vobject.readOne(raw.decode("utf-8")).components() if c.name == "VEVENT"]
+        self.assertEqual(len(events), len(other))
+        self.assertEqual(len({str(e["UID"]) for e in events}), len(events))
+        for one, two in zip(events, other):
+            self.assertEqual(str(one["SUMMARY"]), two.summary.value)
+            self.assertEqual(one.decoded("DTSTART"), two.dtstart.value)
+        charge = next(e for e in events if str(e["SUMMARY"]) == "C1 into charger bay 1")
+        self.assertEqual(charge.decoded("DTSTART").isoformat(), "2026-12-31T10:45:00")
+        # Alarms for charging only, and none while nobody may touch the bag (a take).
+        rings = [e for e in events if e.walk("VALARM")]
+        self.assertTrue(rings)
+        for event in rings:
+            self.assertRegex(str(event["SUMMARY"]), "charger")
+            clock = event.decoded("DTSTART").strftime("%H:%M")
+            for closed_from, closed_until in (("11:30", "12:25"), ("14:00", "16:20")):
+                self.assertFalse(closed_from <= clock < closed_until, clock)
+        self.assertTrue(any("cup" in str(e["SUMMARY"]) for e in events))
+        plain = (self.sheet(day, "--format", "ics") / "power.ics").read_bytes()
+        self.assertNotIn(b"cup", plain)
+
+    def test_refused_and_nothing_written(self):
+        (self.path / "file").write_text("in the way")
+        demo = str(EXAMPLES / "news-bag.toml")
+        for options, says in (
+            ((demo, "--out", str(self.path / "new"), "--format", "docx"), "html, pdf, svg, ics, csv"),
+            ((demo, "--out", str(self.path / "new"), "--paper", "a3"), "a4, letter, a6"),
+            ((demo, "--out", str(self.path / "new"), "--format", "ics"), "date"),
+            ((demo, "--out", str(self.path / "file"), "--format", "html"), "folder"),
+            ((demo,), "--out"),
+            ((str(self.path / "missing.toml"), "--out", str(self.path / "new")), "missing.toml"),
+        ):
+            result = run("sheet", *options)
+            self.assertEqual((result.returncode, result.stdout), (2, b""), options)
+            said = result.stderr.decode("utf-8")
+            self.assertEqual(said.count("\n"), 1, said)
+            self.assertIn(says, said)
+        self.assertFalse((self.path / "new").exists())
+        self.assertEqual((self.path / "file").read_text(), "in the way")
+
+
+if __name__ == "__main__":
+    unittest.main()
