@@ -95,14 +95,13 @@ export function changed(day: DayJson, holder: string, pack: string, at_s: number
     const written_s = (slot: unknown): number | null =>
       typeof slot === 'string' ? null : clockSeconds(text(slot as Table, 'at'));
     const slots = [...table.packs];
-    // Those already in by then stay; the pack itself moves to now.
-    const before = slots.filter((slot, i) => {
-      const s = written_s(slot);
-      return (i === 0 || (s !== null && s < at_s)) && !(label(slot) === pack && i > 0);
-    });
-    const first = before.length > 0 ? before : [];
-    const after = slots.filter((slot) => !first.includes(slot) && label(slot) !== pack);
-    table.packs = [...first, { pack, at: clockText(at_s) }, ...after.filter((slot) => (written_s(slot) ?? at_s + 1) > at_s)] as Table[];
+    // Those already in by then stay; of what is still planned, the pack's own next turn has come now.
+    const before = slots.filter((slot, i) => i === 0 || (written_s(slot) ?? Infinity) < at_s);
+    const after = slots.filter((slot) => !before.includes(slot) && (written_s(slot) ?? Infinity) > at_s);
+    const turn = after.findIndex((slot) => label(slot) === pack);
+    if (turn >= 0) after.splice(turn, 1);
+    const there = before.length > 0 && label(before.at(-1)) === pack;
+    table.packs = [...before, ...(there ? [] : [{ pack, at: clockText(at_s) }]), ...after] as Table[];
   }
   return out;
 }

@@ -16,8 +16,9 @@ const complaints = [];
 
 async function visit(options) {
   // axe is put in by the test, past the page's own policy.
-  const context = await browser.newContext({ bypassCSP: true, ...options });
+  const context = await browser.newContext({ bypassCSP: true, timezoneId: 'UTC', ...options });
   const page = await context.newPage();
+  await page.clock.setFixedTime(new Date('2026-11-25T14:45:00Z')); // in the afternoon of the demo day
   page.on('console', (message) => message.type() === 'error' && complaints.push(message.text()));
   page.on('pageerror', (error) => complaints.push(error.message));
   page.on('request', (request) => {
@@ -108,10 +109,13 @@ try {
     await page.context().setOffline(false);
   });
   for (const theme of ['black', 'sunlight']) {
-    for (const room of ['evening', 'wire', 'travel', 'set']) {
+    for (const room of ['evening', 'wire', 'travel', 'set', 'sheet']) {
       await page.goto(`${address}#${room}`);
-      await page.evaluate((name) => (document.documentElement.dataset.theme = name), theme);
-      await page.waitForTimeout(1500);
+      const other = page.getByRole('button', { name: theme === 'black' ? 'Black' : 'Sunlight', exact: true });
+      await page.getByRole('button', { name: /^(Black|Sunlight)$/ }).waitFor({ timeout: 60_000 });
+      if (await other.count()) await other.click();
+      const done = { evening: 'svg polygon', wire: '.drawing svg', travel: '.verdict', set: 'dl', sheet: 'header h1' }[room];
+      await page.locator(done).first().waitFor({ timeout: 180_000 });
       await page.evaluate(axe);
       const { violations } = await page.evaluate(() => globalThis.axe.run());
       for (const violation of violations)

@@ -40,6 +40,18 @@ describe('facts', () => {
     const stands = asItStands(day(), [fact('changed', '11:40', { holder: 'cup', pack: 'P2' })]);
     expect(valueAt(stands, ['holder', 0, 'packs'])).toEqual(['P1', { pack: 'P2', at: '11:40' }, 'P3']);
   });
+  it('keep the turns a pack has had', () => {
+    const of = day();
+    (of.holder as { packs: unknown }[])[0]!.packs = ['P1', { pack: 'P2', at: '10:00' }, { pack: 'P1', at: '13:00' }, 'P3'];
+    const stands = asItStands(of, [fact('changed', '14:00', { holder: 'cup', pack: 'P2' })]);
+    expect(valueAt(stands, ['holder', 0, 'packs'])).toEqual([
+      'P1',
+      { pack: 'P2', at: '10:00' },
+      { pack: 'P1', at: '13:00' },
+      { pack: 'P2', at: '14:00' },
+      'P3',
+    ]);
+  });
   it('taken back leave the day as it was, in any order', () => {
     const late = fact('late', '10:00', { minutes: 30 });
     const back = fact('taken_back', '10:05', { of: late.id });
