@@ -40,6 +40,7 @@ DayBuilder::DayBuilder(const decode::Document& document, const catalogue::Catalo
                        const ParamsFiles& params)
     : document_(document), catalogue_(catalogue), params_(params), day_(out_.scenario) {
   out_.source = document.source;
+  out_.params = params;
 }
 
 DayFile DayBuilder::build() {

@@ -178,7 +178,7 @@ DayFile changed_day(const decode::Document& document, const DayFile& as_is, cons
   decode::Document changed = document;
   edit::drop(changed.root, "measured");
   for (const DayChange& change : changes) change(changed);
-  DayFile file = read_day(changed, catalogue);
+  DayFile file = read_day(changed, catalogue, as_is.params);
   std::map<std::string, double> scales;
   for (const day::Device& device : as_is.scenario.devices) scales[device.name] = device.scale;
   for (day::Device& device : file.scenario.devices) {

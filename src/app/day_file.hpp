@@ -33,15 +33,19 @@ struct MeasuredDraw {
   double from_charge = 0.0, to_charge = 0.0, from_s = 0.0, to_s = 0.0;
 };
 
+// Parameter files by the name a day gives them, see params_named.
+using ParamsFiles = std::map<std::string, decode::Document>;
+
 struct DayFile {
   std::string source;
   day::Scenario scenario;
   kit::Inventory inventory;  // index for index with the scenario
   std::vector<MeasuredDraw> measured;
   std::vector<Warning> warnings;
-  odds::Spread spread;               // how far things may turn out otherwise
-  bool own_load_spread = false;      // the file says how well the load is known
+  odds::Spread spread;              // how far things may turn out otherwise
+  bool own_load_spread = false;     // the file says how well the load is known
   std::optional<std::string> date;  // ISO 8601
+  ParamsFiles params;               // what its packs name, for reading a changed form of the day
 };
 
 // The parameter files a day names (`params` of its packs), each as written there and once. The door reads them, a path
@@ -51,7 +55,6 @@ struct NamedFile {
   decode::Place place;  // where the day names it
 };
 std::vector<NamedFile> params_named(const decode::Document& day);
-using ParamsFiles = std::map<std::string, decode::Document>;
 
 // Throws decode::InputError on the first thing that is wrong; warnings are collected.
 DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue,

@@ -1,34 +1,20 @@
 #include <fmt/format.h>
 
 #include "app/forecast_report.hpp"
+#include "sheet/sheet.hpp"
 
 namespace tillwrap::app {
-
-namespace {
-
-// RFC 4180: quoted when needed, quotes doubled.
-std::string field(const std::string& text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string out = "\"";
-  for (const char c : text) {
-    if (c == '"') out += '"';
-    out += c;
-  }
-  return out + "\"";
-}
-
-}  // namespace
 
 std::string forecast_csv(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Trace& trace = report.forecast->run.trace;
   std::string out = "at_s";
-  for (const day::Device& device : day.devices) out += "," + field(device.name + " volts_v");
+  for (const day::Device& device : day.devices) out += "," + sheet::csv_field(device.name + " volts_v");
   for (const day::Holder& holder : day.holders) {
     for (const char* what : {" pack", " volts_v", " current_a", " charge", " temperature_c"})
-      out += "," + field(holder.name + what);
+      out += "," + sheet::csv_field(holder.name + what);
   }
-  for (const day::Place& place : day.places) out += "," + field(place.name + " temperature_c");
+  for (const day::Place& place : day.places) out += "," + sheet::csv_field(place.name + " temperature_c");
   out += "\r\n";
   for (std::size_t row = 0; row < trace.at_s.size(); ++row) {
     out += fmt::format("{:.1f}", trace.at_s[row]);
@@ -39,9 +25,9 @@ std::string forecast_csv(const ForecastReport& report) {
         out += fmt::format(",,,,,{:.2f}", trace.holder_k[h][row] - 273.15);
         continue;
       }
-      out += fmt::format(",{},{:.4f},{:.4f},{:.5f},{:.2f}",
-                         field(day.packs[static_cast<std::size_t>(pack)].params.label), trace.holder_v[h][row],
-                         trace.holder_a[h][row], trace.holder_charge[h][row], trace.holder_k[h][row] - 273.15);
+      out += fmt::format(
+          ",{},{:.4f},{:.4f},{:.5f},{:.2f}", sheet::csv_field(day.packs[static_cast<std::size_t>(pack)].params.label),
+          trace.holder_v[h][row], trace.holder_a[h][row], trace.holder_charge[h][row], trace.holder_k[h][row] - 273.15);
     }
     for (const auto& place_k : trace.place_k) out += fmt::format(",{:.2f}", place_k[row] - 273.15);
     out += "\r\n";

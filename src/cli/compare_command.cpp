@@ -23,7 +23,7 @@ struct Options {
 
 int run(const Options& given) {
   const decode::Document document = read_document(given.path);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = day_of(document, given.path);
   app::apply_measured(file);
   app::CompareOptions options = given.how;
   std::optional<decode::Document> options_file;

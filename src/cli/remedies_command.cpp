@@ -21,7 +21,7 @@ struct Options {
 
 int run(const Options& options) {
   const decode::Document document = read_document(options.path);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = day_of(document, options.path);
   app::apply_measured(file);
   const app::RemedyAnswer answer =
       app::find_remedies(document, file, catalogue::builtin(), options.how,

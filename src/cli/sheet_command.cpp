@@ -53,7 +53,7 @@ int run(const Options& options) {
     return std::find(formats.begin(), formats.end(), format) != formats.end();
   };
   const decode::Document document = read_document(options.day);
-  app::DayFile file = app::read_day(document, catalogue::builtin());
+  app::DayFile file = day_of(document, options.day);
   if (wanted("ics") && !file.date)
     throw decode::InputError(file.source, {1, 1}, "a calendar needs the day's date",
                              "write date = \"2026-11-25\" under [day], or leave ics out of --format");

@@ -24,7 +24,7 @@ std::string today() {
 }
 
 int run(const Options& options) {
-  const app::DayFile file = app::read_day(read_document(options.day), catalogue::builtin());
+  const app::DayFile file = day_of(read_document(options.day), options.day);
   const std::string date = !options.on.empty() ? options.on : file.date ? *file.date : today();
   const travel::Answer answer = app::travel_answer(file, catalogue::builtin(), date, options.travellers);
   const app::TravelReport report{.file = &file, .answer = &answer};

@@ -26,6 +26,8 @@ using app::Json;
 using decode::TableReader;
 
 constexpr std::size_t kMostCachedDays = 2;
+// While a finger moves: of the stepping, see forecast::RunOptions. The answer that follows is the fine one.
+constexpr double kQuickTolerance = 4.0;
 constexpr std::string_view kOnADay = ",changes,meters,findings,travel,choose,remedies,sheet,";
 
 Json parsed(const std::string& text) { return Json::parse(text); }
@@ -82,6 +84,7 @@ struct Door::Own {
     forecast::ForecastOptions options;
     options.with_one_loss = question.boolean_or("one_loss", true);
     options.trace = question.boolean_or("strip", false);
+    if (question.boolean_or("quick", false)) options.tolerance = kQuickTolerance;
     const auto days = static_cast<std::uint32_t>(question.integer_or("odds_days", 0, 100000, 0));
     forecast::Forecast answer = forecast::forecast(of.file.scenario, options);
     std::optional<odds::OddsAnswer> odds;

@@ -247,34 +247,26 @@ Laid lay_out(const Sheet& sheet, const Paper& paper) {
   std::vector<const Section*> kept;
   for (const Section& section : sheet.sections) kept.push_back(&section);
   std::vector<std::string> left_out;
+  const auto fits = [&](double size) { return attempt(sheet, kept, left_out, paper, size, nullptr).fits; };
+  const auto drawn = [&](double size) {
+    Laid laid{.page = {.width = paper.width, .height = paper.height, .items = {}}, .size = size, .left_out = left_out};
+    attempt(sheet, kept, left_out, paper, size, &laid.page);
+    return laid;
+  };
   for (;;) {
     for (double size = kLargest; size >= kLeast - 1e-9; size -= 0.25) {
-      if (!attempt(sheet, kept, left_out, paper, size, nullptr).fits) continue;
-      Laid laid;
-      laid.page.width = paper.width;
-      laid.page.height = paper.height;
-      attempt(sheet, kept, left_out, paper, size, &laid.page);
-      laid.size = size;
-      laid.left_out = left_out;
-      return laid;
+      if (fits(size)) return drawn(size);
     }
     const auto least = std::max_element(kept.begin(), kept.end(),
                                         [](const Section* a, const Section* b) { return a->rank < b->rank; });
-    if (least == kept.end() || (*least)->rank == 0) {
-      // Even what must stay is too long: it is cut off at the foot of nothing; sizes below the least are used.
-      Laid laid;
-      laid.page.width = paper.width;
-      laid.page.height = paper.height;
-      double size = kLeast;
-      while (size > 1.0 && !attempt(sheet, kept, left_out, paper, size, nullptr).fits) size *= 0.95;
-      attempt(sheet, kept, left_out, paper, size, &laid.page);
-      laid.size = size;
-      laid.left_out = left_out;
-      return laid;
-    }
+    if (least == kept.end() || (*least)->rank == 0) break;
     left_out.push_back((*least)->title);
     kept.erase(least);
   }
+  // Even what must stay is too long for the paper: smaller letters rather than a cut-off line.
+  double size = kLeast;
+  while (size > 1.0 && !fits(size)) size *= 0.95;
+  return drawn(size);
 }
 
 }  // namespace tillwrap::sheet

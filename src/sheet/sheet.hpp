@@ -65,6 +65,9 @@ Laid lay_out(const Sheet& sheet, const Paper& paper);
 // A self-contained HTML document (no script, nothing fetched): for a phone's screen and for printing.
 std::string html(const Sheet& sheet);
 
+// One field of RFC 4180 CSV: quoted when needed, quotes doubled.
+std::string csv_field(const std::string& text);
+
 // Records as RFC 4180 CSV: the header, then the rows; blanks are empty.
 std::string csv(const Table& table);
 

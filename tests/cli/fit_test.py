@@ -326,10 +326,18 @@ class Written(Fit):
         own = json.loads(self.forecast(edited((marked, marked + '\nparams = "half.json"'))))
         self.assertLess(own["first_loss"]["at_s"], plain["first_loss"]["at_s"])
         self.assertNotEqual(own["packs"][0]["end_charge"], plain["packs"][0]["end_charge"])
+        # Every command on a day reads them, those that compute changed days too.
+        self.write("days/own.toml", edited((marked, marked + '\nparams = "half.json"')))
+        every = (("odds", "--days", "32"), ("choose", "--fresh", "512"), ("compare",), ("remedies", "--days", "32"), ("meters",),
+                 ("findings",), ("travel", "--on", "2026-11-25"), ("expendables",), ("sheet", "--out", str(self.path / "out")))
+        for command, *options in every:
+            result = self.run_here(command, "days/own.toml", *options)
+            self.assertIn(result.returncode, (0, 1), (command, result.stderr))
+            self.assertEqual(result.stderr, b"", command)
         day = edited((marked, marked + '\nparams = "nowhere.json"'))
         self.write("days/day.toml", day)
         line, column = place_of(day, '"nowhere.json"')
-        for words in (("forecast",), ("odds",), ("check",)):
+        for words in (("forecast",), ("odds",), ("check",), *(words[:1] for words in every[:-1])):
             self.assert_refused(self.run_here(*words, "days/day.toml"), f"days/day.toml:{line}:{column}: ",
                                 'no parameter file "nowhere.json"', "relative to the day file")
         # Of another chemistry.
