@@ -7,6 +7,10 @@ export class EngineError extends Error {
   }
 }
 
+// A complaint in one line: what is wrong, and what to do.
+export const complaint = (detail: DoorError): string => (detail.hint ? `${detail.message}; ${detail.hint}` : detail.message);
+export const said = (error: unknown): string => (error instanceof EngineError ? complaint(error.detail) : String(error));
+
 interface Waiting {
   message: ToWorker;
   tries: number;

@@ -4,8 +4,7 @@ import { Engine, EngineError } from '../engine/engine';
 import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engine/types';
 import { unitsOf, type Units } from '../lib/format';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
-import { exported, freshId, imported, open, settings, zoned, type Fact, type SavedDay, type Settings, type Step, type Store } from './db';
-import { kSettings } from './db';
+import { exported, freshId, imported, open, settings, zoned, type Fact, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
 
 export const kDemoId = 'demo';
 const kMostSteps = 60;
