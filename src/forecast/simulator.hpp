@@ -126,6 +126,7 @@ class Simulator {
   void power_up_ahead();
   bool settle_once();
   void device_down(int d, bool collapsed);
+  [[nodiscard]] double dark_until_s(std::size_t d, double otherwise_s) const;
   void device_up(int d);
   void pack_off(int h, Cause cause);
   void mark_ended(int h);

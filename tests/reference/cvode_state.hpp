@@ -116,6 +116,7 @@ class DayState {
   bool switch_once(const std::vector<Watch>& crossed);
   void pack_off(int h);
   void device_down(int d);
+  [[nodiscard]] double dark_until_s(int d, double otherwise_s) const;
   void device_up(int d);
   void rest_spares();
   void try_again();

@@ -220,22 +220,24 @@ void DayState::pack_off(int h) {
   note(t_, "pack off " + std::to_string(h));
 }
 
+// Until when a device may be without power: between pack out and pack in, what may drop out there.
+double DayState::dark_until_s(int d, double otherwise_s) const {
+  const day::Device& device = day_.devices[at(d)];
+  const forecast::Feeding& feeding = model_.feeding[at(d)];
+  if (device.need != day::Need::rolling ||
+      std::any_of(feeding.leads.begin(), feeding.leads.end(), [&](int k) { return lead_[at(k)].open; }))
+    return otherwise_s;
+  for (const int h : feeding.holders) {
+    if (holder_[at(h)].dark_s < kNever) break;
+    if (holder_[at(h)].arriving >= 0) return holder_[at(h)].arrives_s + device.restart_s + 1.0;
+  }
+  return otherwise_s;
+}
+
 void DayState::device_down(int d) {
   Device& now = device_[at(d)];
   const day::Device& device = day_.devices[at(d)];
-  const forecast::Feeding& feeding = model_.feeding[at(d)];
   now.powered = false;
-  // Between pack out and pack in?
-  double arrives_s = kNever;
-  const bool behind_open =
-      std::any_of(feeding.leads.begin(), feeding.leads.end(), [&](int k) { return lead_[at(k)].open; });
-  for (const int h : feeding.holders) {
-    if (behind_open || holder_[at(h)].dark_s < kNever) break;
-    if (holder_[at(h)].arriving >= 0) {
-      arrives_s = holder_[at(h)].arrives_s;
-      break;
-    }
-  }
   if (now.ready_s <= t_) {
     const double least_v = cutoff_v(at(d));
     const double v1 = now.last_good_v;
@@ -248,9 +250,7 @@ void DayState::device_down(int d) {
     now.ever_out = true;
   }
   if (now.deadline_s == kNever) {
-    now.deadline_s = now.held_until_s;
-    if (device.need == day::Need::rolling && arrives_s < kNever)
-      now.deadline_s = arrives_s + device.restart_s + 1.0;
+    now.deadline_s = dark_until_s(d, now.held_until_s);
   }
   note(t_, "down " + std::to_string(d));
   if (noting_) {
@@ -281,7 +281,10 @@ void DayState::confirm_losses() {
       continue;
     }
     now.ever_out = true;
-    if (now.down_s == kNever) now.down_s = now.deadline_s = t_;
+    if (now.down_s == kNever) {
+      now.down_s = t_;
+      now.deadline_s = dark_until_s(static_cast<int>(d), t_);
+    }
     if (day_.devices[d].need == day::Need::optional || t_ < day_.call_s) continue;
     if (t_ + 1e-9 < std::max(now.deadline_s, day_.call_s)) continue;
     const double at_s = std::max(now.down_s, day_.call_s);
@@ -298,8 +301,8 @@ void DayState::rest_spares() {
   for (std::size_t p = 0; p < spare_.size(); ++p) {
     const double rest_s = t_ - rested_to_s_[p];
     rested_to_s_[p] = t_;
-    const bool in_use = std::any_of(holder_.begin(), holder_.end(),
-                                    [&](const Holder& h) { return h.pack == static_cast<int>(p); });
+    const bool in_use =
+        std::any_of(holder_.begin(), holder_.end(), [&](const Holder& h) { return h.pack == static_cast<int>(p); });
     if (in_use || rest_s <= 0.0) continue;
     const cell::PackParams& pack = day_.packs[p].params;
     const double around_k = place_k_[at(day_.packs[p].spare_place)];
