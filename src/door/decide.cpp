@@ -22,29 +22,7 @@ namespace {
 using app::Json;
 using decode::TableReader;
 
-constexpr std::uint32_t kChangeDays = 128;
 constexpr std::uint32_t kSheetDays = 512;
-
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-// How long each pack in use would serve: what the on-set room reads.
-Json changes(KnownDay& of) {
-  const day::Scenario& day = of.file.scenario;
-  Json out = Json::array();
-  for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(of.file, kChangeDays, 1))) {
-    const day::Holder& holder = day.holders[at(change.holder)];
-    out.push_back({{"holder", holder.name},
-                   {"place", day.places[at(holder.place)].name},
-                   {"out", change.out_pack < 0 ? std::string() : day.packs[at(change.out_pack)].params.label},
-                   {"in", day.packs[at(change.in_pack)].params.label},
-                   {"in_waits", day.places[at(day.packs[at(change.in_pack)].spare_place)].name},
-                   {"planned_s", change.planned_s},
-                   {"safe_s", change.safe_s},
-                   {"likely_s", change.likely_s},
-                   {"last_safe_s", app::last_safe_s(day, change)}});
-  }
-  return out;
-}
 
 Json meters(KnownDay& of) {
   const meters::Answer answer =
@@ -110,22 +88,18 @@ Json sheet_page(KnownDay& of) {
     if (section.table) {
       one["table"] = {{"columns", Json::array()}, {"rows", section.table->rows}};
       for (const sheet::Column& column : section.table->columns)
-        one["table"]["columns"].push_back(
-            {{"title", column.title}, {"right", column.right}, {"blank", column.blank}});
+        one["table"]["columns"].push_back({{"title", column.title}, {"right", column.right}, {"blank", column.blank}});
     }
     one["figure"] = nullptr;
     if (section.figure)
-      one["figure"] = drawing::svg_element(*section.figure, section.title,
-                                           "s" + std::to_string(out["sections"].size()));
+      one["figure"] =
+          drawing::svg_element(*section.figure, section.title, "s" + std::to_string(out["sections"].size()));
     out["sections"].push_back(one);
   }
   return out;
 }
 
-}  // namespace
-
 std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader& question) {
-  if (asked == "changes") return changes(day);
   if (asked == "meters") return meters(day);
   if (asked == "findings") return findings(day);
   if (asked == "travel") return travel(day, question);
@@ -133,6 +107,13 @@ std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader&
   if (asked == "remedies") return remedies(day, question);
   if (asked == "sheet") return sheet_page(day);
   return std::nullopt;
+}
+
+}  // namespace
+
+const Further& decisions() {
+  static constexpr Further all{.decide = decide};
+  return all;
 }
 
 }  // namespace tillwrap::door

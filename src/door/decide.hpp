@@ -9,7 +9,12 @@
 
 namespace tillwrap::door {
 
-// Nothing when `asked` is none of these: changes, meters, findings, travel, choose, remedies, sheet.
-std::optional<app::Json> decide(const std::string& asked, KnownDay& day, decode::TableReader& question);
+struct Further {
+  // Nothing when `asked` is none of these: meters, findings, travel, choose, remedies, sheet.
+  std::optional<app::Json> (*decide)(const std::string& asked, KnownDay& day, decode::TableReader& question);
+};
+
+// All of them: pulls in the decision folders.
+const Further& decisions();
 
 }  // namespace tillwrap::door

@@ -11,6 +11,7 @@
 #include "app/forecast_report.hpp"
 #include "app/measured.hpp"
 #include "app/odds_report.hpp"
+#include "app/power_sheet.hpp"
 #include "catalogue/explain.hpp"
 #include "decode/table_reader.hpp"
 #include "door/decide.hpp"
@@ -28,7 +29,10 @@ using decode::TableReader;
 constexpr std::size_t kMostCachedDays = 2;
 // While a finger moves: of the stepping, see forecast::RunOptions. The answer that follows is the fine one.
 constexpr double kQuickTolerance = 4.0;
-constexpr std::string_view kOnADay = ",changes,meters,findings,travel,choose,remedies,sheet,";
+constexpr std::uint32_t kChangeDays = 128;
+constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,sheet,";
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 Json parsed(const std::string& text) { return Json::parse(text); }
 
@@ -39,6 +43,7 @@ Json error_json(const std::string& source, decode::Place place, const std::strin
 }  // namespace
 
 struct Door::Own {
+  const Further* further = nullptr;
   std::vector<double> curves;
   std::vector<double> samples;
 
@@ -132,6 +137,26 @@ struct Door::Own {
     return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
   }
 
+  // How long each pack in use would serve: what the on-set room reads.
+  Json changes(TableReader& question) {
+    KnownDay& of = this->day(question);
+    const day::Scenario& day = of.file.scenario;
+    Json out = Json::array();
+    for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(of.file, kChangeDays, 1))) {
+      const day::Holder& holder = day.holders[at(change.holder)];
+      out.push_back({{"holder", holder.name},
+                     {"place", day.places[at(holder.place)].name},
+                     {"out", change.out_pack < 0 ? std::string() : day.packs[at(change.out_pack)].params.label},
+                     {"in", day.packs[at(change.in_pack)].params.label},
+                     {"in_waits", day.places[at(day.packs[at(change.in_pack)].spare_place)].name},
+                     {"planned_s", change.planned_s},
+                     {"safe_s", change.safe_s},
+                     {"likely_s", change.likely_s},
+                     {"last_safe_s", app::last_safe_s(day, change)}});
+    }
+    return out;
+  }
+
   // {"what": list or id}
   static Json catalogue(TableReader& question) {
     const std::string what = question.text_or("what", "");
@@ -158,8 +183,11 @@ struct Door::Own {
     if (asked == "odds_summary") return odds_summary(question);
     if (asked == "catalogue") return catalogue(question);
     if (asked == "compose") return compose(question);
-    if (asked != "" && kOnADay.find("," + asked + ",") != std::string_view::npos) {
-      if (auto found = decide(asked, day(question), question)) return std::move(*found);
+    if (asked == "changes") return changes(question);
+    if (asked != "" && kFurther.find("," + asked + ",") != std::string_view::npos) {
+      if (further == nullptr)
+        question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
+      if (auto found = further->decide(asked, day(question), question)) return std::move(*found);
     }
     question.fail(
         "ask", "there is no question \"" + asked.substr(0, 40) + "\"",
@@ -174,7 +202,7 @@ decode::Document read_text(const std::string& text, const std::string& name) {
   return json ? decode::read_json(text, name) : decode::read_toml(text, name);
 }
 
-Door::Door() : own_(std::make_unique<Own>()) {}
+Door::Door(const Further* further) : own_(std::make_unique<Own>()) { own_->further = further; }
 Door::~Door() = default;
 
 std::string Door::ask(const std::string& question) {

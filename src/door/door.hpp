@@ -8,10 +8,14 @@
 
 namespace tillwrap::door {
 
+// Questions beyond the day itself: decide.hpp.
+struct Further;
+
 // Holds what follows from one question to the next: the last strip's curves, the days of the odds computed so far.
 class Door {
  public:
-  Door();
+  // Without `further` only the questions about the day itself are answered: the small module a page loads first.
+  explicit Door(const Further* further = nullptr);
   ~Door();
 
   // Never throws: what is wrong comes back as {"id": ..., "error": {...}}.

@@ -5,11 +5,18 @@
 #include <string>
 
 #include "door/door.hpp"
+#ifdef TILLWRAP_WHOLE
+#include "door/decide.hpp"
+#endif
 
 namespace {
 
 tillwrap::door::Door& door() {
+#ifdef TILLWRAP_WHOLE
+  static tillwrap::door::Door one(&tillwrap::door::decisions());
+#else
   static tillwrap::door::Door one;
+#endif
   return one;
 }
 

@@ -6,10 +6,11 @@
 #include <iostream>
 #include <string>
 
+#include "door/decide.hpp"
 #include "door/door.hpp"
 
 int main() {
-  tillwrap::door::Door door;
+  tillwrap::door::Door door(&tillwrap::door::decisions());
   std::string question;
   while (std::getline(std::cin, question)) {
     std::printf("%s\n", door.ask(question).c_str());

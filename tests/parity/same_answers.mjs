@@ -26,12 +26,19 @@ function hashed(name) {
 
 const days = readdirSync(examples).filter((name) => name.endsWith('.toml'));
 assert.ok(days.length > 0, `no example days in ${examples}`);
+const whole = !path.endsWith('-day.mjs');
 const questions = [];
 for (const file of days) {
   const day = readFileSync(`${examples}/${file}`, 'utf8');
   questions.push({ id: 1, ask: 'forecast', day, name: file, strip: true, odds_days: 64 });
   questions.push({ id: 2, ask: 'odds_range', day, name: file, days: 256, first: 100, count: 56 });
   questions.push({ id: 3, ask: 'as_json', day, name: file });
+  questions.push({ id: 7, ask: 'changes', day, name: file });
+  if (whole) {
+    questions.push({ id: 8, ask: 'meters', day, name: file });
+    questions.push({ id: 9, ask: 'findings', day, name: file });
+    questions.push({ id: 10, ask: 'travel', day, name: file, on: '2026-11-25' });
+  }
 }
 questions.push({ id: 4, ask: 'catalogue', what: 'packs' });
 questions.push({ id: 5, ask: 'forecast', day: 'title = "x"\nnonsense = 1\n', name: 'a bad day' });
@@ -51,3 +58,6 @@ questions.forEach((question, i) => {
   console.log(`${question.ask} ${question.name ?? ''}: ${answer.length} bytes the same; ${took_ms.toFixed(0)} ms`);
 });
 assert.ok(JSON.parse(ask(lines.at(-2))).error.message.length > 0);
+// What the small module leaves to the whole engine, it says so.
+const beyond = JSON.parse(ask(JSON.stringify({ id: 11, ask: 'meters', day: readFileSync(`${examples}/${days[0]}`, 'utf8') })));
+assert.equal(beyond.error === undefined, whole);

@@ -18,7 +18,16 @@ interface Waiting {
   failed: (error: Error) => void;
 }
 
-type Make = () => Worker;
+export type Part = 'day' | 'whole';
+type Make = (part: Part) => Worker;
+
+const makeWorker: Make = (part) =>
+  part === 'day'
+    ? new Worker(new URL('./day-worker.ts', import.meta.url), { type: 'module' })
+    : new Worker(new URL('./whole-worker.ts', import.meta.url), { type: 'module' });
+
+// What the day's own part answers; everything else is asked of the whole engine.
+const ofTheDay = new Set(['as_json', 'forecast', 'odds_range', 'odds_summary', 'catalogue', 'compose', 'changes', 'track']);
 
 class Channel {
   private worker: Worker;
@@ -26,7 +35,7 @@ class Channel {
   private next = 1;
 
   constructor(
-    private make: Make,
+    private make: () => Worker,
     private replaced: () => void,
   ) {
     this.worker = this.start();
@@ -77,39 +86,51 @@ class Channel {
   }
 }
 
+type Post = 'first' | 'beside' | 'deciding' | 'slow';
+
+// Up to four workers, each made when first asked: the day; a second day for half of the odds; the whole engine; and the
+// whole engine again for what takes seconds, so that the others go on answering.
 export class Engine {
-  private first: Channel;
-  private second: Channel | undefined;
+  private channels = new Map<Post, Channel>();
 
   // `replaced` is told when a worker failed and another took its place.
   constructor(
-    private make: Make = () => new Worker(new URL('./worker.ts', import.meta.url), { type: 'module' }),
+    private make: Make = makeWorker,
     private replaced: () => void = () => {},
   ) {
-    this.first = new Channel(make, replaced);
+    this.at('first');
+  }
+
+  private at(post: Post): Channel {
+    let channel = this.channels.get(post);
+    if (!channel) {
+      const part = post === 'first' || post === 'beside' ? 'day' : 'whole';
+      channel = new Channel(() => this.make(part), this.replaced);
+      this.channels.set(post, channel);
+    }
+    return channel;
   }
 
   async ask<Answer>(ask: string, fields: Record<string, unknown>): Promise<Answer> {
-    return (await this.first.ask({ ask, ...fields })).answer as Answer;
+    const reply = await this.at(ofTheDay.has(ask) ? 'first' : 'deciding').ask({ ask, ...fields });
+    return reply.answer as Answer;
   }
 
-  // A question that takes seconds: in the second worker, so that the day goes on answering.
+  // A question that takes seconds.
   async askAside<Answer>(ask: string, fields: Record<string, unknown>): Promise<Answer> {
-    this.second ??= new Channel(this.make, this.replaced);
-    return (await this.second.ask({ ask, ...fields })).answer as Answer;
+    return (await this.at('slow').ask({ ask, ...fields })).answer as Answer;
   }
 
   async forecast(
     day: string,
     options: { one_loss?: boolean; odds_days?: number; quick?: boolean; name?: string } = {},
   ): Promise<ForecastReply & { curves: Float64Array }> {
-    const reply = await this.first.ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
+    const reply = await this.at('first').ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
     return { ...(reply.answer as ForecastReply), curves: reply.numbers! };
   }
 
   // All days, shared between two workers; the same answer with one.
   async odds(day: string, days: number, seed = 1, progress: (share: number) => void = () => {}): Promise<OddsSummary> {
-    this.second ??= new Channel(this.make, this.replaced);
     const margins = new Float64Array(days);
     const chunk = 500;
     let next = 0;
@@ -126,8 +147,8 @@ export class Engine {
         progress(finished / days);
       }
     };
-    await Promise.all([work(this.first), work(this.second)]);
-    const reply = await this.first.ask({ ask: 'odds_summary', day, days, seed }, { samples: margins });
+    await Promise.all([work(this.at('first')), work(this.at('beside'))]);
+    const reply = await this.at('first').ask({ ask: 'odds_summary', day, days, seed }, { samples: margins });
     return reply.answer as OddsSummary;
   }
 }

@@ -1,8 +1,8 @@
-declare module '$wasm/tillwrap.mjs' {
+declare module '$wasm/*.mjs' {
   const load: (options: { locateFile: (name: string) => string }) => Promise<never>;
   export default load;
 }
-declare module '$wasm/tillwrap.wasm?url' {
+declare module '$wasm/*.wasm?url' {
   const url: string;
   export default url;
 }
