@@ -54,38 +54,67 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
   return text;
 }
 
-void write_file(const std::string& path, const std::string& text) {
+FileWriter::FileWriter(const std::string& path) : path_(path), target_(path) {
   struct stat info {};
   const bool there = stat(path.c_str(), &info) == 0;
   if (there && S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file in it");
   // A device or pipe is written to; renaming over it would put a plain file in its place.
-  const bool direct = there && !S_ISREG(info.st_mode);
+  direct_ = there && !S_ISREG(info.st_mode);
   // Through a link the file it leads to is replaced, not the link.
-  std::string target = path;
   if (char* real = there ? realpath(path.c_str(), nullptr) : nullptr) {
-    target = real;
+    target_ = real;
     std::free(real);
   }
-  const std::string beside = direct ? target : target + ".part-" + std::to_string(getpid());
-  const int file = open(beside.c_str(), direct ? O_WRONLY | O_CLOEXEC : O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-  if (file < 0)
+  beside_ = direct_ ? target_ : target_ + ".part-" + std::to_string(getpid());
+  file_ = open(beside_.c_str(), direct_ ? O_WRONLY | O_CLOEXEC : O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
+  if (file_ < 0)
     refuse(path, std::string("cannot be written: ") + std::strerror(errno), "check the folder and its permissions");
-  std::size_t done = 0;
-  bool good = true;
-  while (good && done < text.size()) {
-    const ssize_t wrote = write(file, text.data() + done, text.size() - done);
-    if (wrote < 0 && errno == EINTR) continue;
-    good = wrote > 0;
-    if (good) done += static_cast<std::size_t>(wrote);
-  }
-  good = good && (direct || fsync(file) == 0);
-  const int error = errno;
-  good = close(file) == 0 && good;
-  if (good && (direct || rename(beside.c_str(), target.c_str()) == 0)) return;
-  const int reason = good ? errno : error;
-  if (!direct) unlink(beside.c_str());
-  refuse(path, std::string("cannot be written: ") + std::strerror(reason),
+}
+
+FileWriter::~FileWriter() {
+  if (file_ < 0) return;
+  close(file_);
+  if (!direct_) unlink(beside_.c_str());
+}
+
+void FileWriter::fail(int error) {
+  refuse(path_, std::string("cannot be written: ") + std::strerror(error),
          "nothing was changed; free some space or pick another place");
+}
+
+void FileWriter::append(const std::string& text) {
+  constexpr std::size_t kHeldBytes = 1U << 16U;
+  waiting_ += text;
+  if (waiting_.size() >= kHeldBytes) flush();
+}
+
+void FileWriter::flush() {
+  std::size_t done = 0;
+  while (done < waiting_.size()) {
+    const ssize_t wrote = write(file_, waiting_.data() + done, waiting_.size() - done);
+    if (wrote < 0 && errno == EINTR) continue;
+    if (wrote <= 0) fail(errno);
+    done += static_cast<std::size_t>(wrote);
+  }
+  waiting_.clear();
+}
+
+void FileWriter::commit() {
+  flush();
+  if (!direct_ && fsync(file_) != 0) fail(errno);
+  const int closing = file_;
+  file_ = -1;
+  const bool good = close(closing) == 0 && (direct_ || rename(beside_.c_str(), target_.c_str()) == 0);
+  if (good) return;
+  const int error = errno;
+  if (!direct_) unlink(beside_.c_str());
+  fail(error);
+}
+
+void write_file(const std::string& path, const std::string& text) {
+  FileWriter out(path);
+  out.append(text);
+  out.commit();
 }
 
 bool exists(const std::string& path) {

@@ -14,6 +14,24 @@ std::string read_file(const std::string& path, std::size_t most_bytes);
 // as they are. Throws decode::InputError.
 void write_file(const std::string& path, const std::string& text);
 
+// The same for what is too long to hold: what was appended is there once `commit` has returned, else nothing is.
+class FileWriter {
+ public:
+  explicit FileWriter(const std::string& path);
+  ~FileWriter();
+  FileWriter(const FileWriter&) = delete;
+  FileWriter& operator=(const FileWriter&) = delete;
+  void append(const std::string& text);
+  void commit();
+
+ private:
+  void flush();
+  [[noreturn]] void fail(int error);
+  std::string path_, target_, beside_, waiting_;
+  bool direct_ = false;  // a device or pipe
+  int file_ = -1;
+};
+
 bool exists(const std::string& path);
 bool same_file(const std::string& a, const std::string& b);
 

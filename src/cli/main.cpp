@@ -24,6 +24,7 @@
 #include "cli/files.hpp"
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
+#include "cli/journal_command.hpp"
 #include "cli/meters_command.hpp"
 #include "cli/remedies_command.hpp"
 #include "cli/sheet_command.hpp"
@@ -165,21 +166,37 @@ int usage_error(const CLI::App& program, const CLI::ParseError& error, int argc,
   std::string help = "tillwrap --help";
   std::vector<std::string> known;
   const CLI::App* used = nullptr;
-  for (const CLI::App* command : program.get_subcommands([](const CLI::App*) { return true; })) {
-    known.push_back(command->get_name());
-    if (argc > 1 && command->get_name() == argv[1]) used = command;
+  // The deepest command named: "tillwrap journal add" as well as "tillwrap forecast".
+  std::string named;
+  int depth = 1;
+  for (const CLI::App* level = &program; level != nullptr;) {
+    const CLI::App* next = nullptr;
+    const auto commands = level->get_subcommands([](const CLI::App*) { return true; });
+    known.clear();
+    for (const CLI::App* command : commands) {
+      known.push_back(command->get_name());
+      if (argc > depth && command->get_name() == argv[depth]) next = command;
+    }
+    if (next == nullptr) {
+      used = commands.empty() ? level : nullptr;
+      break;
+    }
+    named += next->get_name() + " ";
+    level = next;
+    ++depth;
   }
   std::string hint;
-  const std::string first = argc > 1 ? argv[1] : "";
+  const std::string first = argc > depth ? argv[depth] : "";
   if (used == nullptr) {
-    if (!first.empty()) wrong = "there is no command \"" + first.substr(0, 60) + "\"";
+    if (!first.empty()) wrong = "there is no command \"" + (named + first).substr(0, 60) + "\"";
     for (const std::string& name : known) hint += (hint.empty() ? "commands: " : ", ") + name;
-    if (const auto near = decode::nearest(first, known)) hint = "did you mean \"" + *near + "\"?";
+    if (const auto near = decode::nearest(first, known)) hint = "did you mean \"" + named + *near + "\"?";
+    if (!named.empty()) help = "tillwrap " + named + "--help";
   } else {
-    help = "tillwrap " + used->get_name() + " --help";
+    help = "tillwrap " + named + "--help";
     std::vector<std::string> options;
     for (const CLI::Option* option : used->get_options()) options.push_back(option->get_name());
-    for (int i = 2; i < argc; ++i) {
+    for (int i = depth; i < argc; ++i) {
       const std::string word = std::string(argv[i]).substr(0, std::string(argv[i]).find('='));
       if (word.rfind("--", 0) != 0 || std::find(options.begin(), options.end(), word) != options.end()) continue;
       wrong = "there is no option \"" + word.substr(0, 60) + "\"";
@@ -281,6 +298,7 @@ int main(int argc, char** argv) {
   cli::add_travel(program, commands);
   cli::add_expendables(program, commands);
   cli::add_sheet(program, commands);
+  cli::add_journal(program, commands);
 
   try {
     program.parse(argc, argv);

@@ -39,7 +39,8 @@ struct CountingIterator {
 
 class TreeBuilder : public nlohmann::json_sax<json> {
  public:
-  TreeBuilder(std::string_view text, const std::string& source) : text_(text), source_(source), counter_(text) {
+  TreeBuilder(std::string_view text, const std::string& source, bool leave_nulls_out)
+      : text_(text), source_(source), leave_nulls_out_(leave_nulls_out), counter_(text) {
     reached_ = text.data();
   }
 
@@ -47,7 +48,9 @@ class TreeBuilder : public nlohmann::json_sax<json> {
   Node take_root() { return std::move(root_); }
 
   bool null() override {
-    throw InputError(source_, begin_token(), "null is no value here", "leave the key out, or give it a value");
+    const Place place = begin_token();
+    if (leave_nulls_out_ && !open_.empty()) return true;
+    throw InputError(source_, place, "null is no value here", "leave the key out, or give it a value");
   }
   bool boolean(bool value) override {
     Node& node = add(Kind::boolean);
@@ -172,6 +175,7 @@ class TreeBuilder : public nlohmann::json_sax<json> {
 
   std::string_view text_;
   const std::string& source_;
+  bool leave_nulls_out_;
   PlaceCounter counter_;
   const char* reached_ = nullptr;
   std::size_t token_ = 0;
@@ -181,17 +185,23 @@ class TreeBuilder : public nlohmann::json_sax<json> {
   Place key_place_;
 };
 
-}  // namespace
-
-Document read_json(std::string_view text, std::string source_name) {
+Document read(std::string_view text, std::string source_name, bool leave_nulls_out) {
   text = guarded_text(text, source_name);
   Document document{std::move(source_name), {}};
-  TreeBuilder builder(text, document.source);
+  TreeBuilder builder(text, document.source, leave_nulls_out);
   const CountingIterator first{text.data(), builder.reached()};
   const CountingIterator last{text.data() + text.size(), builder.reached()};
   json::sax_parse(first, last, &builder);
   document.root = builder.take_root();
   return document;
+}
+
+}  // namespace
+
+Document read_json(std::string_view text, std::string source_name) { return read(text, std::move(source_name), false); }
+
+Document read_json_without_nulls(std::string_view text, std::string source_name) {
+  return read(text, std::move(source_name), true);
 }
 
 }  // namespace tillwrap::decode

@@ -1,0 +1,21 @@
+// Where the journal lies on this machine, and lines from files into one.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <string>
+
+#include "store/store.hpp"
+
+namespace tillwrap::cli {
+
+// --journal FILE; without it TILLWRAP_JOURNAL, $XDG_DATA_HOME/tillwrap/journal.db, ~/.local/share/tillwrap/journal.db.
+void add_journal_option(CLI::App& command, std::string& path);
+std::string journal_path(const std::string& said);
+
+// Begins with SQLite's own header.
+bool is_database(const std::string& path);
+
+// Every line of a file (a journal, or lines as text) into the open transaction of `into`. Throws at the first bad line.
+void put_file(const std::string& path, store::Store& into);
+
+}  // namespace tillwrap::cli

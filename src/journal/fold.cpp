@@ -1,0 +1,241 @@
+#include "journal/fold.hpp"
+
+#include "journal/uuid.hpp"
+
+namespace tillwrap::journal {
+
+namespace {
+
+// A line may be written this long before what it tells of (clocks differ by as much); common practice, no source.
+constexpr std::int64_t kClocksDiffer_us = 120 * kSecond_us;
+
+// To the minute, with a blank between date and time, in the zone it was written in.
+std::string when(const Moment& at) {
+  std::string text = moment_text(at);
+  text[10] = ' ';
+  return text.substr(0, 16);
+}
+
+}  // namespace
+
+const PackState* State::pack(std::string_view label) const {
+  const PackState* found = nullptr;
+  for (const PackState& pack : packs) {
+    if (pack.label == label) found = &pack;
+  }
+  return found;
+}
+
+void Fold::remark(Remark::Kind kind, const std::string& id, std::string text) {
+  ++state_.counts[kind];
+  if (state_.remarks.size() < kMostRemarks) {
+    state_.remarks.push_back({kind, id, std::move(text)});
+  } else {
+    ++state_.more_remarks;
+  }
+}
+
+void Fold::add(const Line& line) {
+  if (state_.lines == 0) {
+    for (const auto& [taker, of] : survey_.taken_back) found_[of] = false;
+  }
+  ++state_.lines;
+  if (const auto it = found_.find(line.id); it != found_.end()) it->second = true;
+  const std::string what = line.what.empty() ? "the line" : "\"" + line.what + "\"";
+  if (const auto it = survey_.differing.find(line.id); it != survey_.differing.end()) {
+    if (it->second.counts != line.text) return;
+    remark(Remark::Kind::same_id, line.id,
+           std::to_string(it->second.lines) + " different lines have this id; " + what + " of " + when(line.at) +
+               " is taken, all are kept");
+  }
+  if (line.version > kVersion) {
+    remark(Remark::Kind::later_version, line.id,
+           what + " of " + when(line.at) + " is of version " + std::to_string(line.version) +
+               ", written by a later tillwrap: kept, not understood");
+    return;
+  }
+  if (line.form == nullptr) {
+    remark(Remark::Kind::unknown_event, line.id,
+           what + " of " + when(line.at) + " is no event known here: kept, not understood");
+    return;
+  }
+  if (const std::int64_t ahead_us = line.at.us - 1000 * made_ms(line.id); ahead_us > kClocksDiffer_us) {
+    remark(Remark::Kind::clock, line.id,
+           what + " of " + when(line.at) + " was written " + std::to_string(ahead_us / (60 * kSecond_us)) +
+               " min before it was so: the clock of \"" + line.by + "\" was behind, or the time is wrong");
+  }
+  if (survey_.void_ids.contains(line.id)) {
+    ++state_.taken_back;
+    return;
+  }
+  ++state_.folded;
+  apply(line);
+}
+
+PackState& Fold::pack_of(const Line& line) {
+  const std::string& label = line.words("pack");
+  std::vector<PackState>& all = packs_[label];
+  if (all.empty()) {
+    all.push_back({.label = label});
+    remark(Remark::Kind::contradiction, line.id,
+           "\"" + label + "\" was never acquired: its kind is unknown; add: acquired " + label + " --kind ...");
+  }
+  PackState& pack = all.back();
+  if (pack.retired && line.form->event != Event::retired) {
+    remark(Remark::Kind::contradiction, line.id,
+           "\"" + line.what + "\" of " + label + " at " + when(line.at) + ", yet it was retired at " +
+               when(*pack.retired));
+  }
+  return pack;
+}
+
+void Fold::acquire(const Line& line) {
+  const std::string& label = line.words("pack");
+  std::vector<PackState>& all = packs_[label];
+  if (all.empty() || all.back().retired) {
+    all.push_back({.label = label});
+  } else if (!all.back().kind.empty() || all.back().acquired) {
+    remark(Remark::Kind::contradiction, line.id,
+           "\"" + label + "\" is acquired again at " + when(line.at) + " without having been retired");
+  }
+  PackState& pack = all.back();
+  if (!pack.kind.empty() && pack.kind != line.words("kind")) {
+    // Another pack under the same label: nothing told of the one before holds for it.
+    pack = {.label = label};
+  }
+  pack.kind = line.words("kind");
+  pack.acquired = line.at;
+  if (!line.words("bought").empty()) pack.bought = line.words("bought");
+  if (const auto price = line.number("price")) pack.price = price;
+  if (const auto health = line.number("health")) pack.health = health;
+  if (!line.words("note").empty()) pack.note = line.words("note");
+}
+
+void Fold::move(PackState& pack, Stay stay) {
+  if (!pack.stays.empty() && !pack.stays.back().holder.empty()) {
+    const auto it = in_holder_.find(pack.stays.back().holder);
+    if (it != in_holder_.end() && it->second == pack.label) in_holder_.erase(it);
+  }
+  if (!stay.holder.empty()) in_holder_[stay.holder] = pack.label;
+  pack.stays.push_back(std::move(stay));
+}
+
+void Fold::apply(const Line& line) {
+  const auto told = [&](PackState& pack, std::string_view key, Event by) {
+    const auto fraction = line.number(key);
+    if (!fraction) return;
+    pack.charge = {.fraction = *fraction, .at_us = line.at.us, .by = by};
+    if (pack.stays.size() > 1) pack.stays.erase(pack.stays.begin(), pack.stays.end() - 1);
+  };
+  const std::int64_t at_us = line.at.us;
+  switch (line.form->event) {
+    case Event::acquired:
+      acquire(line);
+      return;
+    case Event::charged: {
+      PackState& pack = pack_of(line);
+      told(pack, "charge", Event::charged);
+      pack.last_charged = line.at;
+      ++pack.charges;
+      return;
+    }
+    case Event::rested:
+      move(pack_of(line),
+           {.since_us = at_us, .place = line.words("place"), .temperature_k = line.number("temperature")});
+      return;
+    case Event::put_in: {
+      PackState& pack = pack_of(line);
+      const std::string& holder = line.words("holder");
+      const auto other = in_holder_.find(holder);
+      if (other != in_holder_.end() && other->second != pack.label) {
+        remark(Remark::Kind::contradiction, line.id,
+               pack.label + " went into \"" + holder + "\" at " + when(line.at) + " while " + other->second +
+                   " was in it: was that taken out?");
+        PackState& out = packs_[other->second].back();
+        move(out, {.since_us = at_us});
+      }
+      if (!pack.stays.empty() && !pack.stays.back().holder.empty() && pack.stays.back().holder != holder) {
+        remark(Remark::Kind::contradiction, line.id,
+               pack.label + " went into \"" + holder + "\" at " + when(line.at) + " while it was in \"" +
+                   pack.stays.back().holder + "\"");
+      }
+      move(pack, {.since_us = at_us, .holder = holder});
+      pack.last_used = line.at;
+      return;
+    }
+    case Event::taken_out: {
+      PackState& pack = pack_of(line);
+      told(pack, "charge", Event::taken_out);
+      move(pack, {.since_us = at_us});
+      pack.last_used = line.at;
+      return;
+    }
+    case Event::reading: {
+      if (line.words("point") != "gauge") return;  // meters and amps are of a day, not of a pack
+      const auto it = packs_.find(line.words("of"));
+      if (it == packs_.end()) return;
+      told(it->second.back(), "value", Event::reading);
+      return;
+    }
+    case Event::period:
+    case Event::late:
+      return;  // of a day
+    case Event::tested: {
+      PackState& pack = pack_of(line);
+      pack.tests.push_back({.at_us = at_us,
+                            .capacity = *line.number("capacity"),
+                            .resistance = *line.number("resistance"),
+                            .capacity_sd = line.number("capacity_sd"),
+                            .resistance_sd = line.number("resistance_sd"),
+                            .log = line.words("log"),
+                            .id = line.id});
+      return;
+    }
+    case Event::used: {
+      PackState& pack = pack_of(line);
+      const double ah = *line.number("ah");
+      pack.used_ah += ah;
+      pack.last_used = line.at;
+      if (line.number("charge")) {
+        told(pack, "charge", Event::used);
+      } else if (pack.charge) {
+        pack.charge->drawn_ah += ah;
+      }
+      return;
+    }
+    case Event::retired: {
+      PackState& pack = pack_of(line);
+      if (pack.retired) {
+        remark(Remark::Kind::contradiction, line.id, pack.label + " is retired again at " + when(line.at));
+        return;
+      }
+      pack.retired = line.at;
+      pack.retired_reason = line.words("reason");
+      return;
+    }
+    case Event::taken_back:
+      return;  // settled beforehand
+  }
+}
+
+State Fold::take() {
+  for (const auto& [taker, of] : survey_.taken_back) {
+    const auto it = found_.find(of);
+    if (it == found_.end() || !it->second)
+      remark(Remark::Kind::taken_back_unknown, taker, "takes back " + of + ", which is not in this journal (yet)");
+  }
+  for (auto& [label, packs] : packs_) {
+    for (PackState& pack : packs) state_.packs.push_back(std::move(pack));
+  }
+  packs_.clear();
+  return std::move(state_);
+}
+
+State fold(const std::vector<Line>& lines) {
+  const std::vector<Line> all = united(lines, {});
+  Fold fold(survey(all));
+  for (const Line& line : all) fold.add(line);
+  return fold.take();
+}
+
+}  // namespace tillwrap::journal

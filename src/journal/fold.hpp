@@ -1,0 +1,113 @@
+// What is so, from what happened: the state of each pack after all lines of a journal. Facts only; what charge is left
+// today is the engine's to say.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "journal/line.hpp"
+#include "journal/unite.hpp"
+
+namespace tillwrap::journal {
+
+// The last charge that was told.
+struct ToldCharge {
+  double fraction = 0.0;
+  std::int64_t at_us = 0;
+  Event by = Event::charged;  // charged, taken_out, used, reading (its own gauge)
+  double drawn_ah = 0.0;      // used since, where no charge was told with it
+};
+
+// Where it was from then on.
+struct Stay {
+  std::int64_t since_us = 0;
+  std::string place;                      // empty while in a holder, or unknown
+  std::string holder;                     // empty while out of one
+  std::optional<double> temperature_k{};  // as told
+};
+
+struct Test {
+  std::int64_t at_us = 0;
+  double capacity = 1.0;    // over new
+  double resistance = 1.0;  // over new
+  std::optional<double> capacity_sd, resistance_sd;
+  std::string log;
+  std::string id;  // of the line
+};
+
+struct PackState {
+  std::string label;
+  std::string kind;  // empty: never acquired in this journal
+  std::optional<Moment> acquired;
+  std::string bought;  // ISO 8601 date; empty: unknown
+  std::optional<double> price;
+  std::optional<double> health;  // when acquired
+  std::string note;
+  std::optional<ToldCharge> charge;
+  std::vector<Stay> stays;          // since the last told charge, and the one before it; the last is where it is
+  std::optional<Moment> last_used;  // put in, taken out or used
+  std::optional<Moment> last_charged;
+  int charges = 0;
+  double used_ah = 0.0;
+  std::vector<Test> tests;  // in order
+  std::optional<Moment> retired;
+  std::string retired_reason;
+};
+
+// Something the reader should know; the lines stay as they are.
+struct Remark {
+  enum class Kind {
+    later_version,       // kept, not folded
+    unknown_event,       // kept, not folded
+    same_id,             // two lines share an id and differ
+    taken_back_unknown,  // no line has the id taken back
+    contradiction,       // two facts that cannot both be so
+    clock,               // a clock that was wrong
+  };
+  Kind kind = Kind::contradiction;
+  std::string id;  // of the line
+  std::string text;
+};
+
+struct State {
+  std::vector<PackState> packs;  // by label; a label used again after it was retired comes once for each
+  std::size_t lines = 0;
+  std::size_t folded = 0;
+  std::size_t taken_back = 0;
+  std::vector<Remark> remarks;  // the first kMostRemarks
+  std::size_t more_remarks = 0;
+  std::map<Remark::Kind, std::size_t> counts;
+
+  [[nodiscard]] const PackState* pack(std::string_view label) const;  // the latest of that label; null: none
+};
+
+inline constexpr std::size_t kMostRemarks = 200;
+
+// Takes lines one by one, in the order of `before`, so that a journal of any length folds in little memory.
+class Fold {
+ public:
+  explicit Fold(Survey survey) : survey_(std::move(survey)) {}
+  void add(const Line& line);
+  State take();
+
+ private:
+  PackState& pack_of(const Line& line);
+  void remark(Remark::Kind kind, const std::string& id, std::string text);
+  void apply(const Line& line);
+  void acquire(const Line& line);
+  void move(PackState& pack, Stay stay);
+
+  Survey survey_;
+  State state_;
+  std::map<std::string, std::vector<PackState>> packs_;  // by label, in the order acquired
+  std::map<std::string, std::string> in_holder_;         // holder -> label
+  std::map<std::string, bool> found_;                    // ids that are taken back: seen among the lines?
+};
+
+// Of all lines in any order, each once or more often.
+State fold(const std::vector<Line>& lines);
+
+}  // namespace tillwrap::journal
