@@ -19,6 +19,9 @@ using journal::Value;
 
 constexpr std::int64_t kMinute_us = 60 * journal::kSecond_us;
 
+// The shortest decimal that reads back as the same number.
+std::string number_text(double value) { return fmt::format("{}", value); }
+
 [[noreturn]] void refuse(const std::string& wrong, const std::string& advice) {
   throw decode::InputError("command line", {1, 1}, wrong, advice);
 }
@@ -87,9 +90,7 @@ double typed_number(const journal::Key& key, const std::string& text, const std:
 void check_range(const journal::Key& key, const std::string& text, double value, double least, double most,
                  bool as_fraction) {
   if (value >= least && value <= most) return;
-  const auto say = [&](double x) {
-    return as_fraction ? journal::number_text(100.0 * x) + " %" : journal::number_text(x);
-  };
+  const auto say = [&](double x) { return as_fraction ? number_text(100.0 * x) + " %" : number_text(x); };
   refuse(fmt::format("--{} {} is out of range", key.name, text.substr(0, 60)),
          fmt::format("allowed: {} to {}", say(least), say(most)));
 }
@@ -108,7 +109,7 @@ std::string number_json(const journal::Key& key, const std::string& text, const 
                         double scale = 1.0) {
   const double value = typed_number(key, text, unit, dimension, scale);
   check_range(key, text, value, key.least, key.most, dimension == Dimension::fraction);
-  return journal::number_text(value);
+  return number_text(value);
 }
 
 std::string line_id(const Typed& typed, const std::string& text) {
@@ -167,7 +168,7 @@ std::string value_json(const Typed& typed, const journal::Key& key, const std::s
       if (text.starts_with("-")) {
         const double value = -typed_number(key, text.substr(1), "min", Dimension::duration, 60.0);
         check_range(key, text, value, key.least, key.most, false);
-        return journal::number_text(value);
+        return number_text(value);
       }
       return number_json(key, text, "min", Dimension::duration, 60.0);
     case Value::charge_ah:
@@ -181,7 +182,7 @@ std::string value_json(const Typed& typed, const journal::Key& key, const std::s
                                                        : Dimension::fraction;
       const double value = typed_number(key, text, std::string(point->unit), dimension, 1.0);
       check_range(key, text, value, point->least, point->most, point->unit.empty());
-      return journal::number_text(value);
+      return number_text(value);
     }
   }
   return "null";

@@ -1,7 +1,5 @@
 #include "journal/line.hpp"
 
-#include <charconv>
-
 #include "decode/table_reader.hpp"
 #include "journal/uuid.hpp"
 
@@ -188,12 +186,6 @@ std::vector<Line> parse_lines(std::string_view text, const std::string& source) 
     if (!without_blanks(one).empty()) out.push_back(parse_line(one, source, number));
   }
   return out;
-}
-
-std::string number_text(double value) {
-  char buffer[40];
-  const auto done = std::to_chars(buffer, buffer + sizeof buffer, value);
-  return std::string(buffer, done.ptr);
 }
 
 std::string json_text(std::string_view text) {

@@ -47,8 +47,6 @@ Line parse_line(std::string_view text, const std::string& source, std::size_t nu
 // All lines of a text; blank ones are skipped, "\r\n" is taken as "\n". Throws at the first bad one.
 std::vector<Line> parse_lines(std::string_view text, const std::string& source);
 
-// The shortest decimal that reads back as the same number.
-std::string number_text(double value);
 // With its quotes (RFC 8259 section 7).
 std::string json_text(std::string_view text);
 

@@ -1,6 +1,7 @@
 // State from facts, and the laws a union has (idempotent, commutative, associative) on random journals.
 #include "journal/fold.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
@@ -147,7 +148,7 @@ rc::Gen<Line> any_line() {
     const std::int64_t at_s = 60 * *rc::gen::inRange(0, 12);
     const std::string pack = *rc::gen::element<std::string>("C1", "C2", "C3");
     const std::string holder = *rc::gen::element<std::string>("cup", "plate");
-    const std::string charge = number_text(*rc::gen::inRange(0, 101) / 100.0);
+    const std::string charge = fmt::format("{}", *rc::gen::inRange(0, 101) / 100.0);
     switch (*rc::gen::inRange(0, 10)) {
       case 0:
         return line_of(n, at_s, "acquired", {{"pack", q(pack)}, {"kind", q("k" + holder)}});
@@ -181,12 +182,12 @@ rc::Gen<Line> any_line() {
 std::string printed(const State& state) {
   std::string out = std::to_string(state.lines) + " " + std::to_string(state.taken_back) + "\n";
   for (const PackState& p : state.packs) {
-    out += p.label + "|" + p.kind + "|" + std::to_string(p.charges) + "|" + number_text(p.used_ah) + "|";
+    out += p.label + "|" + p.kind + "|" + std::to_string(p.charges) + "|" + fmt::format("{}", p.used_ah) + "|";
     if (p.charge)
-      out += number_text(p.charge->fraction) + "@" + std::to_string(p.charge->at_us) + "-" +
-             number_text(p.charge->drawn_ah);
+      out += fmt::format("{}", p.charge->fraction) + "@" + std::to_string(p.charge->at_us) + "-" +
+             fmt::format("{}", p.charge->drawn_ah);
     for (const Stay& stay : p.stays) out += "|" + std::to_string(stay.since_us) + stay.place + "/" + stay.holder;
-    for (const Test& test : p.tests) out += "|t" + std::to_string(test.at_us) + number_text(test.capacity);
+    for (const Test& test : p.tests) out += "|t" + std::to_string(test.at_us) + fmt::format("{}", test.capacity);
     out += p.retired ? "|retired " + moment_text(*p.retired) : "";
     out += "\n";
   }

@@ -1,6 +1,7 @@
 // Lines: every form reads, what is wrong is told with its place, what is unknown is kept.
 #include "journal/line.hpp"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 #include <rapidcheck/gtest.h>
 
@@ -125,7 +126,7 @@ RC_GTEST_PROP(Line, ComposedLinesReadBack, ()) {
   const Moment at{*rc::gen::inRange<std::int64_t>(0, 4'000'000'000) * kSecond_us, *rc::gen::inRange(-720, 841)};
   const std::string text =
       compose_line("018dfe5a-2f80-7000-8000-000000000001", at, by, "charged",
-                   {{"pack", "\"C2\""}, {"charge", number_text(charge)}, {"note", json_text(note)}});
+                   {{"pack", "\"C2\""}, {"charge", fmt::format("{}", charge)}, {"note", json_text(note)}});
   const Line line = parse_line(text, "f", 1);
   RC_ASSERT(line.at == at);
   RC_ASSERT(line.by == by);
