@@ -51,4 +51,12 @@ void put_file(const std::string& path, store::Store& into) {
   }
 }
 
+journal::State folded(store::Store& store, std::int64_t until_us) {
+  journal::Fold fold(store.survey());
+  store.each([&](const journal::Line& line) {
+    if (line.at.us <= until_us) fold.add(line);
+  });
+  return fold.take();
+}
+
 }  // namespace tillwrap::cli

@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <string>
 
+#include "journal/fold.hpp"
 #include "store/store.hpp"
 
 namespace tillwrap::cli {
@@ -17,5 +18,8 @@ bool is_database(const std::string& path);
 
 // Every line of a file (a journal, or lines as text) into the open transaction of `into`. Throws at the first bad line.
 void put_file(const std::string& path, store::Store& into);
+
+// The state after all lines up to a moment.
+journal::State folded(store::Store& store, std::int64_t until_us);
 
 }  // namespace tillwrap::cli

@@ -25,6 +25,7 @@
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
 #include "cli/journal_command.hpp"
+#include "cli/kit_command.hpp"
 #include "cli/meters_command.hpp"
 #include "cli/remedies_command.hpp"
 #include "cli/sheet_command.hpp"
@@ -299,6 +300,7 @@ int main(int argc, char** argv) {
   cli::add_expendables(program, commands);
   cli::add_sheet(program, commands);
   cli::add_journal(program, commands);
+  cli::add_kit(program, commands);
 
   try {
     program.parse(argc, argv);

@@ -136,6 +136,7 @@ void Fold::apply(const Line& line) {
       PackState& pack = pack_of(line);
       told(pack, "charge", Event::charged);
       pack.last_charged = line.at;
+      pack.charged_to = line.number("charge");
       ++pack.charges;
       return;
     }
@@ -196,6 +197,9 @@ void Fold::apply(const Line& line) {
       const double ah = *line.number("ah");
       pack.used_ah += ah;
       pack.last_used = line.at;
+      if (const auto left = line.number("charge"); left && pack.charged_to && *pack.charged_to > *left)
+        pack.field_days.push_back({.at_us = at_us, .ah = ah, .from = *pack.charged_to, .to = *left});
+      pack.charged_to.reset();
       if (line.number("charge")) {
         told(pack, "charge", Event::used);
       } else if (pack.charge) {

@@ -38,6 +38,14 @@ struct Test {
   std::string id;  // of the line
 };
 
+// A day in use that was told from charge to what was left.
+struct FieldDay {
+  std::int64_t at_us = 0;
+  double ah = 0.0;
+  double from = 1.0;  // charge it was charged to
+  double to = 0.0;    // charge left
+};
+
 struct PackState {
   std::string label;
   std::string kind;  // empty: never acquired in this journal
@@ -52,7 +60,9 @@ struct PackState {
   std::optional<Moment> last_charged;
   int charges = 0;
   double used_ah = 0.0;
-  std::vector<Test> tests;  // in order
+  std::vector<Test> tests;           // in order
+  std::vector<FieldDay> field_days;  // in order
+  std::optional<double> charged_to;  // nothing used since
   std::optional<Moment> retired;
   std::string retired_reason;
 };

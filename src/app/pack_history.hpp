@@ -1,0 +1,45 @@
+// What a journal's facts say of a pack's health: its tests and field days, a line through them, when to retire it.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "catalogue/kinds.hpp"
+#include "health/trend.hpp"
+#include "journal/fold.hpp"
+
+namespace tillwrap::app {
+
+inline constexpr double kYear_us = 365.25 * 86400.0 * 1e6;
+
+struct PackHistory {
+  health::Band capacity;    // now, over new
+  health::Band resistance;  // now, over new
+  health::Trend trend;      // of capacity; years from `now_us`
+  health::Crossing retire;  // years from now; nothing: not within `kHorizon_years`
+  std::size_t tests = 0;
+  std::size_t field_days = 0;
+  bool age_known = false;  // bought or acquired is told
+};
+inline constexpr double kHorizon_years = 20.0;
+
+// `kind` may be null: then field days say nothing.
+PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKind* kind, std::int64_t now_us);
+
+// A pack bought on the same day, of the same kind, that holds more by more than chance.
+struct WeakTwin {
+  std::string stronger;
+  double less = 0.0;  // of the capacity as new
+};
+std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::PackState& pack, const PackHistory& own,
+                                  const catalogue::PackKind* kind, std::int64_t now_us);
+
+// What to do about it, in one sentence.
+std::string advice(const journal::PackState& pack, const PackHistory& history, const std::optional<WeakTwin>& twin,
+                   std::int64_t now_us);
+
+// "2027-03" of so many years from now.
+std::string month_text(std::int64_t now_us, double years);
+
+}  // namespace tillwrap::app
