@@ -149,7 +149,8 @@ void Rows::header(std::string_view row) {
   for (std::size_t i = 0; i < cells_.size(); ++i) {
     const std::string name(cells_[i]);
     const decode::Place place{line_, starts_[i]};
-    if (name.empty() || (name[0] >= '0' && name[0] <= '9') || name[0] == '-' || name[0] == '+') {
+    const bool digit = !name.empty() && name[0] >= '0' && name[0] <= '9' && !name.starts_with("0x");  // a register's
+    if (name.empty() || digit || name[0] == '-' || name[0] == '+') {
       throw decode::InputError(source_, place, "the first line holds no column names", kHeaderAdvice);
     }
     for (const std::string& other : log_.names) {

@@ -22,7 +22,7 @@ constexpr double kLeastCharge = 0.01;     // of the capacity: a log that takes l
 constexpr double kMostChargeBack = 0.03;  // of the capacity, in one stretch: more is charging, not braking
 constexpr double kGap_s = 60.0;           // and kGapSteps usual steps: a longer step under load is a gap
 constexpr double kGapSteps = 10.0;
-constexpr double kMostGaps = 0.05;   // of the log's length
+constexpr double kMostGaps = 0.05;  // of the log's length
 
 // Charge that flows the other way: the whole log with its sign turned, or volts that rise while it discharges.
 void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& log) {
@@ -70,8 +70,11 @@ std::optional<double> mean_of(const std::vector<double>* values) {
 
 fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const cell::CellParams& cell,
                       std::vector<std::string>& notes) {
-  const std::string& source = file.name;
-  CsvLog csv = read_csv_log(file.text, source, &notes);
+  return read_fit_log(read_csv_log(file.text, file.name, &notes), file.name, words, cell, notes);
+}
+
+fit::Log read_fit_log(CsvLog csv, const std::string& source, const FitLogWords& words, const cell::CellParams& cell,
+                      std::vector<std::string>& notes) {
   std::vector<std::string> required{"time_s", "voltage_v", "current_a"};
   if (words.pulse) required.emplace_back("discharged_ah");
   settle_columns(csv, source, required, notes);
@@ -212,6 +215,14 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
       for (int k = 0; k < 40; ++k) {
         const double middle = 0.5 * (low + high);
         (loaded_v(middle) < log.volts.front() ? low : high) = middle;
+      }
+      constexpr double kNothingLeft = 0.02;
+      if (high < kNothingLeft) {
+        throw decode::InputError(
+            log.name, {1, 1},
+            fmt::format("it begins at {:.2f} V a cell under load, which is an empty cell of this kind",
+                        log.volts.front()),
+            "check what the log is of, and the number of cells in series");
       }
       log.start_charge = high;
       log.start_charge_sd = 0.05;

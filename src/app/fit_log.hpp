@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "app/csv_log.hpp"
 #include "fit/log.hpp"
 
 namespace tillwrap::app {
@@ -24,6 +25,10 @@ struct FitLogWords {
 // The log of one cell. Every repair and every assumption is put into `notes`, one sentence each, beginning with the
 // file's name. Throws decode::InputError.
 fit::Log read_fit_log(const FitLogFile& file, const FitLogWords& words, const cell::CellParams& cell,
+                      std::vector<std::string>& notes);
+
+// The same of a log that is read already, its columns named as ours.
+fit::Log read_fit_log(CsvLog csv, const std::string& source, const FitLogWords& words, const cell::CellParams& cell,
                       std::vector<std::string>& notes);
 
 // What must fit the cell at hand, once its size is known: enough charge taken, no charging on the way, gaps; sets how

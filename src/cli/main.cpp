@@ -24,6 +24,7 @@
 #include "cli/files.hpp"
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
+#include "cli/health_command.hpp"
 #include "cli/journal_command.hpp"
 #include "cli/kit_command.hpp"
 #include "cli/meters_command.hpp"
@@ -301,6 +302,7 @@ int main(int argc, char** argv) {
   cli::add_sheet(program, commands);
   cli::add_journal(program, commands);
   cli::add_kit(program, commands);
+  cli::add_health(program, commands);
 
   try {
     program.parse(argc, argv);

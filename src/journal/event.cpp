@@ -14,6 +14,7 @@ const std::vector<Form>& forms() {
   // A battery test may find a little more than the label says; a resistance below a third of a new one's is a wrong
   // reading (common practice, no source).
   constexpr double kMostHealth = 1.2;
+  constexpr double kMostTested = 1.5;
   static const std::vector<Form> all{
       {Event::acquired,
        "acquired",
@@ -41,7 +42,7 @@ const std::vector<Form>& forms() {
       {Event::tested,
        "tested",
        {{"pack", label, true},
-        {"capacity", fraction, true, 0.05, kMostHealth},
+        {"capacity", fraction, true, 0.05, kMostTested},
         {"resistance", factor, true, 0.3, 10.0},
         {"capacity_sd", fraction, false, 0.0, 1.0},
         {"resistance_sd", factor, false, 0.0, 10.0},

@@ -1,0 +1,264 @@
+#include "app/health_log.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+#include "app/words.hpp"
+#include "decode/units.hpp"
+#include "quantity/maths.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+// How far a new pack of a kind lies from the catalogue's, one standard deviation of ln(value); common practice, no
+// source. A parameter file is this very cell as new: nothing on top.
+constexpr double kKindCapacityDoubt = 0.03;
+constexpr double kKindResistanceDoubt = 0.3;
+// What the model itself is good for (docs/model.md: 1C discharges within 0.5 %, unseen ones 3 %).
+constexpr double kModelCapacityDoubt = 0.012;
+constexpr double kModelResistanceDoubt = 0.05;
+// Of a gauge's learned capacity: right only as far as it was run down and up again; from memory.
+constexpr double kGaugeDoubt = 0.08;
+// Health outside these is another pack's log, or a wrong size; so is a misfit no cell of the sets shows at rest or
+// under the loads they were fitted to (docs/model.md: 15 mV warm, up to 60 mV at -20 °C).
+constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;  // a lead battery may give a fifth more than its label
+constexpr double kLeastResistance = 0.5, kMostResistance = 8.0;
+constexpr double kMostMisfit_v = 0.045, kMostColdMisfit_v = 0.09;
+constexpr double kGaugeOff = 0.05;
+// A result so far from a pack's earlier ones is told before it is believed; common practice, no source.
+constexpr double kUnlike = 0.15, kUnlikeSd = 4.0;
+
+[[noreturn]] void refuse(const std::string& wrong, const std::string& advice) {
+  throw decode::InputError("command line", {1, 1}, wrong, advice);
+}
+
+double typed(const std::string& option, const std::string& text, decode::Dimension dimension, const char* unit) {
+  try {
+    const bool bare = text.find_first_not_of("0123456789.+-eE \xE2\x88\x92") == std::string::npos;
+    return decode::parse_quantity(bare ? text + " " + unit : text, dimension);
+  } catch (const decode::QuantityError& error) {
+    refuse(option + ": " + error.what(), error.hint);
+  }
+}
+
+// What the log is of: its cell as new, and how cells make up what was logged.
+struct Subject {
+  std::string name;
+  cell::CellParams cell;
+  int series = 1;
+  int parallel = 1;
+  double electronics_ohm = 0.0;
+  double rated_ah = 0.0;  // of the whole
+  bool as_measured = false;
+};
+
+Subject subject_of(const HealthWords& words, const catalogue::Catalogue& catalogue) {
+  const int said = (words.kind ? 1 : 0) + (words.chemistry ? 1 : 0) + (words.params ? 1 : 0);
+  if (said == 0)
+    refuse("of what pack is this log?", "give --pack LABEL, --kind PACK-KIND, --chemistry NAME or --params FILE");
+  if (said > 1) refuse("--kind, --chemistry, --params: more than one of them", "say once what the log is of");
+  Subject out;
+  if (words.kind) {
+    const catalogue::PackKind* kind = catalogue.pack(*words.kind);
+    if (kind == nullptr)
+      refuse("--kind: the catalogue has no pack \"" + words.kind->substr(0, 60) + "\"",
+             catalogue::unknown_id_hint(catalogue, "packs", *words.kind));
+    if (kind->regulator)
+      refuse("--kind " + kind->id + ": its output volts tell nothing about its cells", "log the cells themselves");
+    const cell::PackParams pack = catalogue::pack_params(*kind, *catalogue.cell(kind->cell));
+    out = {.name = kind->id,
+           .cell = pack.cell,
+           .series = pack.series,
+           .parallel = pack.parallel,
+           .electronics_ohm = pack.electronics_ohm,
+           .rated_ah = kind->rated_ah};
+    // A cell warms and cools as its share of the pack.
+    const double cells = pack.series * pack.parallel;
+    out.cell.heat_capacity_j_k = pack.heat_capacity_j_k / cells;
+    out.cell.cooling_w_k = pack.cooling_w_k / cells;
+    if (words.cells) refuse("--cells with a pack's kind", "the kind says how many cells it has");
+    if (words.capacity_ah) refuse("--capacity-ah with a pack's kind", "the kind says its capacity");
+    return out;
+  }
+  if (words.params) {
+    const catalogue::CellKind cell = catalogue::read_cell(*words.params);
+    out = {.name = cell.id, .cell = cell.params, .as_measured = true};
+    if (words.capacity_ah) refuse("--capacity-ah with --params", "the parameter file says its capacity");
+  } else {
+    const catalogue::CellKind* cell = catalogue.cell(*words.chemistry);
+    if (cell == nullptr)
+      refuse("--chemistry: the catalogue has no cell \"" + words.chemistry->substr(0, 60) + "\"",
+             catalogue::unknown_id_hint(catalogue, "cells", *words.chemistry));
+    out = {.name = cell->id, .cell = cell->params};
+    if (words.capacity_ah) {
+      const double as = typed("--capacity-ah", *words.capacity_ah, decode::Dimension::charge, "Ah");
+      if (!(as >= 36.0 && as <= 3.6e6)) refuse("--capacity-ah: outside 0.01 to 1000 Ah", "write 2.9");
+      out.cell = cell::scaled_to(out.cell, as / 3600.0);
+    }
+  }
+  out.series = words.cells.value_or(1);
+  if (out.series < 1 || out.series > 100) refuse("--cells: outside 1 to 100", "write how many are in series");
+  out.rated_ah = out.cell.rated_ah;
+  return out;
+}
+
+// Volts and amps of the log as one cell's.
+void per_cell(fit::Log& log, const Subject& of) {
+  for (std::size_t k = 0; k < log.volts.size(); ++k) {
+    log.volts[k] += log.amps[k] * of.electronics_ohm / of.series;  // the log has them divided by the series already
+    log.amps[k] /= of.parallel;
+  }
+}
+
+// A factor around `middle` with a spread of its logarithm, nine times in ten.
+health::Band band_of(double middle, double ln_sd) {
+  const double factor = maths::exp(health::kBand * ln_sd);
+  return {.low = middle / factor, .middle = middle, .high = middle * factor};
+}
+
+double together(double a, double b, double c) { return std::sqrt(a * a + b * b + c * c); }
+
+const fit::Estimated& number(const fit::Fitted& fitted, std::string_view name) {
+  return *std::find_if(fitted.numbers.begin(), fitted.numbers.end(), [&](const auto& one) { return one.name == name; });
+}
+
+GaugeCheck gauge_check(const Registers& registers, double rated_ah) {
+  GaugeCheck out{.registers = registers};
+  const double design = registers.design_ah.value_or(0.0) > 0.0 ? *registers.design_ah : rated_ah;
+  if (registers.full_ah) out.claims = *registers.full_ah / design;
+  return out;
+}
+
+HealthAnswer by_gauge_alone(const GaugeCheck& gauge, const std::string& source, HealthAnswer out) {
+  if (!gauge.claims)
+    throw decode::InputError(source, {1, 1},
+                             "neither a log (time, 0x09, 0x0A) nor a capacity (0x10) is in these registers",
+                             "export 0x09 Voltage and 0x0A Current over a discharge, and 0x10 FullChargeCapacity");
+  if (!(*gauge.claims >= kLeastCapacity / 2.0 && *gauge.claims <= 1.5))
+    throw decode::InputError(
+        source, {1, 1},
+        fmt::format("a full-charge capacity of {} of the design's is no pack's", percent_words(*gauge.claims)),
+        "check 0x10 and 0x18, both in mAh");
+  out.by = HealthAnswer::By::gauge_alone;
+  out.capacity = band_of(*gauge.claims, kGaugeDoubt);
+  out.resistance = band_of(cell::prior_resistance_factor(std::min(1.0, *gauge.claims)), kKindResistanceDoubt);
+  out.resistance_told = false;
+  out.notes.push_back("by the pack's own gauge alone: it may be wrong; log a discharge to know");
+  out.gauge = gauge;
+  return out;
+}
+
+// Which of the catalogue's cells this log looks like, where it does not look like the one it was said to be of.
+std::string looks_like(const HealthWords& words, const Subject& of, double rms_v, const catalogue::Catalogue& catalogue,
+                       const CsvLog& csv) {
+  std::string best;
+  double best_v = 0.7 * rms_v;
+  for (const catalogue::CellKind& other : catalogue.cells) {
+    if (other.params.chemistry == of.cell.chemistry) continue;
+    try {
+      std::vector<std::string> unsaid;
+      const cell::CellParams cell = cell::scaled_to(other.params, of.cell.rated_ah);
+      fit::Log log = read_fit_log(csv, words.log.name, {.cells = of.series, .ambient_k = {}}, cell, unsaid);
+      per_cell(log, of);
+      settle_fit_log(log, cell, unsaid);
+      const fit::Health health = fit::health(cell, {std::move(log)});
+      if (health.fitted.logs.front().rms_v < best_v) {
+        best_v = health.fitted.logs.front().rms_v;
+        best = other.id;
+      }
+    } catch (const decode::InputError&) {
+      continue;  // volts this chemistry never shows
+    }
+  }
+  return best;
+}
+
+}  // namespace
+
+void compare_with_history(HealthAnswer& log, const PackHistory& before) {
+  if (!log.plausible || !log.capacity_told || before.tests == 0) return;
+  const double sd = std::hypot(log.capacity.high - log.capacity.low, before.capacity.high - before.capacity.low) /
+                    (2.0 * health::kBand);
+  const double off = std::fabs(log.capacity.middle - before.capacity.middle);
+  if (off < kUnlike || off < kUnlikeSd * sd) return;
+  log.plausible = false;
+  log.why_not = fmt::format(
+      "it says {:.0f} % where {} so far {} {:.0f} %: another pack's log, or this pack failed at once",
+      100.0 * log.capacity.middle, before.tests == 1 ? "its one test" : fmt::format("its {} tests", before.tests),
+      before.tests == 1 ? "says" : "say", 100.0 * before.capacity.middle);
+}
+
+HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue) {
+  const Subject of = subject_of(words, catalogue);
+  HealthAnswer out{.log = words.log.name, .of = of.name};
+  CsvLog csv = read_csv_log(words.log.text, words.log.name, &out.notes);
+  std::optional<GaugeCheck> gauge;
+  if (are_registers(csv)) {
+    gauge = gauge_check(read_registers(csv, words.log.name, out.notes), of.rated_ah);
+    if (!gauge->registers.has_log) return by_gauge_alone(*gauge, words.log.name, std::move(out));
+  }
+  FitLogWords how{.cells = of.series, .ambient_k = {}};
+  if (words.ambient) {
+    how.ambient_k = typed("--ambient", *words.ambient, decode::Dimension::temperature, "°C");
+    if (!(*how.ambient_k >= 213.15 && *how.ambient_k <= 353.15))
+      refuse("--ambient: air outside −60 to 80 °C", "the cell models end there");
+  }
+  fit::Log log = read_fit_log(csv, words.log.name, how, of.cell, out.notes);
+  out.drawn_ah = fit::charge_as(log) / 3600.0;
+  per_cell(log, of);
+  settle_fit_log(log, of.cell, out.notes);
+  out.by = log.cutoff_v > 0.0 ? HealthAnswer::By::run_down : HealthAnswer::By::part;
+  const bool cold = log.ambient_k < 283.15;
+  const double drawn_as = fit::charge_as(log);
+  const fit::Health found = fit::health(of.cell, {log});
+  out.rms_v = found.fitted.logs.front().rms_v;
+  const fit::Estimated& capacity = number(found.fitted, "capacity_fraction");
+  const fit::Estimated& resistance = number(found.fitted, "resistance_factor");
+  out.capacity_told = capacity.told;
+  out.resistance_told = resistance.told;
+  out.covers = drawn_as / (of.cell.capacity_as * capacity.value);
+  // Volts off by the model's usual error are in the fit; more than that makes its numbers so much less sure.
+  const double misfit = std::max(1.0, out.rms_v / log.sigma_v);
+  out.capacity = band_of(capacity.value, together(misfit * capacity.plus_minus / capacity.value, kModelCapacityDoubt,
+                                                  of.as_measured ? 0.0 : kKindCapacityDoubt));
+  out.resistance =
+      band_of(resistance.value, together(misfit * resistance.plus_minus / resistance.value, kModelResistanceDoubt,
+                                         of.as_measured ? 0.0 : kKindResistanceDoubt));
+  if (!capacity.told) out.notes.push_back("the log cannot tell the capacity: draw more of the charge");
+  if (!resistance.told) out.notes.push_back("the log cannot tell the resistance: draw a stronger current");
+  const double most_misfit_v = cold ? kMostColdMisfit_v : kMostMisfit_v;
+  if (capacity.value < kLeastCapacity || capacity.value > kMostCapacity || resistance.value > kMostResistance ||
+      resistance.value < kLeastResistance || out.rms_v > most_misfit_v) {
+    out.plausible = false;
+    const std::string other = looks_like(words, of, out.rms_v, catalogue, csv);
+    out.why_not =
+        out.rms_v > most_misfit_v
+            ? fmt::format("its volts lie {:.0f} mV a cell off any state of {}", 1e3 * out.rms_v, of.name)
+            : fmt::format("as {} it would hold {:.0f} % of a new one's charge, with {:.2f} times its resistance",
+                          of.name, 100.0 * capacity.value, resistance.value);
+    if (!other.empty()) out.why_not += "; it looks more like " + other;
+  }
+  if (gauge) {
+    gauge->flowed_ah = out.drawn_ah;
+    const Registers& r = gauge->registers;
+    if (r.first_remaining_ah && r.last_remaining_ah) {
+      gauge->counted_ah = *r.first_remaining_ah - *r.last_remaining_ah;
+    } else if (r.first_fraction && r.last_fraction && r.full_ah) {
+      gauge->counted_ah = (*r.first_fraction - *r.last_fraction) * *r.full_ah;
+    }
+    if (gauge->counted_ah)
+      gauge->wrong_count =
+          std::fabs(*gauge->counted_ah - out.drawn_ah) > kGaugeOff * std::max(out.drawn_ah, 0.1 * of.rated_ah);
+    if (gauge->claims && out.capacity_told)
+      gauge->wrong_capacity = (*gauge->claims < out.capacity.low || *gauge->claims > out.capacity.high) &&
+                              std::fabs(*gauge->claims / out.capacity.middle - 1.0) > kGaugeOff;
+    out.gauge = gauge;
+  }
+  return out;
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,70 @@
+// `tillwrap health LOG`: what is left of a pack or cell, by a log of it.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "app/fit_log.hpp"
+#include "app/pack_history.hpp"
+#include "app/registers.hpp"
+#include "catalogue/catalogue.hpp"
+#include "fit/health.hpp"
+
+namespace tillwrap::app {
+
+struct HealthWords {
+  FitLogFile log;
+  std::optional<std::string> kind;         // list packs
+  std::optional<std::string> chemistry;    // list cells
+  std::optional<std::string> capacity_ah;  // with a chemistry
+  std::optional<decode::Document> params;  // of the cell as new
+  std::optional<std::string> ambient;
+  std::optional<int> cells;  // in series in the log, where it is a cell's
+};
+
+// What the gauge said against what coulombs and volts say.
+struct GaugeCheck {
+  Registers registers;
+  std::optional<double> claims;  // capacity over the design's
+  std::optional<double> counted_ah, flowed_ah;
+  bool wrong_capacity = false;  // its claim lies outside the band, by over 5 %
+  bool wrong_count = false;     // it counted over 5 % more or less than flowed
+};
+
+struct HealthAnswer {
+  enum class By { run_down, part, gauge_alone };
+  std::string log, of;  // file name; kind, cell or parameter file's cell
+  By by = By::run_down;
+  double covers = 0.0;  // share of the capacity the log draws
+  health::Band capacity, resistance;
+  bool capacity_told = true,
+       resistance_told = true;  // false: the log cannot tell, the band is what was believed before
+  double rms_v = 0.0;           // a cell, above 10 % charge
+  double drawn_ah = 0.0;        // of the pack
+  std::optional<GaugeCheck> gauge;
+  bool plausible = true;
+  std::string why_not;  // the log does not look like this pack
+  std::vector<std::string> notes;
+};
+
+// Throws decode::InputError as `tillwrap fit` does for logs that are spoilt, and for words.
+HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue);
+
+// Marks the answer as implausible where it lies far from what the pack's earlier tests say.
+void compare_with_history(HealthAnswer& log, const PackHistory& before);
+
+// A pack of a journal, and the answer of a log of it that is not in the journal yet; either may be missing.
+struct HealthReport {
+  const HealthAnswer* log = nullptr;
+  const journal::PackState* pack = nullptr;
+  PackHistory history;  // with the log's result as the latest test
+  std::optional<WeakTwin> twin;
+  std::int64_t now_us = 0;
+  std::string journal_id;  // of the line added, where it was
+};
+std::string health_text(const HealthReport& report);
+std::string health_json(const HealthReport& report);  // schema/health.schema.json
+std::string health_advice(const HealthReport& report);
+
+}  // namespace tillwrap::app

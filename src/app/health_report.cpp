@@ -1,0 +1,193 @@
+// What `tillwrap health` prints.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "app/health_log.hpp"
+#include "app/words.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr std::size_t kWidth = 80;
+
+std::string short_name(const std::string& path) { return path.substr(path.find_last_of('/') + 1); }
+
+std::string by_words(const HealthAnswer& log) {
+  if (log.by == HealthAnswer::By::gauge_alone) return "the pack's own registers, without a log";
+  return fmt::format(
+      "{}: {:.3g} Ah drawn, {} of what it holds; {:.0f} mV a cell off the model",
+      log.by == HealthAnswer::By::run_down ? "a steady discharge run down" : "a day or part of a discharge",
+      log.drawn_ah, percent_words(std::min(1.0, log.covers)), 1e3 * log.rms_v);
+}
+
+std::string_view by_key(HealthAnswer::By by) {
+  return by == HealthAnswer::By::run_down ? "run_down" : by == HealthAnswer::By::part ? "part" : "gauge_alone";
+}
+
+std::string gauge_words(const GaugeCheck& gauge, const HealthAnswer& log) {
+  std::string text = "Its gauge";
+  if (gauge.claims)
+    text += fmt::format(" believes in {:.3g} Ah ({} of the design's){}", *gauge.registers.full_ah,
+                        percent_words(*gauge.claims),
+                        gauge.registers.cycles ? fmt::format(" after {:.0f} cycles", *gauge.registers.cycles) : "");
+  if (gauge.counted_ah)
+    text += fmt::format("{} counted {:.3g} Ah where {:.3g} Ah flowed", gauge.claims ? " and" : "", *gauge.counted_ah,
+                        *gauge.flowed_ah);
+  if (!gauge.claims && !gauge.counted_ah) return "Its gauge told neither capacity nor charge.";
+  text += ".";
+  if (gauge.wrong_capacity)
+    text += fmt::format(
+        " It disagrees with coulombs and volts, which say {}: do not trust its percentage; a full "
+        "discharge and charge may teach it.",
+        percent_words(log.capacity.middle));
+  if (gauge.wrong_count) text += " Its count is off: do not trust its percentage.";
+  if (!gauge.wrong_capacity && !gauge.wrong_count && log.by != HealthAnswer::By::gauge_alone)
+    text += " It agrees with coulombs and volts.";
+  return text;
+}
+
+std::string retire_words(const HealthReport& report) {
+  const health::Crossing& at = report.history.retire;
+  const auto month = [&](const std::optional<double>& years, const char* none) {
+    return years ? (*years > 0.0 ? month_text(report.now_us, *years) : std::string("now")) : std::string(none);
+  };
+  return fmt::format("Under 80 %: {} ({} to {}).", month(at.middle, "not within 20 years"), month(at.low, "far off"),
+                     month(at.high, "open end"));
+}
+
+Json number_json(double value) { return std::round(1e5 * value) / 1e5; }
+
+Json band_json(const health::Band& band) {
+  return {{"low", number_json(band.low)}, {"middle", number_json(band.middle)}, {"high", number_json(band.high)}};
+}
+
+Json maybe_json(const std::optional<double>& value) { return value ? number_json(*value) : Json(nullptr); }
+
+Json day_json(const HealthReport& report, const std::optional<double>& years) {
+  if (!years) return nullptr;
+  const auto us = report.now_us + static_cast<std::int64_t>(*years * kYear_us);
+  return journal::moment_text({us, 0}).substr(0, 10);
+}
+
+}  // namespace
+
+std::string health_advice(const HealthReport& report) {
+  if (report.log != nullptr && !report.log->plausible)
+    return "Look for a mix-up first: this log does not look like that pack, so nothing is told of its health.";
+  if (report.pack != nullptr) return advice(*report.pack, report.history, report.twin, report.now_us);
+  // A log alone: as of a pack of unknown age, tested once.
+  const HealthAnswer& log = *report.log;
+  if (log.capacity.high < health::kRetireBelow)
+    return fmt::format("Retire it: it holds {} of its capacity, and 80 % is the usual limit.",
+                       percent_words(log.capacity.middle));
+  if (!log.capacity_told) return "Log more of its charge: this one says nothing of its capacity.";
+  if (log.capacity.middle < health::kRetireBelow)
+    return "Probably under 80 %: test it again, and retire it if that is so.";
+  if (log.gauge && (log.gauge->wrong_capacity || log.gauge->wrong_count))
+    return "Good to use by volts and coulombs, not by its gauge.";
+  if (log.capacity.high - log.capacity.low > 0.2) return "Test it again: the doubt is wide.";
+  if (log.resistance_told && log.resistance.low > 2.0)
+    return fmt::format("Keep it for warm and light work: its resistance is {:.1f} times a new one's.",
+                       log.resistance.middle);
+  return "Good to use.";
+}
+
+std::string health_text(const HealthReport& report) {
+  std::string text;
+  const auto say = [&](const std::string& words, const char* indent = "  ") {
+    text += wrapped(words, kWidth, indent) + "\n";
+  };
+  const HealthAnswer* log = report.log;
+  std::string title =
+      report.pack != nullptr
+          ? report.pack->label + " (" + (report.pack->kind.empty() ? "kind never told" : report.pack->kind) + ")"
+          : log->of;
+  say("health of " + title + (log != nullptr ? ", by " + short_name(log->log) : ""));
+  say(health_advice(report));
+  text += "\n";
+  if (log != nullptr) {
+    if (!log->plausible) {
+      say("This log does not look like " + log->of + ": " + log->why_not + ".");
+    } else {
+      say(fmt::format("Capacity {} of a new one's ({:.0f}\u2013{:.0f}), resistance {:.2f} times ({:.2f}\u2013{:.2f}).",
+                      percent_words(log->capacity.middle), 100.0 * log->capacity.low, 100.0 * log->capacity.high,
+                      log->resistance.middle, log->resistance.low, log->resistance.high));
+      say("By " + by_words(*log) + ".");
+    }
+    if (log->gauge && log->plausible) say(gauge_words(*log->gauge, *log));
+  }
+  if (report.pack != nullptr && (log == nullptr || log->plausible)) {
+    const PackHistory& h = report.history;
+    say(fmt::format("Over the years: {} now ({:.0f}\u2013{:.0f}), {:+.1f} % a year, by {} {} and {} field {}. {}",
+                    percent_words(h.capacity.middle), 100.0 * h.capacity.low, 100.0 * h.capacity.high,
+                    100.0 * h.trend.rate, h.tests, h.tests == 1 ? "test" : "tests", h.field_days,
+                    h.field_days == 1 ? "day" : "days", retire_words(report)));
+    if (!h.age_known) say("Its age was never told: the line through its tests has little to hold on to.");
+    if (log != nullptr)
+      say(report.journal_id.empty() ? "Not in the journal: --add puts it there." : "Added to the journal.");
+  }
+  if (log != nullptr && !log->notes.empty()) text += "\n";
+  if (log != nullptr) {
+    for (const std::string& note : log->notes) say("  " + note, "    ");
+  }
+  text += "\n";
+  say("Bands hold nine times in ten. Estimates, not a safety clearance: retire swollen, hot or dented packs whatever "
+      "they "
+      "hold.");
+  return text;
+}
+
+std::string health_json(const HealthReport& report) {
+  Json out;
+  out["format"] = "tillwrap-health-1";
+  out["pack"] = report.pack != nullptr ? Json(report.pack->label) : Json(nullptr);
+  out["advice"] = health_advice(report);
+  out["log"] = nullptr;
+  if (const HealthAnswer* log = report.log) {
+    Json l;
+    l["name"] = log->log;
+    l["of"] = log->of;
+    l["plausible"] = log->plausible;
+    l["why_not"] = log->plausible ? Json(nullptr) : Json(log->why_not);
+    l["by"] = by_key(log->by);
+    l["covers"] = number_json(log->covers);
+    l["drawn_ah"] = number_json(log->drawn_ah);
+    l["rms_v"] = number_json(log->rms_v);
+    l["capacity"] = band_json(log->capacity);
+    l["capacity_told"] = log->capacity_told;
+    l["resistance"] = band_json(log->resistance);
+    l["resistance_told"] = log->resistance_told;
+    l["gauge"] = nullptr;
+    if (log->gauge) {
+      const GaugeCheck& g = *log->gauge;
+      l["gauge"] = {{"full_ah", maybe_json(g.registers.full_ah)}, {"design_ah", maybe_json(g.registers.design_ah)},
+                    {"cycles", maybe_json(g.registers.cycles)},   {"claims", maybe_json(g.claims)},
+                    {"counted_ah", maybe_json(g.counted_ah)},     {"flowed_ah", maybe_json(g.flowed_ah)},
+                    {"wrong_capacity", g.wrong_capacity},         {"wrong_count", g.wrong_count}};
+    }
+    l["notes"] = log->notes;
+    out["log"] = l;
+  }
+  out["trend"] = nullptr;
+  if (report.pack != nullptr && (report.log == nullptr || report.log->plausible)) {
+    const PackHistory& h = report.history;
+    out["trend"] = {{"capacity", band_json(h.capacity)},
+                    {"resistance", band_json(h.resistance)},
+                    {"rate_per_year", number_json(h.trend.rate)},
+                    {"tests", h.tests},
+                    {"field_days", h.field_days},
+                    {"retire",
+                     {{"low", day_json(report, h.retire.low)},
+                      {"middle", day_json(report, h.retire.middle)},
+                      {"high", day_json(report, h.retire.high)}}},
+                    {"weaker_than", report.twin ? Json(report.twin->stronger) : Json(nullptr)}};
+  }
+  return out.dump(2) + "\n";
+}
+
+}  // namespace tillwrap::app

@@ -1,0 +1,147 @@
+#include "cli/health_command.hpp"
+
+#include <fmt/format.h>
+
+#include <memory>
+
+#include "app/health_log.hpp"
+#include "app/journal_add.hpp"
+#include "cli/files.hpp"
+#include "cli/journal_file.hpp"
+#include "cli/local_zone.hpp"
+#include "decode/units.hpp"
+
+namespace tillwrap::cli {
+
+namespace {
+
+constexpr std::size_t kMostLogBytes = 256U * 1024 * 1024;
+
+struct Words {
+  std::string subject, pack, journal, kind, chemistry, capacity, params, ambient, at = "now", by;
+  int cells = 0;
+  bool add = false, json = false;
+};
+
+std::optional<std::string> said(const std::string& text) { return text.empty() ? std::nullopt : std::optional(text); }
+
+[[noreturn]] void refuse(const std::string& wrong, const std::string& advice) {
+  throw decode::InputError("command line", {1, 1}, wrong, advice);
+}
+
+double sd_of(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
+
+// The result as a line of the journal.
+journal::Line tested_line(const Words& words, const std::string& label, const app::HealthAnswer& log, std::int64_t now,
+                          std::vector<std::string>& notes) {
+  app::SaidEvent event{.what = "tested", .at = words.at, .by = words.by.empty() ? device_name() : words.by};
+  const auto put = [&](const char* key, const std::string& value) {
+    event.words.push_back(std::string("--") + key);
+    event.words.push_back(value);
+  };
+  put("pack", label);
+  put("capacity", fmt::format("{:.4f}", log.capacity.middle));
+  put("resistance", fmt::format("{:.3f}", log.resistance.middle));
+  put("capacity_sd", fmt::format("{:.4f}", sd_of(log.capacity)));
+  put("resistance_sd", fmt::format("{:.3f}", sd_of(log.resistance)));
+  put("log", log.log.substr(log.log.find_last_of('/') + 1));
+  const app::NewLine made = app::new_line(event, now, local_zone(), random_bytes(), catalogue::builtin(),
+                                          [](const std::string&) { return std::vector<std::string>(); });
+  notes.insert(notes.end(), made.notes.begin(), made.notes.end());
+  return made.line;
+}
+
+int run(const Words& words) {
+  const bool is_log = words.subject == "-" || exists(words.subject);
+  const std::string label = is_log ? words.pack : words.subject;
+  if (!is_log && words.subject.find_first_of("./") != std::string::npos)
+    throw decode::InputError(words.subject, {1, 1}, "there is no such file",
+                             "check the path, or name a pack of the journal");
+  if (!is_log && !words.pack.empty()) refuse("--pack beside a pack", "name the pack once, or a log and --pack");
+  if (words.add && (!is_log || label.empty())) refuse("--add: what is to be added?", "name a log and --pack LABEL");
+  const std::int64_t now = now_us();
+  std::optional<journal::State> state;
+  const journal::PackState* pack = nullptr;
+  if (!label.empty()) {
+    store::Store store(journal_path(words.journal), store::Open::read);
+    state = folded(store, now);
+    pack = state->pack(label);
+    if (pack == nullptr) {
+      std::vector<std::string> known;
+      for (const journal::PackState& one : state->packs) known.push_back(one.label);
+      const auto near = decode::nearest(label, known);
+      refuse("there is no file and no pack \"" + label.substr(0, 60) + "\" in the journal",
+             near ? "did you mean \"" + *near + "\"?" : "see the packs with: tillwrap kit");
+    }
+  }
+  std::optional<app::HealthAnswer> log;
+  if (is_log) {
+    app::HealthWords health;
+    health.log = {words.subject, read_file(words.subject, kMostLogBytes)};
+    health.kind = said(words.kind);
+    health.chemistry = said(words.chemistry);
+    health.capacity_ah = said(words.capacity);
+    health.ambient = said(words.ambient);
+    if (!words.params.empty()) health.params = read_document(words.params);
+    if (words.cells != 0) health.cells = words.cells;
+    if (pack != nullptr && !health.kind && !health.chemistry && !health.params) health.kind = pack->kind;
+    log = app::health_of_log(health, catalogue::builtin());
+  }
+  app::HealthReport report{.log = log ? &*log : nullptr, .now_us = now};
+  std::vector<std::string> notes;
+  journal::PackState with_log;
+  if (pack != nullptr) {
+    with_log = *pack;
+    if (log) app::compare_with_history(*log, app::pack_history(*pack, catalogue::builtin().pack(pack->kind), now));
+    if (log && log->plausible && log->capacity_told) {
+      const journal::Line line = tested_line(words, label, *log, now, notes);
+      with_log.tests.push_back({.at_us = line.at.us,
+                                .capacity = log->capacity.middle,
+                                .resistance = log->resistance.middle,
+                                .capacity_sd = sd_of(log->capacity),
+                                .resistance_sd = sd_of(log->resistance)});
+      if (words.add) {
+        store::Store(journal_path(words.journal), store::Open::add).add(line);
+        report.journal_id = line.id;
+      }
+    }
+    report.pack = &with_log;
+    const catalogue::PackKind* kind = catalogue::builtin().pack(pack->kind);
+    report.history = app::pack_history(with_log, kind, now);
+    report.twin = app::weak_twin(*state, with_log, report.history, kind, now);
+  }
+  if (log) log->notes.insert(log->notes.end(), notes.begin(), notes.end());
+  if (print(words.json ? app::health_json(report) : app::health_text(report)) != 0) return 2;
+  const bool retire =
+      pack != nullptr ? report.history.capacity.high < health::kRetireBelow : log->capacity.high < health::kRetireBelow;
+  return (log && !log->plausible) || retire ? 1 : 0;
+}
+
+}  // namespace
+
+void add_health(CLI::App& program, Commands& commands) {
+  const auto words = std::make_shared<Words>();
+  CLI::App* command = program.add_subcommand(
+      "health", "what is left of a pack: by a log of it, its registers, or its years in the journal");
+  command
+      ->add_option("LOG|PACK", words->subject,
+                   "CSV: a bench discharge, a day, or a smart pack's registers; or a pack of the journal")
+      ->required();
+  command->add_option("--pack", words->pack, "the log is of this pack of the journal");
+  command->add_option("--kind", words->kind, "the log is of a pack of this kind");
+  command->add_option("--chemistry", words->chemistry,
+                      "the log is of cells like this one of the catalogue, such as nmc");
+  command->add_option("--capacity-ah", words->capacity, "with --chemistry: rated capacity of the cell, Ah");
+  command->add_option("--params", words->params, "the log is of the cell of this parameter file, as new");
+  command->add_option("--cells", words->cells, "cells in series in the log; 1, or as the kind has");
+  command->add_option("--ambient", words->ambient, "air temperature of the log, °C");
+  command->add_flag("--add", words->add, "with --pack: put the result into the journal");
+  command->add_option("--at", words->at, "with --add: when the log was taken; now if left out");
+  command->add_option("--by", words->by, "with --add: device of origin");
+  add_journal_option(*command, words->journal);
+  command->add_flag("--json", words->json, "print JSON (schema/health.schema.json)");
+  command->footer("Exit codes: 0 good, 1 to be retired or the log is of another pack, 2 bad input.");
+  commands.push_back({command, [words] { return run(*words); }});
+}
+
+}  // namespace tillwrap::cli

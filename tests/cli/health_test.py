@@ -1,0 +1,216 @@
+"""tillwrap health from outside: packs whose health is known, registers whose gauge is wrong, logs of another pack.
+
+The logs are the program's own discharges of aged packs, by a stepping the fit does not use, with noise on top."""
+
+import json
+import random
+import unittest
+
+import jsonschema
+from support import ROOT, Folder
+
+SCHEMA = json.loads((ROOT / "schema" / "health.schema.json").read_text(encoding="utf-8"))
+KIND = "smart-pack-14v4-98wh"  # 6.8 Ah on its label
+ENV = {"TZ": "Europe/Berlin", "TILLWRAP_JOURNAL": "j.db", "TILLWRAP_DEVICE": "laptop"}
+
+
+class Health(Folder):
+    curves = {}
+
+    def curve(self, *words, kind=KIND, amps=3.4, until=None):
+        """(s, V, A, °C) every 10 s of a pack discharged at `amps`, with 5 mV of noise."""
+        key = (words, kind, amps, until)
+        if key not in self.curves:
+            self.write("profile.csv", "time_s,current_a\n" + "".join(f"{10 * k},{amps}\n" for k in range(4000)))
+            limit = () if until is None else ("--until", str(until))
+            result = self.run_here("discharge", "--pack", kind, "--profile", "profile.csv", *words, *limit, "--json")
+            self.assertEqual(result.returncode, 0, result.stderr)
+            (self.path / "profile.csv").unlink()
+            got = json.loads(result.stdout)["curve"]
+            noise = random.Random(5)
+            rows = [r for r in zip(got["t_s"], got["v"], got["i_a"], got["surface_c"]) if r[0] % 10 == 0]
+            self.curves[key] = [(t, v + noise.gauss(0, 0.005), i, c) for t, v, i, c in rows]
+        return self.curves[key]
+
+    def log(self, rows, name="log.csv"):
+        return self.write(name, "time_s,voltage_v,current_a,surface_c\n" +
+                          "".join(f"{t:.1f},{v:.4f},{i:.4f},{c:.2f}\n" for t, v, i, c in rows))
+
+    def registers(self, rows, learned, capacity_ah, count=1.0, name="registers.csv", turned=1):
+        """What a smart pack of the true `capacity_ah` tells that believes in `learned` Ah."""
+        text = "time_s,0x08 Temperature,0x09 Voltage,0x0A Current,0x0D RelativeStateOfCharge,0x0F,0x10,0x17,0x18\n"
+        drawn = 0.0
+        last = rows[0][0]
+        for t, v, i, c in rows:
+            drawn += count * i * (t - last) / 3600.0
+            last = t
+            left = learned - drawn
+            text += (f"{t:.0f},{10 * (c + 273.15):.0f},{1000 * v:.0f},{-turned * 1000 * i:.0f},"
+                     f"{max(0, 100 * left / learned):.0f},{max(0, 1000 * left):.0f},{1000 * learned:.0f},212,6800\n")
+        return self.write(name, text)
+
+    def health(self, *words, code=0):
+        result = self.run_here("health", *words, "--json", env=ENV)
+        self.assertEqual(result.returncode, code, result.stderr.decode())
+        answer = json.loads(result.stdout)
+        jsonschema.validate(answer, SCHEMA)
+        return answer
+
+    def said(self, *words, code=0):
+        result = self.run_here("health", *words, env=ENV)
+        self.assertEqual(result.returncode, code, result.stderr.decode() + result.stdout.decode())
+        text = (result.stdout if code < 2 else result.stderr).decode("utf-8")
+        if code < 2:
+            self.assertTrue(all(len(line) <= 80 for line in text.splitlines()), text)
+        return " ".join(text.split())
+
+    def add(self, *words):
+        result = self.run_here("journal", "add", *words, env=ENV)
+        self.assertEqual(result.returncode, 0, result.stderr.decode())
+
+
+class Logs(Health):
+    def test_known_health_comes_back(self):
+        for capacity, resistance in ((1.0, 1.0), (0.86, 1.6), (0.7, 2.4)):
+            with self.subTest(capacity):
+                rows = self.curve("--health", str(capacity), "--resistance-factor", str(resistance))
+                got = self.health(self.log(rows), "--kind", KIND, code=1 if capacity < 0.75 else 0)["log"]
+                self.assertTrue(got["plausible"], got["why_not"])
+                # Within 4 %: the weakest cell (2 % less) ends the discharge and is not told apart.
+                self.assertAlmostEqual(got["capacity"]["middle"] / capacity, 1.0, delta=0.04)
+                self.assertAlmostEqual(got["resistance"]["middle"] / resistance, 1.0, delta=0.15)
+                self.assertLess(got["capacity"]["low"], capacity)
+                self.assertGreater(got["capacity"]["high"], capacity)
+                self.assertEqual(got["by"], "run_down")
+
+    def test_a_day_that_draws_part_of_the_charge(self):
+        # 60 % of the charge, and the band knows it is part.
+        rows = self.curve("--health", "0.86", "--resistance-factor", "1.6")
+        whole = self.health(self.log(rows), "--kind", KIND)["log"]["capacity"]
+        part = self.health(self.log(rows[: int(0.6 * len(rows))]), "--kind", KIND)["log"]
+        self.assertEqual(part["by"], "part")
+        self.assertAlmostEqual(part["covers"], 0.6, delta=0.06)
+        self.assertLess(part["capacity"]["low"], 0.86)
+        self.assertGreater(part["capacity"]["high"], 0.86)
+        self.assertGreater(part["capacity"]["high"] - part["capacity"]["low"], whole["high"] - whole["low"])
+        # A few minutes tell next to nothing.
+        little = self.health(self.log(rows[:40]), "--kind", KIND)["log"]
+        self.assertFalse(little["capacity_told"])
+        self.assertIn("says nothing of its capacity", self.said(self.log(rows[:40]), "--kind", KIND))
+
+    def test_a_log_of_another_pack_is_noticed(self):
+        rows = self.curve()
+        # Another size: the 4.9 Wh a cell of half the pack cannot give so much; the other way round it is far too little.
+        self.assertIn("Ah were taken from a cell", self.said(self.log(rows), "--kind", "smart-pack-14v4-49wh", code=2))
+        # Another chemistry: NiMH, 12 cells, said to be a lithium pack of as many volts.
+        nickel = self.curve(kind="aa-nimh-x8", amps=1.0)
+        said = self.said(self.log(nickel), "--kind", "smart-pack-14v4-98wh", code=2)
+        self.assertIn("which is an empty cell of this kind", said)
+        lithium_iron = [(t, 13.1 - 0.2 * t / 7000 - (0.6 if t > 6800 else 0), i, c) for t, v, i, c in rows]
+        flat = self.health(self.log(lithium_iron), "--kind", KIND, code=1)
+        self.assertFalse(flat["log"]["plausible"])
+        self.assertIn("mix-up", flat["advice"])
+        self.assertIsNone(flat["trend"])
+
+    def test_a_log_unlike_its_earlier_tests_is_noticed(self):
+        self.add("acquired", "C2", "--kind", KIND, "--bought", "2025-03-01", "--at", "2025-03-02 10:00")
+        self.add("tested", "C2", "--capacity", "96 %", "--resistance", "1.1", "--at", "2026-01-01 12:00")
+        weak = self.log(self.curve("--health", "0.6", "--resistance-factor", "2"))
+        said = self.said(weak, "--pack", "C2", "--add", code=1)
+        self.assertIn("another pack's log, or this pack failed", said)
+        self.assertEqual(self.health("C2")["trend"]["tests"], 1, "it must not have been added")
+
+    def test_spoilt_logs_are_refused(self):
+        rows = self.curve()
+        for name, bad, part in (
+            ("turned", [(t, v, -i, c) for t, v, i, c in rows], "its sign is turned"),
+            ("cells", [(t, v / 4, i, c) for t, v, i, c in rows], "which is an empty cell of this kind"),
+            ("millivolts", [(t, 1000 * v, i, c) for t, v, i, c in rows], "is no voltage of"),
+            ("short", rows[:5], "too few"),
+            ("backwards", rows[:50] + rows[20:], "time does not run forward"),
+        ):
+            with self.subTest(name):
+                self.assertIn(part, self.said(self.log(bad), "--kind", KIND, code=2))
+
+    def test_words(self):
+        log = self.log(self.curve())
+        for words, part in (
+            ((log,), "of what pack is this log?"),
+            ((log, "--kind", "smart-pack"), "the catalogue has no pack"),
+            ((log, "--kind", KIND, "--chemistry", "nmc"), "more than one"),
+            ((log, "--kind", KIND, "--cells", "4"), "the kind says how many cells"),
+            ((log, "--kind", "usb-pd-bank-72wh"), ""),
+            (("none.csv", "--kind", KIND), "there is no such file"),
+            (("C7",), "there is no journal here"),
+            ((log, "--kind", KIND, "--add"), "what is to be added"),
+        ):
+            with self.subTest(words):
+                self.assertIn(part, self.said(*words, code=2))
+
+
+class Gauges(Health):
+    def test_registers_give_the_same_as_the_log(self):
+        rows = self.curve("--health", "0.86", "--resistance-factor", "1.6")
+        plain = self.health(self.log(rows), "--kind", KIND)["log"]
+        told = self.health(self.registers(rows, 0.86 * 6.8, 0.86 * 6.8), "--kind", KIND)["log"]
+        self.assertAlmostEqual(told["capacity"]["middle"], plain["capacity"]["middle"], delta=0.005)
+        self.assertAlmostEqual(told["gauge"]["claims"], 0.86, delta=0.001)
+        self.assertEqual(told["gauge"]["cycles"], 212)
+        self.assertFalse(told["gauge"]["wrong_capacity"] or told["gauge"]["wrong_count"])
+        self.assertIn("agrees with coulombs and volts", self.said("registers.csv", "--kind", KIND))
+
+    def test_a_gauge_that_never_learned(self):
+        # It still believes in its design capacity; the pack holds 70 % of it.
+        rows = self.curve("--health", "0.7", "--resistance-factor", "2.4")
+        told = self.health(self.registers(rows, 6.8, 0.7 * 6.8), "--kind", KIND, code=1)["log"]
+        self.assertTrue(told["gauge"]["wrong_capacity"])
+        self.assertFalse(told["gauge"]["wrong_count"])
+        self.assertIn("do not trust its percentage", self.said("registers.csv", "--kind", KIND, code=1))
+
+    def test_a_gauge_that_counts_wrong(self):
+        rows = self.curve()
+        told = self.health(self.registers(rows, 6.8, 6.8, count=0.85), "--kind", KIND)["log"]
+        self.assertTrue(told["gauge"]["wrong_count"])
+        self.assertIn("not by its gauge", self.health("registers.csv", "--kind", KIND)["advice"])
+
+    def test_the_sign_of_some_exports(self):
+        rows = self.curve()
+        told = self.health(self.registers(rows, 6.8, 6.8, turned=-1), "--kind", KIND)["log"]
+        self.assertTrue(any("against the specification" in note for note in told["notes"]))
+        self.assertAlmostEqual(told["capacity"]["middle"], 1.0, delta=0.04)
+
+    def test_a_snapshot(self):
+        self.write("now.csv", "FullChargeCapacity(),DesignCapacity(),CycleCount()\n5440,6800,301\n")
+        told = self.health("now.csv", "--kind", KIND)["log"]
+        self.assertEqual(told["by"], "gauge_alone")
+        self.assertAlmostEqual(told["capacity"]["middle"], 0.8, delta=1e-3)
+        self.assertGreater(told["capacity"]["high"] - told["capacity"]["low"], 0.15)
+        for text, part in (
+            ("0x10,0x10 FullChargeCapacity\n5440,5440\n", "stands twice"),
+            ("0x10,0x18\n70000,6800\n", "no value of the register 0x10"),
+            ("0x08,0x17\n25,301\n", "tenths of a kelvin"),
+            ("0x17\n301\n", "neither a log"),
+        ):
+            self.write("bad.csv", text)
+            self.assertIn(part, self.said("bad.csv", "--kind", KIND, code=2))
+
+
+class Years(Health):
+    def test_a_log_goes_into_the_journal_and_the_trend(self):
+        self.add("acquired", "C2", "--kind", KIND, "--bought", "2023-03-01", "--at", "2023-03-02 10:00")
+        self.add("acquired", "C3", "--kind", KIND, "--bought", "2023-03-01", "--at", "2023-03-02 10:00")
+        log = self.log(self.curve("--health", "0.86", "--resistance-factor", "1.6"))
+        self.assertIn("Not in the journal", self.said(log, "--pack", "C2"))
+        self.assertIn("Added to the journal", self.said(log, "--pack", "C2", "--add", "--at", "2026-02-01 12:00"))
+        trend = self.health("C2")["trend"]
+        self.assertEqual(trend["tests"], 1)
+        self.assertAlmostEqual(trend["capacity"]["middle"], 0.86, delta=0.05)
+        self.assertLess(trend["retire"]["low"], trend["retire"]["middle"])
+        self.add("tested", "C3", "--capacity", "98 %", "--resistance", "1.1", "--capacity-sd", "1 %", "--at", "2026-02-01 12:00")
+        self.assertEqual(self.health("C2")["trend"]["weaker_than"], "C3")
+        self.assertIn("weaker one decides", self.said("C2"))
+        self.assertIn('did you mean "C2"?', self.said("C22", code=2))
+
+
+if __name__ == "__main__":
+    unittest.main()
