@@ -192,6 +192,31 @@ void compare_with_history(HealthAnswer& log, const PackHistory& before) {
       before.tests == 1 ? "says" : "say", 100.0 * before.capacity.middle);
 }
 
+double sd_of(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
+
+HealthReport health_report(std::optional<HealthAnswer>& log, const journal::PackState* pack,
+                           const journal::State& state, std::int64_t log_us, std::int64_t now_us,
+                           journal::PackState& with_log, const catalogue::Catalogue& catalogue) {
+  HealthReport out{.now_us = now_us};
+  if (pack != nullptr) {
+    const catalogue::PackKind* kind = catalogue.pack(pack->kind);
+    if (log) compare_with_history(*log, pack_history(*pack, kind, now_us));
+    with_log = *pack;
+    if (log && log->plausible && log->capacity_told) {
+      with_log.tests.push_back({.at_us = log_us,
+                                .capacity = log->capacity.middle,
+                                .resistance = log->resistance.middle,
+                                .capacity_sd = sd_of(log->capacity),
+                                .resistance_sd = sd_of(log->resistance)});
+    }
+    out.pack = &with_log;
+    out.history = pack_history(with_log, kind, now_us);
+    out.twin = weak_twin(state, with_log, out.history, kind, now_us);
+  }
+  out.log = log ? &*log : nullptr;
+  return out;
+}
+
 HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue) {
   const Subject of = subject_of(words, catalogue);
   HealthAnswer out{.log = words.log.name, .of = of.name};

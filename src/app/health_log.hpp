@@ -63,6 +63,12 @@ struct HealthReport {
   std::int64_t now_us = 0;
   std::string journal_id;  // of the line added, where it was
 };
+double sd_of(const health::Band& band);
+// The log counts as the latest test of the pack where it is plausible, at `log_us`. `with_log` is the pack with it and
+// must outlive the report. `pack` may be null.
+HealthReport health_report(std::optional<HealthAnswer>& log, const journal::PackState* pack,
+                           const journal::State& state, std::int64_t log_us, std::int64_t now_us,
+                           journal::PackState& with_log, const catalogue::Catalogue& catalogue);
 std::string health_text(const HealthReport& report);
 std::string health_json(const HealthReport& report);  // schema/health.schema.json
 std::string health_advice(const HealthReport& report);

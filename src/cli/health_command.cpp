@@ -29,11 +29,9 @@ std::optional<std::string> said(const std::string& text) { return text.empty() ?
   throw decode::InputError("command line", {1, 1}, wrong, advice);
 }
 
-double sd_of(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
-
 // The result as a line of the journal.
-journal::Line tested_line(const Words& words, const std::string& label, const app::HealthAnswer& log, std::int64_t now,
-                          std::vector<std::string>& notes) {
+journal::Line tested_line(const Words& words, const std::string& label, const app::HealthAnswer& log,
+                          std::int64_t now) {
   app::SaidEvent event{.what = "tested", .at = words.at, .by = words.by.empty() ? device_name() : words.by};
   const auto put = [&](const char* key, const std::string& value) {
     event.words.push_back(std::string("--") + key);
@@ -42,12 +40,11 @@ journal::Line tested_line(const Words& words, const std::string& label, const ap
   put("pack", label);
   put("capacity", fmt::format("{:.4f}", log.capacity.middle));
   put("resistance", fmt::format("{:.3f}", log.resistance.middle));
-  put("capacity_sd", fmt::format("{:.4f}", sd_of(log.capacity)));
-  put("resistance_sd", fmt::format("{:.3f}", sd_of(log.resistance)));
+  put("capacity_sd", fmt::format("{:.4f}", app::sd_of(log.capacity)));
+  put("resistance_sd", fmt::format("{:.3f}", app::sd_of(log.resistance)));
   put("log", log.log.substr(log.log.find_last_of('/') + 1));
   const app::NewLine made = app::new_line(event, now, local_zone(), random_bytes(), catalogue::builtin(),
                                           [](const std::string&) { return std::vector<std::string>(); });
-  notes.insert(notes.end(), made.notes.begin(), made.notes.end());
   return made.line;
 }
 
@@ -87,28 +84,15 @@ int run(const Words& words) {
     if (pack != nullptr && !health.kind && !health.chemistry && !health.params) health.kind = pack->kind;
     log = app::health_of_log(health, catalogue::builtin());
   }
-  app::HealthReport report{.log = log ? &*log : nullptr, .now_us = now};
   std::vector<std::string> notes;
+  const std::int64_t log_us = app::moment_of(words.at, now, local_zone(), notes).us;
   journal::PackState with_log;
-  if (pack != nullptr) {
-    with_log = *pack;
-    if (log) app::compare_with_history(*log, app::pack_history(*pack, catalogue::builtin().pack(pack->kind), now));
-    if (log && log->plausible && log->capacity_told) {
-      const journal::Line line = tested_line(words, label, *log, now, notes);
-      with_log.tests.push_back({.at_us = line.at.us,
-                                .capacity = log->capacity.middle,
-                                .resistance = log->resistance.middle,
-                                .capacity_sd = sd_of(log->capacity),
-                                .resistance_sd = sd_of(log->resistance)});
-      if (words.add) {
-        store::Store(journal_path(words.journal), store::Open::add).add(line);
-        report.journal_id = line.id;
-      }
-    }
-    report.pack = &with_log;
-    const catalogue::PackKind* kind = catalogue::builtin().pack(pack->kind);
-    report.history = app::pack_history(with_log, kind, now);
-    report.twin = app::weak_twin(*state, with_log, report.history, kind, now);
+  app::HealthReport report =
+      app::health_report(log, pack, state ? *state : journal::State(), log_us, now, with_log, catalogue::builtin());
+  if (words.add && log->plausible && log->capacity_told) {
+    const journal::Line line = tested_line(words, label, *log, now);
+    store::Store(journal_path(words.journal), store::Open::add).add(line);
+    report.journal_id = line.id;
   }
   if (log) log->notes.insert(log->notes.end(), notes.begin(), notes.end());
   if (print(words.json ? app::health_json(report) : app::health_text(report)) != 0) return 2;

@@ -11,6 +11,7 @@
 #include "app/sheet_answers.hpp"
 #include "app/travel_report.hpp"
 #include "app/wiring_picture.hpp"
+#include "door/journal_questions.hpp"
 #include "findings/findings.hpp"
 #include "meters/meters.hpp"
 #include "sheet/sheet.hpp"
@@ -112,7 +113,7 @@ std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader&
 }  // namespace
 
 const Further& decisions() {
-  static constexpr Further all{.decide = decide};
+  static constexpr Further all{.decide = decide, .without_day = journal_question};
   return all;
 }
 

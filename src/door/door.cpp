@@ -30,6 +30,7 @@ constexpr std::size_t kMostCachedDays = 2;
 // While a finger moves: of the stepping, see forecast::RunOptions. The answer that follows is the fine one.
 constexpr double kQuickTolerance = 4.0;
 constexpr std::uint32_t kChangeDays = 128;
+constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,sheet,";
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -189,10 +190,15 @@ struct Door::Own {
         question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
       if (auto found = further->decide(asked, day(question), question)) return std::move(*found);
     }
+    if (asked != "" && kWithoutDay.find("," + asked + ",") != std::string_view::npos) {
+      if (further == nullptr)
+        question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
+      if (auto found = further->without_day(asked, question)) return std::move(*found);
+    }
     question.fail(
         "ask", "there is no question \"" + asked.substr(0, 40) + "\"",
         "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, meters, findings, travel, choose, "
-        "remedies, sheet");
+        "remedies, sheet, journal, journal_line, health");
   }
 };
 

@@ -40,6 +40,15 @@ for (const file of days) {
     questions.push({ id: 10, ask: 'travel', day, name: file, on: '2026-11-25' });
   }
 }
+if (whole) {
+  const now = '2026-03-01T12:00:00+01:00';
+  const lines = readFileSync(`${examples}/../tests/journal/fixtures/format-1.jsonl`, 'utf8') + '{"v":1}\n';
+  questions.push({ id: 12, ask: 'journal', now, lines });
+  questions.push({ id: 13, ask: 'health', now, lines, pack: 'C2' });
+  const keys = { pack: 'C2', charge: '80 %' };
+  questions.push({ id: 14, ask: 'journal_line', now, random: '0cc318c4dc0c0c07398f', by: 'phone', what: 'charged', keys });
+  questions.push({ id: 15, ask: 'journal_line', now, random: '0cc318c4dc0c0c07398f', by: 'phone', what: 'charged', keys: {} });
+}
 questions.push({ id: 4, ask: 'catalogue', what: 'packs' });
 questions.push({ id: 5, ask: 'forecast', day: 'title = "x"\nnonsense = 1\n', name: 'a bad day' });
 questions.push({ id: 6, ask: 'nothing' });
