@@ -301,7 +301,7 @@ Moment moment_of(const std::string& text, std::int64_t now_us, const Zone& zone,
 
 NewLine new_line(const SaidEvent& said, std::int64_t now_us, const Zone& zone, const journal::RandomBytes& random,
                  const catalogue::Catalogue& catalogue,
-                 const std::function<std::vector<std::string>(const std::string&)>& ids_like) {
+                 const std::function<std::vector<std::string>(const std::string&)>& ids_like, std::string_view after) {
   NewLine out;
   const journal::Form& form = named_form(said.what);
   Words words = sorted_out(said, form);
@@ -347,7 +347,7 @@ NewLine new_line(const SaidEvent& said, std::int64_t now_us, const Zone& zone, c
     if (key.value == Value::point) typed.point = it->second;
   }
   const Moment at = moment_of(said.at, now_us, zone, out.notes);
-  const std::string id = journal::make_uuid7(now_us / 1000, random);
+  const std::string id = journal::make_uuid7_after(after, now_us / 1000, random);
   const std::string text = journal::compose_line(id, at, said.by, form.name, rest);
   try {
     out.line = journal::parse_line(text, "command line", 1);

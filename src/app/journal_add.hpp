@@ -43,9 +43,11 @@ struct NewLine {
   std::vector<std::string> notes;
 };
 
-// `ids_like` finds the ids of lines that begin or end in some letters, for taken_back. Throws decode::InputError.
+// `ids_like` finds the ids of lines that begin or end in some letters, for taken_back. With `after`, an id, the new one
+// sorts behind it, for several lines made at once. Throws decode::InputError.
 NewLine new_line(const SaidEvent& said, std::int64_t now_us, const Zone& zone, const journal::RandomBytes& random,
                  const catalogue::Catalogue& catalogue,
-                 const std::function<std::vector<std::string>(const std::string&)>& ids_like);
+                 const std::function<std::vector<std::string>(const std::string&)>& ids_like,
+                 std::string_view after = {});
 
 }  // namespace tillwrap::app

@@ -30,7 +30,7 @@ struct Words {
   std::vector<std::string> files;
   std::string out, pack, what;
   std::size_t last = 0;
-  bool json = false;
+  bool json = false, salvage = false;
 };
 
 std::string lines_words(std::size_t n) { return fmt::format("{} line{}", n, n == 1 ? "" : "s"); }
@@ -115,6 +115,8 @@ int list(const Words& words) {
 int export_lines(const Words& words) {
   const std::string path = journal_path(words.journal);
   store::Store store(path, store::Open::read);
+  if (words.salvage && words.out.empty())
+    throw decode::InputError("command line", {1, 1}, "--salvage without a file", "name one: --out FILE");
   if (words.out.empty()) {
     bool failed = false;
     store.each_text([&](const std::string& line) { failed = failed || print(line + "\n") != 0; });
@@ -124,13 +126,21 @@ int export_lines(const Words& words) {
     throw decode::InputError(words.out, {1, 1}, "this is the journal itself", "name another file; nothing was changed");
   FileWriter out(words.out);
   std::size_t count = 0;
-  store.each_text([&](const std::string& line) {
+  const auto keep = [&](const std::string& line) {
     out.append(line);
     out.append("\n");
     ++count;
-  });
+  };
+  std::string lost;
+  if (words.salvage) {
+    const std::size_t n = store.salvage(keep);
+    lost = n == 0 ? "none is missing before the last of them\n"
+                  : fmt::format("{} before the last of them could not be read\n", lines_words(n));
+  } else {
+    store.each_text(keep);
+  }
   out.commit();
-  return print(fmt::format("wrote {} to {}\n", lines_words(count), words.out));
+  return print(fmt::format("wrote {} to {}\n", lines_words(count), words.out) + lost);
 }
 
 std::string added_words(const store::Added& added) {
@@ -283,6 +293,7 @@ void add_journal(CLI::App& program, Commands& commands) {
   listing->add_flag("--json", words->json, "print JSON (schema/journal.schema.json)");
   CLI::App* exporting = command("export", "all lines as they were written, one a line", export_lines);
   exporting->add_option("--out", words->out, "file to write; else standard output");
+  exporting->add_flag("--salvage", words->salvage, "of a damaged journal: what can still be read");
   command("import", "take in lines from a file, all or none", take_in)
       ->add_option("FILE", words->files, "lines as export writes them; - for standard input")
       ->required()

@@ -131,8 +131,11 @@ Json journal_line(TableReader& question) {
     }
     return ids;
   };
+  const std::string after = question.text_or("after", "");
+  if (!after.empty() && !journal::is_uuid7(after))
+    question.fail("after", "this is no id of a line", "give the id of the line before");
   const app::NewLine made =
-      app::new_line(said, now.us, app::fixed_zone(now.offset_min), bytes, catalogue::builtin(), ids_like);
+      app::new_line(said, now.us, app::fixed_zone(now.offset_min), bytes, catalogue::builtin(), ids_like, after);
   return {
       {"line", made.line.text}, {"id", made.line.id}, {"words", app::event_words(made.line)}, {"notes", made.notes}};
 }

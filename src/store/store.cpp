@@ -65,6 +65,10 @@ class Store::Statement {
     if (code != SQLITE_DONE) store_.fail(code);
     return false;
   }
+  [[nodiscard]] std::optional<std::string> text_if_readable() {
+    if (sqlite3_step(own_) != SQLITE_ROW) return std::nullopt;
+    return text(0);
+  }
   void reset() { sqlite3_reset(own_); }
   [[nodiscard]] std::string text(int column) const {
     const auto* bytes = reinterpret_cast<const char*>(sqlite3_column_text(own_, column));
@@ -111,8 +115,9 @@ void Store::fail(int code) {
       refuse(path_, "this is no journal",
              "name a journal of tillwrap; a file of lines is read with: tillwrap journal import");
     case SQLITE_CORRUPT:
-      refuse(path_, "this journal is damaged: " + said,
-             "keep the file; save what can be read with: tillwrap journal export, and import that into a new one");
+      refuse(
+          path_, "this journal is damaged: " + said,
+          "keep the file; save what can be read with: tillwrap journal export --salvage --out FILE, and import that");
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
       refuse(path_, "another program is writing to this journal",
@@ -279,6 +284,37 @@ void Store::each_text(const std::function<void(const std::string&)>& visit) {
   if (empty_) return;
   const auto row = prepare("SELECT line FROM journal ORDER BY at_us, id, line");
   while (row->step()) visit(row->text(0));
+}
+
+std::size_t Store::salvage(const std::function<void(const std::string&)>& visit) {
+  // Row by row past the indexes: where a page is lost, only its own rows are. The last row cannot be asked for when the
+  // pages that lead to it are lost, so the search goes on for as many rows as a lost inner page leads to.
+  constexpr std::int64_t kGiveUpAfter = 200'000;
+  std::size_t lost = 0;
+  std::size_t in_a_row = 0;
+  if (empty_) return 0;
+  const auto row = prepare("SELECT line FROM journal NOT INDEXED WHERE rowid=?1");
+  for (std::int64_t n = 1; static_cast<std::int64_t>(in_a_row) < kGiveUpAfter; ++n) {
+    row->bind(1, n);
+    const std::optional<std::string> text = row->text_if_readable();
+    row->reset();
+    bool good = false;
+    if (text) {
+      try {
+        visit(journal::parse_line(*text, path_, 1).text);
+        good = true;
+      } catch (const decode::InputError&) {
+        good = false;  // its bytes were hit
+      }
+    }
+    if (good) {
+      lost += in_a_row;
+      in_a_row = 0;
+    } else {
+      ++in_a_row;
+    }
+  }
+  return lost;
 }
 
 journal::Survey Store::survey() {

@@ -58,6 +58,9 @@ class Store {
   void each_as_kept(const std::function<void(const journal::Line&)>& visit);
   // Texts in the order of a journal, not parsed.
   void each_text(const std::function<void(const std::string&)>& visit);
+  // Of a damaged file: every line that can still be read, in the order they came in. How many could not, as far as
+  // the numbers of the rows tell.
+  std::size_t salvage(const std::function<void(const std::string&)>& visit);
   journal::Survey survey();
   // The line with the greatest id: the latest written.
   std::optional<journal::Line> latest_written();

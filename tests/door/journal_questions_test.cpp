@@ -68,6 +68,11 @@ TEST(JournalDoor, ALineIsMadeByGivenClockAndRandomness) {
   EXPECT_TRUE(line["id"].get<std::string>().ends_with("-7cc3-98c4-dc0c0c07398f"));
   EXPECT_EQ(answer["words"], "C2 charged to 80 %");
   EXPECT_EQ(asked({{"ask", "journal"}, {"now", kNow}, {"lines", answer["line"]}})["answer"]["bad"].size(), 0U);
+  // Two at once sort as they were made, although the second's random bits are less.
+  Json second = question;
+  second["random"] = std::string(20, '0');
+  second["after"] = answer["id"];
+  EXPECT_GT(asked(second)["answer"]["id"].get<std::string>(), answer["id"].get<std::string>());
   // What a person can get wrong.
   for (const auto& [key, value, part] :
        std::vector<std::tuple<std::string, Json, std::string>>{{"keys", {{"pack", "C2"}}, "needs --charge"},
