@@ -69,7 +69,9 @@ int add(const Words& words) {
     journal::Fold fold(store.survey());
     store.each([&](const journal::Line& line) { fold.add(line); });
     for (const journal::Remark& remark : fold.take().remarks) {
-      if (remark.id == made.line.id && remark.kind == journal::Remark::Kind::contradiction) text += note(remark.text);
+      if (remark.id == made.line.id &&
+          (remark.kind == journal::Remark::Kind::contradiction || remark.kind == journal::Remark::Kind::told_twice))
+        text += note(remark.text);
     }
   }
   return print(text);
@@ -226,6 +228,7 @@ int verify(const Words& words) {
   const std::pair<Kind, const char*> parts[] = {
       {Kind::same_id, "one id, different lines:"},
       {Kind::clock, "clocks:"},
+      {Kind::told_twice, "told twice:"},
       {Kind::contradiction, "facts that do not go together:"},
       {Kind::taken_back_unknown, "taken back but not here:"},
       {Kind::later_version, "of a later version; kept, not understood:"},
@@ -240,7 +243,8 @@ int verify(const Words& words) {
     if (kind == Kind::clock) own.insert(own.end(), clocks.remarks().begin(), clocks.remarks().end());
     if (own.empty()) continue;
     text += std::string(title) + "\n" + app::remarks_text(own, kMostShown);
-    if (kind == Kind::same_id || kind == Kind::clock || kind == Kind::contradiction) wrong += own.size();
+    if (kind == Kind::same_id || kind == Kind::clock || kind == Kind::contradiction || kind == Kind::told_twice)
+      wrong += own.size();
   }
   if (wrong == 0) text += not_read == 0 ? "sound\n" : "sound, as far as it is understood here\n";
   if (print(text) != 0) return 2;

@@ -69,7 +69,31 @@ void Fold::add(const Line& line) {
     return;
   }
   ++state_.folded;
+  look_for_twin(line);
   apply(line);
+}
+
+void Fold::look_for_twin(const Line& line) {
+  // A meter may well show the same twice; a pack is not charged, used or tested twice within minutes.
+  if (line.form->event == Event::reading || line.form->event == Event::taken_back) return;
+  constexpr std::int64_t kWithin_us = 600 * kSecond_us;
+  constexpr std::size_t kMostRecent = 64;
+  std::string told = line.what;
+  for (const auto& [key, text] : line.texts) {
+    if (key != "note") told += '\n' + std::string(key) + '=' + text;
+  }
+  for (const auto& [key, value] : line.numbers) told += '\n' + std::string(key) + '=' + std::to_string(value);
+  while (!recent_.empty() && (recent_.size() > kMostRecent || line.at.us - recent_.front().first > kWithin_us))
+    recent_.pop_front();
+  for (const auto& [at_us, other] : recent_) {
+    if (other != told) continue;
+    remark(Remark::Kind::told_twice, line.id,
+           "\"" + line.what + "\" of " + when(line.at) + " was told the same " +
+               std::to_string((line.at.us - at_us) / (60 * kSecond_us)) +
+               " min before: if it happened once, take one back");
+    break;
+  }
+  recent_.emplace_back(line.at.us, std::move(told));
 }
 
 PackState& Fold::pack_of(const Line& line) {

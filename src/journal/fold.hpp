@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <map>
 #include <optional>
 #include <string>
@@ -74,6 +75,7 @@ struct Remark {
     unknown_event,       // kept, not folded
     same_id,             // two lines share an id and differ
     taken_back_unknown,  // no line has the id taken back
+    told_twice,          // the same fact twice within minutes: by two devices, or by two hands
     contradiction,       // two facts that cannot both be so
     clock,               // a clock that was wrong
   };
@@ -107,14 +109,16 @@ class Fold {
   PackState& pack_of(const Line& line);
   void remark(Remark::Kind kind, const std::string& id, std::string text);
   void apply(const Line& line);
+  void look_for_twin(const Line& line);
   void acquire(const Line& line);
   void move(PackState& pack, Stay stay);
 
   Survey survey_;
   State state_;
-  std::map<std::string, std::vector<PackState>> packs_;  // by label, in the order acquired
-  std::map<std::string, std::string> in_holder_;         // holder -> label
-  std::map<std::string, bool> found_;                    // ids that are taken back: seen among the lines?
+  std::map<std::string, std::vector<PackState>> packs_;      // by label, in the order acquired
+  std::map<std::string, std::string> in_holder_;             // holder -> label
+  std::deque<std::pair<std::int64_t, std::string>> recent_;  // when, what: of the last minutes
+  std::map<std::string, bool> found_;                        // ids that are taken back: seen among the lines?
 };
 
 // Of all lines in any order, each once or more often.

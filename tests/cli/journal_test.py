@@ -115,6 +115,9 @@ class Adding(Journal):
         self.said("add", "acquired", "C3", "--kind", "smart-pack-14v4-98wh")
         self.said("add", "put_in", "C2", "cup")
         self.assertIn("while C2 was in it", self.said("add", "put_in", "C3", "cup").replace("\n  ", " "))
+        self.said("add", "used", "C3", "--ah", "5.2", "--at", "2026-01-01 12:00")
+        said = self.said("add", "used", "C3", "--ah", "5.2", "--at", "2026-01-01 12:03", "--by", "phone")
+        self.assertIn("told the same 3 min before", said.replace("\n  ", " "))
         self.assertIn("lies ahead of the clock", self.said("add", "late", "5", "--at", "2099-01-01 12:00"))
 
     def test_a_clock_that_went_back(self):

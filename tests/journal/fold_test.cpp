@@ -95,7 +95,7 @@ TEST(Fold, ContradictionsAreTold) {
   EXPECT_NE(told({in2}).find("never acquired"), std::string::npos);
   const Line gone = line_of(6, 30, "retired", {{"pack", q("C2")}});
   EXPECT_NE(told({c2, gone, in2}).find("yet it was retired"), std::string::npos);
-  const Line again = line_of(7, 100, "acquired", {{"pack", q("C2")}, {"kind", q("k")}});
+  const Line again = line_of(7, 7200, "acquired", {{"pack", q("C2")}, {"kind", q("k")}});
   EXPECT_NE(told({c2, again}).find("acquired again"), std::string::npos);
   // A label used for a new pack once the old one is retired.
   EXPECT_EQ(told({c2, gone, again}), "");
@@ -116,6 +116,20 @@ TEST(Fold, SameIdWithOtherContentIsToldAndBothAreKept) {
   // The same line twice is one.
   EXPECT_EQ(united({a, a}, {a}).size(), 1U);
   EXPECT_EQ(fold({a, a}).packs.at(0).charges, 1);
+}
+
+TEST(Fold, TheSameFactTwiceIsTold) {
+  const auto used = [](int n, std::int64_t at_s, const char* ah) {
+    return line_of(n, at_s, "used", {{"pack", q("C2")}, {"ah", ah}});
+  };
+  const auto twice = [](std::vector<Line> lines) {
+    const State state = fold(lines);
+    return state.counts.contains(Remark::Kind::told_twice) ? state.counts.at(Remark::Kind::told_twice) : 0U;
+  };
+  EXPECT_EQ(twice({used(1, 0, "5.2"), used(2, 120, "5.2")}), 1U);
+  EXPECT_EQ(twice({used(1, 0, "5.2"), used(2, 120, "5.1")}), 0U);
+  EXPECT_EQ(twice({used(1, 0, "5.2"), used(2, 7200, "5.2")}), 0U);
+  EXPECT_EQ(twice({used(1, 0, "5.2"), used(1, 0, "5.2")}), 0U);  // one line, merged twice
 }
 
 TEST(Clock, JumpsAreTold) {
