@@ -126,8 +126,15 @@ const fit::Estimated& number(const fit::Fitted& fitted, std::string_view name) {
   return *std::find_if(fitted.numbers.begin(), fitted.numbers.end(), [&](const auto& one) { return one.name == name; });
 }
 
-GaugeCheck gauge_check(const Registers& registers, double rated_ah) {
+GaugeCheck gauge_check(const Registers& registers, double rated_ah, std::vector<std::string>& notes) {
   GaugeCheck out{.registers = registers};
+  constexpr double kOtherDesign = 0.15;
+  if (registers.design_ah && std::fabs(*registers.design_ah / rated_ah - 1.0) > kOtherDesign) {
+    notes.push_back(fmt::format(
+        "its design capacity (0x18) is {:.3g} Ah where the label of this kind says {:.3g} Ah: another pack, or "
+        "an export in 10 mWh",
+        *registers.design_ah, rated_ah));
+  }
   const double design = registers.design_ah.value_or(0.0) > 0.0 ? *registers.design_ah : rated_ah;
   if (registers.full_ah) out.claims = *registers.full_ah / design;
   return out;
@@ -223,7 +230,7 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
   CsvLog csv = read_csv_log(words.log.text, words.log.name, &out.notes);
   std::optional<GaugeCheck> gauge;
   if (are_registers(csv)) {
-    gauge = gauge_check(read_registers(csv, words.log.name, out.notes), of.rated_ah);
+    gauge = gauge_check(read_registers(csv, words.log.name, out.notes), of.rated_ah, out.notes);
     if (!gauge->registers.has_log) return by_gauge_alone(*gauge, words.log.name, std::move(out));
   }
   FitLogWords how{.cells = of.series, .ambient_k = {}};

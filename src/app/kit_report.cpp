@@ -68,7 +68,7 @@ Json text_or_null(const std::string& text) { return text.empty() ? Json(nullptr)
 std::string kit_text(const KitAnswer& answer, const Zone& zone) {
   std::string text = "the kit on " + local_text(answer.now_us, zone) + "\n";
   if (answer.packs.empty()) return text + "no packs in this journal; begin with: tillwrap journal add acquired ...\n";
-  text += "\n  pack          charge now       holds            where        last used\n";
+  text += "\n  pack          charge now       holds            where             last used\n";
   for (const KitPack& one : answer.packs) {
     const journal::PackState& pack = *one.facts;
     const std::string used = pack.last_used ? journal::moment_text(*pack.last_used).substr(0, 10) : "never told";

@@ -2,6 +2,7 @@
 
 The logs are the program's own discharges of aged packs, by a stepping the fit does not use, with noise on top."""
 
+import datetime
 import json
 import random
 import unittest
@@ -12,6 +13,11 @@ from support import ROOT, Folder
 SCHEMA = json.loads((ROOT / "schema" / "health.schema.json").read_text(encoding="utf-8"))
 KIND = "smart-pack-14v4-98wh"  # 6.8 Ah on its label
 ENV = {"TZ": "Europe/Berlin", "TILLWRAP_JOURNAL": "j.db", "TILLWRAP_DEVICE": "laptop"}
+
+
+def ago(days):
+    """A date so many days before today: health counts from today on."""
+    return (datetime.date.today() - datetime.timedelta(days=days)).isoformat()
 
 
 class Health(Folder):
@@ -113,8 +119,8 @@ class Logs(Health):
         self.assertIsNone(flat["trend"])
 
     def test_a_log_unlike_its_earlier_tests_is_noticed(self):
-        self.add("acquired", "C2", "--kind", KIND, "--bought", "2025-03-01", "--at", "2025-03-02 10:00")
-        self.add("tested", "C2", "--capacity", "96 %", "--resistance", "1.1", "--at", "2026-01-01 12:00")
+        self.add("acquired", "C2", "--kind", KIND, "--bought", ago(600), "--at", ago(599) + " 10:00")
+        self.add("tested", "C2", "--capacity", "96 %", "--resistance", "1.1", "--at", ago(300) + " 12:00")
         weak = self.log(self.curve("--health", "0.6", "--resistance-factor", "2"))
         said = self.said(weak, "--pack", "C2", "--add", code=1)
         self.assertIn("another pack's log, or this pack failed", said)
@@ -185,6 +191,8 @@ class Gauges(Health):
         self.assertEqual(told["by"], "gauge_alone")
         self.assertAlmostEqual(told["capacity"]["middle"], 0.8, delta=1e-3)
         self.assertGreater(told["capacity"]["high"] - told["capacity"]["low"], 0.15)
+        self.write("other.csv", "0x10,0x18\n3100,3400\n")
+        self.assertIn("another pack, or an export in 10 mWh", self.said("other.csv", "--kind", KIND))
         for text, part in (
             ("0x10,0x10 FullChargeCapacity\n5440,5440\n", "stands twice"),
             ("0x10,0x18\n70000,6800\n", "no value of the register 0x10"),
@@ -197,16 +205,16 @@ class Gauges(Health):
 
 class Years(Health):
     def test_a_log_goes_into_the_journal_and_the_trend(self):
-        self.add("acquired", "C2", "--kind", KIND, "--bought", "2023-03-01", "--at", "2023-03-02 10:00")
-        self.add("acquired", "C3", "--kind", KIND, "--bought", "2023-03-01", "--at", "2023-03-02 10:00")
+        self.add("acquired", "C2", "--kind", KIND, "--bought", ago(1300), "--at", ago(1299) + " 10:00")
+        self.add("acquired", "C3", "--kind", KIND, "--bought", ago(1300), "--at", ago(1299) + " 10:00")
         log = self.log(self.curve("--health", "0.86", "--resistance-factor", "1.6"))
         self.assertIn("Not in the journal", self.said(log, "--pack", "C2"))
-        self.assertIn("Added to the journal", self.said(log, "--pack", "C2", "--add", "--at", "2026-02-01 12:00"))
+        self.assertIn("Added to the journal", self.said(log, "--pack", "C2", "--add", "--at", ago(280) + " 12:00"))
         trend = self.health("C2")["trend"]
         self.assertEqual(trend["tests"], 1)
         self.assertAlmostEqual(trend["capacity"]["middle"], 0.86, delta=0.05)
         self.assertLess(trend["retire"]["low"], trend["retire"]["middle"])
-        self.add("tested", "C3", "--capacity", "98 %", "--resistance", "1.1", "--capacity-sd", "1 %", "--at", "2026-02-01 12:00")
+        self.add("tested", "C3", "--capacity", "98 %", "--resistance", "1.1", "--capacity-sd", "1 %", "--at", ago(280) + " 12:00")
         self.assertEqual(self.health("C2")["trend"]["weaker_than"], "C3")
         self.assertIn("weaker one decides", self.said("C2"))
         self.assertIn('did you mean "C2"?', self.said("C22", code=2))

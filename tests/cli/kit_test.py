@@ -103,6 +103,17 @@ class Kit(Folder):
         self.assertIn("1 oddity in the journal", text)
         self.assertIn("Bands hold nine times in ten", text)
 
+    def test_the_example_reads_as_the_readme_says(self):
+        example = str(ROOT / "examples" / "three-years.jsonl")
+        self.assertIn(b"30 lines added", self.run_here("journal", "import", example, env=ENV).stdout)
+        self.assertNotIn(b"do not go together", self.run_here("journal", "verify", env=ENV).stdout)
+        text = self.run_here("kit", "--on", "2026-11-25 18:00", env=ENV).stdout.decode("utf-8")
+        readme = (ROOT / "README.md").read_text(encoding="utf-8")
+        shown = readme[readme.index('--on "2026-11-25 18:00"\n') :].split("```")[0].splitlines()[1:]
+        self.assertGreater(len(shown), 5)
+        for line in shown:
+            self.assertTrue(line == "..." or line in text.splitlines(), f"{line!r} is not in\n{text}")
+
     def test_refused(self):
         for words, part in (((), "there is no journal here"), (("--on", "soon"), "is no time"),
                             (("--journal", "."), "this is a folder")):
