@@ -28,7 +28,9 @@ void add_bays(DayFile& file) {
                              .place = charger.where,
                              .gap_s = 0.0,
                              .charger_supply = charger.supply,
-                             .charge_a = charger.amps_per_bay});
+                             .charge_a = charger.amps_per_bay,
+                             .charge_end = charger.kind->end_fraction,
+                             .charge_put_in = charger.kind->put_in});
       file.inventory.holders.push_back({.place = charger.place});
     }
   }
@@ -49,7 +51,7 @@ void keep_plugs(DayFile& file, const catalogue::Catalogue& catalogue) {
   }
 }
 
-bool thrown_away(const catalogue::PackKind& kind) { return kind.charge_volts <= 0.0; }
+bool thrown_away(const catalogue::PackKind& kind) { return kind.charge_volts <= 0.0 && kind.charge_amps <= 0.0; }
 
 choose::PackCost cost_of(const catalogue::PackKind& kind, double price) {
   return {.grams = std::lround(1000.0 * kind.mass_kg),
@@ -63,6 +65,8 @@ day::Pack new_pack(const catalogue::PackKind& kind, const catalogue::CellKind& c
   pack.params.label = kind.title;
   pack.mount = kind.id;
   pack.charge_v = kind.charge_volts;
+  pack.by_coulombs =
+      kind.charge_amps > 0.0 && cell::charge_way(pack.params.cell.chemistry) == cell::ChargeWay::by_coulombs;
   pack.spare_place = spare_place;
   return pack;
 }

@@ -12,6 +12,13 @@ using decode::Dimension;
 
 namespace {
 
+// Nickel is filled by coulombs and names no end volts; lithium's taper slows with age as its resistance does.
+void set_charging(day::Pack& pack, const catalogue::PackKind& kind, double resistance_factor) {
+  const cell::ChargeWay way = cell::charge_way(pack.params.cell.chemistry);
+  pack.by_coulombs = way == cell::ChargeWay::by_coulombs && kind.charge_amps > 0.0;
+  if (way == cell::ChargeWay::constant_volts) pack.taper_v = cell::kTaper_v * resistance_factor;
+}
+
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 wiring::RegulatorLaw law_of(const catalogue::Regulator& kind, double output_v, double limit_a) {
@@ -88,6 +95,7 @@ void DayBuilder::read_packs(Reader& root) {
     pack.params = catalogue::pack_params(kind, cell_kind, age);
     pack.mount = kind.id;
     pack.charge_v = kind.charge_volts;
+    set_charging(pack, kind, age.resistance_factor);
     pack.start_charge = reader.quantity_or("charge", Dimension::fraction, 1.0, {.least = 0.0, .most = 1.0});
     pack.params.weak_fraction =
         reader.quantity_or("weakest_cell", Dimension::fraction, pack.params.weak_fraction, {.most = 1.0, .above = 0.2});
@@ -320,7 +328,9 @@ void DayBuilder::read_chargers(Reader& root) {
                               .place = place,
                               .gap_s = 0.0,
                               .charger_supply = supply->second,
-                              .charge_a = amps});
+                              .charge_a = amps,
+                              .charge_end = kind.end_fraction,
+                              .charge_put_in = kind.put_in});
       out_.inventory.holders.push_back({.place = reader.place("name")});
       item.holders.push_back(index);
       slot_places_.emplace_back();

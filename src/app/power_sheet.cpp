@@ -58,8 +58,8 @@ Section bring(const SheetParts& parts, const Wording& wording) {
     mass_kg += item.kind->mass_kg;
     std::string rest = built_in(report, pack) ? "inside it" : item.kind->title;
     const double charge = day.packs[at(pack)].start_charge;
-    if (day.packs[at(pack)].charge_v > 0.0) rest += ", charged to " + percent_words(charge);
-    if (day.packs[at(pack)].charge_v <= 0.0 && charge >= 0.999) rest += ", fresh";
+    if (day::rechargeable(day.packs[at(pack)])) rest += ", charged to " + percent_words(charge);
+    if (!day::rechargeable(day.packs[at(pack)]) && charge >= 0.999) rest += ", fresh";
     const std::string& spare = day.places[at(day.packs[at(pack)].spare_place)].name;
     if (spare != "bag" && !built_in(report, pack)) rest += ", spare in the " + spare;
     auto group = std::find_if(groups.begin(), groups.end(), [&](const auto& known) { return known.first == rest; });

@@ -111,7 +111,7 @@ void newer_and_fuller(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                        .cost = {.money = money.own + money.guess_usd, .buy = true},
                        .money = money});
     }
-    if (day.packs[at(p)].start_charge < 0.995 && day.packs[at(p)].charge_v > 0.0) {
+    if (day.packs[at(p)].start_charge < 0.995 && day::rechargeable(day.packs[at(p)])) {
       steps.push_back(
           {.kind = "charge",
            .words =

@@ -172,7 +172,7 @@ void top_ups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
   for (const forecast::Stint& stint : base.forecast->run.stints) {
     const day::Holder& holder = day.holders[at(stint.holder)];
     const day::Pack& pack = day.packs[at(stint.pack)];
-    if (!base.holder_matters[at(stint.holder)] || is_bay(holder) || holder.built_in || pack.charge_v <= 0.0 ||
+    if (!base.holder_matters[at(stint.holder)] || is_bay(holder) || holder.built_in || !day::rechargeable(pack) ||
         charged.contains(stint.pack))
       continue;
     if (stint.out_s > day.off_s - kBeforeOff_s || !done.insert(stint.pack).second) continue;

@@ -47,7 +47,7 @@ bool weaker(const day::Pack& a, const day::Pack& b) {
 bool fits(const day::Scenario& scenario, int holder, const day::Pack& pack) {
   const day::Holder& where = scenario.holders[at(holder)];
   if (std::find(where.accepts.begin(), where.accepts.end(), pack.mount) == where.accepts.end()) return false;
-  if (where.charger_supply >= 0) return pack.charge_v > 0.0;
+  if (where.charger_supply >= 0) return day::rechargeable(pack);
   // What hangs on a bank hangs on its volts.
   for (const day::Slot& slot : where.slots) {
     const day::Pack& usual = scenario.packs[at(slot.pack)];

@@ -34,6 +34,20 @@ double place_k(const Place& place, double air_k) {
   return air_k;
 }
 
+cell::ChargeLaw law_in_bay(const Pack& pack, double charge_a, double end_fraction, double put_in) {
+  cell::ChargeLaw law{
+      .way = pack.by_coulombs ? cell::ChargeWay::by_coulombs : cell::charge_way(pack.params.cell.chemistry),
+      .current_a = charge_a,
+      .end_v = pack.charge_v,
+      .end_a = end_fraction * charge_a,
+      .put_in = put_in,
+      .taper_v = pack.taper_v,
+      .coldest_k = pack.coldest_charge_k,
+      .hottest_k = pack.hottest_charge_k};
+  if (law.way == cell::ChargeWay::three_stages) law.float_v = cell::kFloatCell_v * pack.params.series;
+  return law;
+}
+
 double copper_factor(double temperature_k) { return 1.0 + 0.00393 * (temperature_k - 293.15); }
 
 }  // namespace tillwrap::day

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "cell/charging.hpp"
 #include "cell/pack.hpp"
 #include "wiring/fuse.hpp"
 #include "wiring/regulator.hpp"
@@ -36,8 +37,10 @@ struct Pack {
   std::optional<wiring::RegulatorLaw> regulator{};  // a bank: what its output is, not its cells
   std::string mount{};                              // what it fits into
   double start_charge = 1.0;
-  int spare_place = 0;    // where it waits
-  double charge_v = 0.0;  // charging end volts of the whole pack; 0 = not rechargeable
+  int spare_place = 0;       // where it waits
+  double charge_v = 0.0;     // charging end volts of the whole pack; 0 = not rechargeable, or filled by coulombs
+  bool by_coulombs = false;  // nickel: rechargeable without end volts
+  double taper_v = 0.0;      // see cell::taper_ohm
   double coldest_charge_k = 273.15;
   double hottest_charge_k = 318.15;
 };
@@ -133,6 +136,8 @@ struct Holder {
   // A charger bay feeds its pack instead of drawing from it.
   int charger_supply = -1;
   double charge_a = 0.0;
+  double charge_end = 0.05;     // done when the current has tapered to this share of charge_a
+  double charge_put_in = 1.25;  // by coulombs: put in for each missing
 };
 
 // Mains adapter, vehicle socket or charger feed.
@@ -198,6 +203,10 @@ std::vector<Span> windows(const Scenario& scenario, int place, double until_s);
 
 // Temperature of a place that is not the bag, K.
 double place_k(const Place& place, double air_k);
+
+// How a charger bay fills a pack.
+cell::ChargeLaw law_in_bay(const Pack& pack, double charge_a, double end_fraction, double put_in);
+[[nodiscard]] inline bool rechargeable(const Pack& pack) { return pack.charge_v > 0.0 || pack.by_coulombs; }
 
 // Copper's resistance against 20 °C: 1 + 0.00393 (T - 20 °C) (IEC 60028, from memory).
 double copper_factor(double temperature_k);

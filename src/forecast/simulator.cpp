@@ -17,6 +17,7 @@ constexpr double kChargePerStep = 0.02;  // diffusion and resistance over charge
 constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;  // events are located to this
+constexpr double kBay_ohm = 0.01;       // contacts of a charger bay
 constexpr long kMostEvents = 100000;
 
 constexpr double kMostGrowth = 4.0;
@@ -218,14 +219,30 @@ void Simulator::set_conditions() {
       now_.regulators[r].on = connected && regulator_on_[r] != 0 && in.renegotiated_s == kNever;
       if (pack != nullptr && pack->regulator) now_.regulators[r].law = *pack->regulator;
     }
-    if (holder.charger_supply >= 0) {
-      const bool live = connected && pack->charge_v > 0.0 && period.supply_live[at(holder.charger_supply)] != 0 &&
-                        state_[h].cell.temperature_k >= pack->coldest_charge_k &&
-                        state_[h].cell.temperature_k <= pack->hottest_charge_k;
-      now_.supplies[bay(static_cast<int>(h))] = {
-          .live = live, .volts = live ? pack->charge_v : 0.0, .ohm = 0.01, .limit_a = holder.charge_a};
-    }
+    if (holder.charger_supply >= 0) set_bay(h, state_[h]);
   }
+}
+
+// What the charger offers a pack in that state, by the one charging law. A pack too cold begins as soon as it has
+// warmed.
+void Simulator::set_bay(std::size_t h, const cell::PackState& state) {
+  wiring::SupplyNow& supply = now_.supplies[bay(static_cast<int>(h))];
+  const day::Holder& holder = day_.holders[h];
+  supply = {.live = false, .volts = 0.0, .ohm = kBay_ohm, .limit_a = holder.charge_a};
+  if (holder_[h].pack < 0 || !holder_[h].connected) return;
+  if (day_.periods[at(period_)].supply_live[at(holder.charger_supply)] == 0) return;
+  const day::Pack& pack = day_.packs[at(holder_[h].pack)];
+  if (!day::rechargeable(pack) || state.cell.temperature_k < pack.coldest_charge_k ||
+      state_[h].cell.temperature_k > pack.hottest_charge_k)
+    return;
+  const cell::ChargeLaw law = day::law_in_bay(pack, holder.charge_a, holder.charge_end, holder.charge_put_in);
+  // A lithium pack is held at its end volts until it is taken out.
+  const bool full = holder_[h].full_seen && law.way != cell::ChargeWay::constant_volts;
+  const cell::ChargeOffer offer = cell::charge_offer(law, pack.params, state.cell.charge, full);
+  supply.live = offer.live && offer.limit_a > 0.0;
+  supply.volts = supply.live ? offer.volts : 0.0;
+  supply.ohm += cell::taper_ohm(law, pack.params, state.cell.charge);
+  supply.limit_a = offer.limit_a;
 }
 
 void Simulator::resolve() {
@@ -299,6 +316,7 @@ double Simulator::try_step(double step_s) {
     trial_state_[h].cell.temperature_k = end_k;
     now_.packs[h].state = &trial_state_[h];
     now_.packs[h].rates = &trial_rates_[h];
+    if (day_.holders[h].charger_supply >= 0) set_bay(h, trial_state_[h]);
   }
   network_.solve(now_, trial_);
   ++out_.solves;

@@ -177,6 +177,7 @@ class Simulator {
   void blank_result();
   void set_lead_ohms();
   void set_conditions();
+  void set_bay(std::size_t h, const cell::PackState& state);
   void resolve();                  // set conditions and solve at the present state
   double try_step(double step_s);  // fills the trial buffers, returns error over tolerance
   void accept_step(double step_s);

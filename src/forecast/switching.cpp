@@ -13,7 +13,6 @@ namespace {
 
 constexpr double kAfterSwitch_s = 10.0;  // first step after something switched
 constexpr int kMostRestarts = 6;         // a device that keeps falling over is left off
-constexpr double kFullTaper = 0.05;      // a bay is done when the current falls to this share of its limit
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
@@ -68,9 +67,15 @@ void Simulator::each_watch(const View& view, Visit visit) const {
     const double amps = s.pack_a[h];
     const double cells = pack.series;
     if (day_.holders[h].charger_supply >= 0) {
-      const double limit_a = day_.holders[h].charge_a;
-      if (!now.full_seen && now_.supplies[at(model_.charger_supply_of[h])].live) {
-        visit(Watch::bay_full, index, (-amps - kFullTaper * limit_a) / std::max(limit_a, 0.1));
+      const day::Holder& holder = day_.holders[h];
+      if (now.full_seen || !now_.supplies[at(model_.charger_supply_of[h])].live) continue;
+      if (day_.packs[at(now.pack)].by_coulombs) {
+        const cell::ChargeLaw law =
+            day::law_in_bay(day_.packs[at(now.pack)], holder.charge_a, holder.charge_end, holder.charge_put_in);
+        const double start = out_.stints[at(now.stint)].start_charge;
+        visit(Watch::bay_full, index, cell::coulombs_end(law, pack.cell, start) - (*view.state)[h].cell.charge);
+      } else {
+        visit(Watch::bay_full, index, (-amps - holder.charge_end * holder.charge_a) / std::max(holder.charge_a, 0.1));
       }
       continue;
     }
