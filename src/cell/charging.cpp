@@ -92,8 +92,9 @@ double charge_current_a(const PackParams& pack, const CellRates& rates, const Pa
 ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& start, const ChargeWhile& conditions) {
   ChargeRun run{.warmest_k = start.cell.temperature_k, .end = start};
   PackState& now = run.end;
-  const double enough = law.way == ChargeWay::by_coulombs ? coulombs_end(law, pack.cell, start.cell.charge) : 0.0;
-  const double missing_as = (1.0 - start.cell.charge) * pack.cell.capacity_as * pack.parallel;
+  const double begun = conditions.begun_charge >= 0.0 ? conditions.begun_charge : start.cell.charge;
+  const double wanted_as = law.put_in * (1.0 - begun) * pack.cell.capacity_as * pack.parallel;
+  const double needed_as = std::max(0.0, wanted_as - conditions.already_as);
   bool paused_hot = false;
   double next_row_s = 0.0;
   double usual_s = kFirstStep_s;
@@ -110,8 +111,8 @@ ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& 
                             taper_ohm(law, pack, state.cell.charge));
   };
   const auto over = [&](double a) {
-    if (law.way == ChargeWay::by_coulombs) return run.put_in_as >= law.put_in * missing_as * (1.0 - 1e-12);
-    return -a <= law.end_a;
+    if (law.way == ChargeWay::by_coulombs) return run.put_in_as >= needed_as - 1e-9 * wanted_as;
+    return -a <= law.end_a && -a < law.current_a * (1.0 - 1e-9);
   };
   const auto row = [&](bool last) {
     if (conditions.row_s <= 0.0 || (!last && run.duration_s < next_row_s)) return;
@@ -120,6 +121,7 @@ ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& 
                          .volts = evaluate(pack, rates, now, amps).volts,
                          .current_a = amps,
                          .charge = now.cell.charge,
+                         .put_in_as = run.put_in_as,
                          .temperature_k = now.cell.temperature_k});
   };
   bool live = allowed();
@@ -132,8 +134,7 @@ ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& 
     }
     double step_s = std::min(usual_s, conditions.longest_s - run.duration_s);
     usual_s = std::min(1.2 * usual_s, kLongestStep_s);
-    if (law.way == ChargeWay::by_coulombs && amps < 0.0)
-      step_s = std::min(step_s, (law.put_in * missing_as - run.put_in_as) / -amps);
+    if (law.way == ChargeWay::by_coulombs && amps < 0.0) step_s = std::min(step_s, (needed_as - run.put_in_as) / -amps);
     const double k0 = now.cell.temperature_k;
     const PackPoint before = evaluate(pack, rates, now, amps);
     const auto heat_w = [&](double a, const PackPoint& at, double kept) {
@@ -182,9 +183,10 @@ ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& 
     amps = live ? end_a : 0.0;
     if (live && end_a == 0.0) amps = current(rates, now);
     row(false);
-    if (law.way == ChargeWay::by_coulombs && now.cell.charge >= enough && run.put_in_as >= law.put_in * missing_as)
+    if (law.way == ChargeWay::by_coulombs && over(amps)) {
       run.full = true;
-    if (run.full) break;
+      break;
+    }
   }
   row(true);
   return run;

@@ -67,6 +67,7 @@ struct ChargeMoment {
   double volts = 0.0;
   double current_a = 0.0;  // negative
   double charge = 0.0;
+  double put_in_as = 0.0;  // so far
   double temperature_k = 0.0;
 };
 
@@ -90,6 +91,9 @@ struct ChargeWhile {
   double surround_k = 293.15;
   double longest_s = 3.0 * 86400.0;
   double row_s = 0.0;  // 0: no curve
+  // By coulombs, where the filling goes on after a break: charge it began at, and what has gone in since.
+  double begun_charge = -1.0;  // negative: it begins now
+  double already_as = 0.0;
 };
 
 // From `start` until full or the time is over. With constant current throughout `law`.
