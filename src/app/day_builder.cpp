@@ -51,7 +51,7 @@ DayFile DayBuilder::build() {
   // A misspelt table first: what it holds would be missed elsewhere.
   Reader names = root;
   for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger",
-                          "wire", "period", "measured", "spread", "settings"})
+                          "wire", "period", "measured", "spread", "settings", "rest"})
     names.allow(key);
   names.finish();
   read_head(root);
@@ -71,6 +71,7 @@ DayFile DayBuilder::build() {
   read_measured(root);
   read_spread(root);
   read_settings(root);
+  read_rest(root);
   root.finish();
   return std::move(out_);
 }

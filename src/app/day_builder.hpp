@@ -55,6 +55,7 @@ class DayBuilder {
   void read_measured(Reader& root);
   void read_spread(Reader& root);
   void read_settings(Reader& root);
+  void read_rest(Reader& root);  // day_rest.cpp
   void name_once(const Reader& reader, const std::string& key, const std::string& name, const std::string& what);
   [[nodiscard]] double clock(double written_s) const;  // moved past midnight where the day needs it
   int place_index(Reader& reader, const std::string& key, const std::string& otherwise);

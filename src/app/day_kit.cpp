@@ -307,7 +307,16 @@ void DayBuilder::read_chargers(Reader& root) {
                           .name = name,
                           .supply = supply->second,
                           .where = place,
-                          .amps_per_bay = amps};
+                          .amps_per_bay = amps,
+                          .together_a = kind.amps_together < kind.bays * amps ? kind.amps_together : 0.0};
+    if (const auto together = reader.maybe_draw("together")) {
+      if (together->kind == decode::Draw::Kind::resistance || together->value <= 0.0)
+        reader.fail("together", "not a current or a power", "write it as \"4 A\" or \"60 W\", for all bays together");
+      item.together_a = together->kind == decode::Draw::Kind::current ? together->value : 0.0;
+      item.together_w = together->kind == decode::Draw::Kind::power ? together->value : 0.0;
+    }
+    reader.allow("feeds");
+    if (reader.has("feeds")) item.in_turn = reader.one_of("feeds", {"at once", "in turn"}) == "in turn";
     const decode::Node* bays = reader.take("bays");
     if (bays != nullptr && bays->kind != decode::Kind::array)
       reader.fail("bays", "a list of bays is expected", "write bays = [[{ pack = \"C1\", from = \"12:50\" }], []]");

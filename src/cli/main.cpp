@@ -28,6 +28,7 @@
 #include "cli/journal_command.hpp"
 #include "cli/kit_command.hpp"
 #include "cli/meters_command.hpp"
+#include "cli/recharge_command.hpp"
 #include "cli/remedies_command.hpp"
 #include "cli/sheet_command.hpp"
 #include "cli/travel_command.hpp"
@@ -303,6 +304,7 @@ int main(int argc, char** argv) {
   cli::add_journal(program, commands);
   cli::add_kit(program, commands);
   cli::add_health(program, commands);
+  cli::add_recharge(program, commands);
 
   try {
     program.parse(argc, argv);

@@ -6,9 +6,11 @@
 #include "app/findings_report.hpp"
 #include "app/meters_report.hpp"
 #include "app/power_sheet.hpp"
+#include "app/recharge_report.hpp"
 #include "app/remedies.hpp"
 #include "app/remedies_report.hpp"
 #include "app/sheet_answers.hpp"
+#include "app/stretches.hpp"
 #include "app/travel_report.hpp"
 #include "app/wiring_picture.hpp"
 #include "door/journal_questions.hpp"
@@ -65,6 +67,37 @@ Json remedies(KnownDay& of, TableReader& question) {
   return Json::parse(app::remedies_json(of.file, answer, how));
 }
 
+// What the page says: from_s, until_s (clock, seconds after midnight), there ("20:30-23:30, 06:00-06:30"), asleep,
+// get_up, watts, left ([{pack, charge}]); what is left out comes from the day's [rest].
+Json recharge_night(KnownDay& of, TableReader& question) {
+  app::RechargeWords words;
+  words.from_s = question.maybe_number("from_s", {.least = 0.0, .most = 3 * 86400.0});
+  words.until_s = question.maybe_number("until_s", {.least = 0.0, .most = 3 * 86400.0});
+  if (const auto there = question.maybe_text("there")) {
+    try {
+      words.there = app::parse_stretches(*there);
+    } catch (const decode::QuantityError& error) {
+      question.fail("there", error.what(), error.hint);
+    }
+  }
+  question.allow("asleep");
+  if (question.has("asleep")) words.asleep = question.boolean("asleep");
+  question.allow("get_up");
+  if (question.has("get_up")) words.get_ups = static_cast<int>(question.integer("get_up", 0, 2));
+  words.watts = question.maybe_number("watts", {.most = 100000.0, .above = 0.0});
+  words.enough = question.number_or("enough", 1.0, {.most = 1.0, .above = 0.0});
+  for (TableReader& one : question.tables("left")) {
+    const std::string pack = one.text("pack");
+    words.left.emplace_back(pack, one.number("charge", {.least = 0.0, .most = 1.0}));
+    one.finish();
+  }
+  words.most_nodes = 100000;
+  const app::RechargeAnswer answer = app::recharge_day(of.file, words);
+  Json out = Json::parse(app::recharge_json(answer));
+  out["drawing"] = drawing::svg_element(app::recharge_picture(answer), of.file.scenario.title, "r");
+  return out;
+}
+
 Json sheet_page(KnownDay& of) {
   forecast::ForecastOptions options;
   options.trace = true;
@@ -106,6 +139,7 @@ std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader&
   if (asked == "travel") return travel(day, question);
   if (asked == "choose") return choose(day, question);
   if (asked == "remedies") return remedies(day, question);
+  if (asked == "recharge") return recharge_night(day, question);
   if (asked == "sheet") return sheet_page(day);
   return std::nullopt;
 }

@@ -2,10 +2,12 @@
 // was written in. Index for index with the scenario's vectors.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "catalogue/kinds.hpp"
+#include "day/scenario.hpp"
 #include "decode/node.hpp"
 
 namespace tillwrap::kit {
@@ -83,8 +85,8 @@ struct WireItem {
   bool worn = false;
   bool shield_return = false;    // an audio shield between the same two things shares its return current
   bool centre_negative = false;  // a barrel against the usual polarity
-  double length_m = 0.0;  // 0: the pack's or adapter's own lead
-  int awg = -1;           // -1: sized by area
+  double length_m = 0.0;         // 0: the pack's or adapter's own lead
+  int awg = -1;                  // -1: sized by area
   double area_mm2 = 0.0;
   double fuse_a = 0.0;     // in the lead
   std::string fuse_kind;   // of the fuse in the lead
@@ -99,7 +101,24 @@ struct ChargerItem {
   int supply = -1;
   int where = 0;  // place of the scenario
   double amps_per_bay = 0.0;
+  double together_a = 0.0;  // all bays together; 0: no limit
+  double together_w = 0.0;
+  bool in_turn = false;      // one bay after another, by itself
   std::vector<int> holders;  // its bays in use
+};
+
+// The rest after the day, as the user says: who is at the chargers when. Clock times as written, seconds after
+// midnight.
+struct Rest {
+  decode::Place place;
+  std::optional<double> from_s, until_s;
+  std::vector<day::Span> there;
+  bool asleep = false;  // sleeping beside the chargers in between
+  int get_ups = 1;      // at most
+  int where = -1;       // place of the scenario the chargers stand in; -1: their own
+  std::optional<double> air_k;
+  std::vector<day::Span> power;  // when there is power; empty: all the time
+  double watts = 0.0;            // for all chargers together; 0: no limit
 };
 
 // How the user wants to read numbers.
@@ -119,6 +138,7 @@ struct Inventory {
   std::vector<WireItem> wires;
   std::vector<ChargerItem> chargers;
   Settings settings;
+  std::optional<Rest> rest;
 };
 
 }  // namespace tillwrap::kit

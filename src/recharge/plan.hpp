@@ -7,7 +7,8 @@
 // stays where it is. Within these plans the search is exact.
 //
 // Cost, lexicographic: needed tasks not ready; which (in order of need); watt-hours they are short; times to get up;
-// watt-hours others are short; times a pack is put in; minutes spent full before the end.
+// watt-hours others are short; seconds of charging while everybody sleeps; times a pack is put in; minutes spent full
+// before the end. All of packs together.
 #pragma once
 
 #include <array>
@@ -68,7 +69,7 @@ struct Problem {
   double get_up_grid_s = 900.0;
 };
 
-enum Level { not_ready, which, short_needed, get_ups, short_others, put_ins, full_minutes, kLevels };
+enum Level { not_ready, which, short_needed, get_ups, short_others, asleep_s, put_ins, full_minutes, kLevels };
 // What a needed task that is not ready weighs in `which`: earlier ones more than all later ones together.
 std::int64_t weight_of(int rank);
 

@@ -200,6 +200,7 @@ void Search::go_on(State state) {
       const double begun_s = one.curve->seconds_at(share);
       const double end_s = begun_s + std::max(0.0, next_s - one.from_s);
       const double before = share;
+      if (line_.hands_after[state.moment] == 0) state.asleep_s += std::max(0.0, next_s - one.from_s);
       if (next_s >= one.from_s)
         share = end_s >= one.curve->length_s() - kSame_s ? 1.0 : std::max(share, one.curve->share_at(end_s));
       const double wanted = std::min(problem_.tasks[at(one.task)].ready_share, kFull);
@@ -242,7 +243,7 @@ bool Search::known_better(const State& state) {
     if (!problem_.stations[at(s)].in_turn) continue;
     for (const int t : state.in[at(s)]) key.push_back(t);
   }
-  const std::array<std::int64_t, 2> mine = {state.put_ins, full};
+  const std::array<std::int64_t, 3> mine = {std::llround(state.asleep_s), state.put_ins, full};
   const auto [found, fresh] = seen_.emplace(std::move(key), mine);
   if (fresh) return false;
   if (found->second <= mine) return true;
@@ -370,6 +371,7 @@ void Search::leaf(const State& state) {
     if (state.full_s[at(t)] < kNoLimit)
       cost[full_minutes] += std::llround((problem_.until_s - state.full_s[at(t)]) / 60.0);
   }
+  cost[asleep_s] = std::llround(state.asleep_s);
   cost[put_ins] = state.put_ins;
   if (have_ && !(cost < best_.cost)) return;
   have_ = true;
@@ -382,6 +384,7 @@ void Search::leaf(const State& state) {
 // Every task alone on its best charger for all the time left; and no more bay time than there is.
 Cost Search::bound(const State& state) const {
   Cost least{};
+  least[asleep_s] = std::llround(state.asleep_s);
   least[put_ins] = state.put_ins;
   const std::size_t moment = state.moment;
   const auto left_s = [&](int s) {

@@ -37,6 +37,7 @@ class Search {
     std::vector<int> where;            // by task: station or -1
     std::vector<std::vector<int>> in;  // by station, in the order put in
     int put_ins = 0;
+    double asleep_s = 0.0;  // charging with nobody awake
   };
 
   void go_on(State state);  // until hands can act
@@ -60,7 +61,7 @@ class Search {
   bool have_ = false;
   Plan best_;
   std::vector<Move> moves_;
-  std::map<std::vector<std::int64_t>, std::array<std::int64_t, 2>> seen_;
+  std::map<std::vector<std::int64_t>, std::array<std::int64_t, 3>> seen_;
 };
 
 }  // namespace tillwrap::recharge

@@ -31,6 +31,7 @@ struct Brute {
     std::vector<double> share;
     std::vector<int> where, full;  // full: minute, -1
     int put_ins = 0;
+    int asleep = 0;  // minutes of charging with nobody awake
   };
 
   [[nodiscard]] bool within(const std::vector<day::Span>& spans, int minute) const {
@@ -115,6 +116,7 @@ struct Brute {
         const int s = state.where[t];
         if (s < 0 || state.share[t] >= 1.0 || !watched || !within(problem.stations[at(s)].live, minute)) continue;
         const std::vector<recharge::Curve>& with = problem.tasks[t].on[at(s)].with;
+        state.asleep += within(problem.there, minute) ? 0 : 1;
         state.share[t] += kMinute_s / with[std::min(at(busy[at(s)]), with.size()) - 1].length_s();
         if (state.share[t] < 1.0 - 1e-7) continue;
         state.share[t] = 1.0;
@@ -142,6 +144,7 @@ struct Brute {
       if (state.full[t] >= 0) cost[recharge::full_minutes] += end - state.full[t];
     }
     cost[recharge::get_ups] = static_cast<std::int64_t>(up.size());
+    cost[recharge::asleep_s] = 60 * state.asleep;
     cost[recharge::put_ins] = state.put_ins;
     if (!best || cost < *best) best = cost;
   }
