@@ -31,7 +31,6 @@ constexpr std::size_t kMostCachedDays = 2;
 constexpr double kQuickTolerance = 4.0;
 constexpr std::uint32_t kChangeDays = 128;
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
-constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,sheet,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -199,8 +198,7 @@ struct Door::Own {
     question.fail(
         "ask", "there is no question \"" + asked.substr(0, 40) + "\"",
         "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, meters, findings, travel, choose, "
-        "remedies, sheet, journal, journal_line, health");
-        "remedies, recharge, sheet");
+        "remedies, recharge, sheet, journal, journal_line, health");
   }
 };
 
