@@ -121,6 +121,7 @@ ChooseAnswer choose_day(DayFile file, const catalogue::Catalogue& catalogue, con
   answer.options.fresh_days = words.fresh_days;
   answer.options.odds = odds_options(file, words.fresh_days, words.seed);
   answer.options.each = each;
+  answer.options.worn = words.worn;
   for (const kit::PackItem& item : file.inventory.packs)
     answer.options.costs.push_back(cost_of(*item.kind, item.price));
   add_candidates(file, catalogue, answer.options);

@@ -17,6 +17,7 @@ struct ChooseWords {
   double overrun_s = 0.0;
   std::uint32_t fresh_days = 10000;
   std::uint64_t seed = 1;
+  std::vector<double> worn;  // by pack, full cycles: of a kind the least worn goes first; empty: the strongest
 };
 
 struct ChooseAnswer {

@@ -15,4 +15,14 @@ bool is_iso_date(const std::string& text) {
   return month >= 1 && month <= 12 && day >= 1 && day <= days;
 }
 
+long days_of(const std::string& iso_date) {
+  // H. Hinnant's algorithm for the proleptic Gregorian calendar (public domain).
+  const int m = std::stoi(iso_date.substr(5, 2));
+  const long y = std::stoi(iso_date.substr(0, 4)) - (m <= 2 ? 1 : 0);
+  const long era = y / 400;
+  const long yoe = y - era * 400;
+  const long doy = (153L * (m + (m > 2 ? -3 : 9)) + 2) / 5 + std::stoi(iso_date.substr(8, 2)) - 1;
+  return era * 146097 + yoe * 365 + yoe / 4 - yoe / 100 + doy - 719468;
+}
+
 }  // namespace tillwrap::app

@@ -15,6 +15,7 @@ namespace {
 
 constexpr double kDay_s = 86400.0;
 constexpr double kLongestRest_s = 3.0 * kDay_s;
+constexpr double kLongestGap_s = 14.0 * kDay_s;    // in a run, days off between
 constexpr double kSearchBeyond_s = 24.0 * 3600.0;  // as the forecast plans its changes
 constexpr double kReserveCharge = 0.15;            // of a needed charge, on top of what the day draws
 
@@ -64,7 +65,7 @@ LeftOver left_over(const day::Scenario& day, double at_s) {
 RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
   RechargeAnswer out;
   const day::Scenario& day = file.scenario;
-  const kit::Rest rest = file.inventory.rest.value_or(kit::Rest{});
+  const kit::Rest rest = words.rest ? *words.rest : file.inventory.rest.value_or(kit::Rest{});
   const auto refuse = [&](const std::string& what, const std::string& hint) {
     throw decode::InputError(file.source, rest.place, what, hint);
   };
@@ -75,13 +76,18 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
   if (words.from_s) {
     night.from_s = not_before(*words.from_s, begin_s);
   } else {
-    night.from_s = rest.from_s ? not_before(*rest.from_s, day.off_s) : day.off_s;
+    night.from_s = rest.from_s ? not_before(*rest.from_s, day.off_s + words.travel_s) : day.off_s + words.travel_s;
   }
   const std::optional<double> until = words.until_s ? words.until_s : rest.until_s;
   const double call_s = day.call_s + kDay_s;
-  night.until_s = until ? not_before(*until, night.from_s + 60.0) : not_before(call_s, night.from_s + 60.0);
-  if (!until) out.notes.push_back("Ready by call at the same time the next day; --until says otherwise.");
-  if (night.until_s - night.from_s > kLongestRest_s)
+  night.until_s = until                   ? not_before(*until, night.from_s + 60.0)
+                  : words.next != nullptr ? words.next_begin_s
+                                          : not_before(call_s, night.from_s + 60.0);
+  if (night.until_s <= night.from_s)
+    refuse("the next day begins before charging can", "shorten the travel, or say charging = false");
+  if (!until && words.next == nullptr)
+    out.notes.push_back("Ready by call at the same time the next day; --until says otherwise.");
+  if (night.until_s - night.from_s > (words.next != nullptr ? kLongestGap_s : kLongestRest_s))
     refuse("the rest lasts longer than three days", "give from and until nearer together");
   out.in_the_day = night.from_s < day.off_s && night.until_s <= day.off_s + day.overrun_s;
   const bool begins_in_day = night.from_s < day.off_s;
@@ -130,6 +136,9 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
     }
   }
   for (const kit::ChargerItem& item : file.inventory.chargers) {
+    if (!words.chargers.empty() &&
+        std::find(words.chargers.begin(), words.chargers.end(), item.name) == words.chargers.end())
+      continue;
     const int where = rest.where >= 0 && !begins_in_day ? rest.where : item.where;
     recharge::Charger charger{.name = item.name,
                               .fits = item.kind->fits,
@@ -155,6 +164,8 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
       if (night.until_s > day.off_s) live.push_back({day.off_s, night.until_s});
       charger.live = stretches_within(live, night.from_s, night.until_s);
     }
+    if (const auto more = words.extra_bays.find(item.name); more != words.extra_bays.end())
+      charger.bays += more->second;
     night.chargers.push_back(std::move(charger));
   }
   if (night.chargers.empty())
@@ -167,6 +178,16 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
                                     [&, &name = label](const day::Pack& pack) { return pack.params.label == name; });
     if (found == day.packs.end()) refuse("no pack is labelled \"" + label + "\"", "labels are those of the day file");
     left.charge[static_cast<std::size_t>(found - day.packs.begin())] = charge;
+  }
+  if (words.next != nullptr) {
+    // In the order in which the next day wants them.
+    const LeftOver after = left_over(*words.next, forecast::kNever);
+    for (std::size_t p = 0; p < day.packs.size(); ++p) {
+      left.first_in_s[p] = forecast::kNever;
+      for (std::size_t q = 0; q < words.next->packs.size(); ++q) {
+        if (words.next->packs[q].params.label == day.packs[p].params.label) left.first_in_s[p] = after.first_in_s[q];
+      }
+    }
   }
   std::vector<int> used;
   for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
@@ -206,7 +227,7 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
 
   out.answer = recharge::recharge(night, words.most_nodes);
   if (words.with_help) out.help = recharge::what_would_help(night, out.answer);
-  if (!out.in_the_day) {
+  if (!out.in_the_day && words.next == nullptr) {
     day::Scenario again = day;
     for (std::size_t b = 0; b < night.batteries.size(); ++b)
       again.packs[at(out.pack_of[b])].start_charge = std::clamp(out.answer.outcomes[b].charge, 0.0, 1.0);

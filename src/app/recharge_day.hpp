@@ -2,6 +2,7 @@
 // the plan between.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -24,6 +25,14 @@ struct RechargeWords {
   double enough = 1.0;                               // charge that is enough; 1: full
   bool to_needed = false;                            // only as far as the day draws, with a reserve
   bool with_help = true;
+  // In a run: the day the packs are for, when it begins (in this day's seconds), and what its run file says of the
+  // rest.
+  const day::Scenario* next = nullptr;
+  double next_begin_s = 0.0;
+  std::optional<kit::Rest> rest;
+  std::vector<std::string> chargers;  // at hand; empty: all
+  std::map<std::string, int> extra_bays;
+  double travel_s = 0.0;
   long most_nodes = 400000;
 };
 

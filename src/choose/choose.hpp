@@ -38,6 +38,7 @@ struct Options {
   odds::OddsOptions odds;  // spread, seed
   std::uint32_t fresh_days = 10000;
   std::vector<PackCost> costs;  // by pack of the scenario
+  std::vector<double> worn;  // by pack of the scenario: of a kind the least worn is taken first; empty: the strongest
   std::vector<Candidate> candidates;
   bool look_for_additions = true;
   Each each;  // empty: one after another

@@ -178,7 +178,10 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
           if (slot.pack == pack) liking = h == holder ? 2 : 0;
         }
       }
-      if (liking > best) {
+      const bool rotates = at(pack) < setup.worn.size();
+      if (rotates && liking == 2) liking = 1;  // whose turn it is says the wear
+      const bool fresher = rotates && liking == best && setup.worn[at(pack)] < setup.worn[at(chosen)];
+      if (liking > best || fresher) {
         best = liking;
         chosen = pack;
       }

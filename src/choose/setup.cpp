@@ -112,6 +112,7 @@ std::vector<double> change_moments(const day::Scenario& scenario, int holder, do
 
 Setup set_up(const day::Scenario& scenario, const Options& options) {
   Setup setup;
+  setup.worn = options.worn;
   setup.end_s = scenario.off_s + options.overrun_s;
   std::vector<char> fixed(scenario.packs.size(), 0);
   for (int h = 0; h < static_cast<int>(scenario.holders.size()); ++h) {

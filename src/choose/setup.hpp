@@ -27,6 +27,7 @@ struct Seat {      // a holder that can be served
 };
 
 struct Setup {
+  std::vector<double> worn;  // as in Options
   std::vector<PackClass> kinds;
   std::vector<Seat> seats;        // those behind a must-run device
   std::vector<int> free_holders;  // any whose pack can be taken out

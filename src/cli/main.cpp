@@ -30,6 +30,7 @@
 #include "cli/meters_command.hpp"
 #include "cli/recharge_command.hpp"
 #include "cli/remedies_command.hpp"
+#include "cli/run_command.hpp"
 #include "cli/sheet_command.hpp"
 #include "cli/travel_command.hpp"
 #include "decode/units.hpp"
@@ -305,6 +306,7 @@ int main(int argc, char** argv) {
   cli::add_kit(program, commands);
   cli::add_health(program, commands);
   cli::add_recharge(program, commands);
+  cli::add_run(program, commands);
 
   try {
     program.parse(argc, argv);

@@ -30,7 +30,8 @@ class Transcript(Folder):
         for name in ("base-day.toml", "night.toml"):
             shutil.copy(HERE / name, self.path)
         for path in (ROOT / "examples").iterdir():
-            shutil.copy(path, self.path)
+            if path.is_file():
+                shutil.copy(path, self.path)
 
     def line_matches(self, wanted, got):
         ranges = []

@@ -1,0 +1,15 @@
+// A run of days in words (80 columns) and as JSON.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "app/run_days.hpp"
+
+namespace tillwrap::app {
+
+std::string run_text(const RunAnswer& answer);
+std::string run_json(const RunAnswer& answer);  // schema/run.schema.json
+std::vector<std::string> run_reasons(const RunAnswer& answer);
+
+}  // namespace tillwrap::app
