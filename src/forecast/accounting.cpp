@@ -130,6 +130,28 @@ void Simulator::record() {
   for (std::size_t k = 0; k < day_.leads.size(); ++k) trace.lead_a[k].push_back(solution_.branch_a[k]);
 }
 
+void Simulator::probe(std::size_t index) {
+  Probe& now = out_.probes[index];
+  now.device_v.resize(day_.devices.size());
+  now.device_a.resize(day_.devices.size());
+  for (std::size_t d = 0; d < day_.devices.size(); ++d) {
+    now.device_v[d] = solution_.node_v[at(day_.devices[d].port)];
+    now.device_a[d] = solution_.load_a[d];
+  }
+  now.holder_a.resize(holder_.size());
+  now.holder_pack.resize(holder_.size());
+  now.charge.resize(pack_state_.size());
+  for (std::size_t p = 0; p < pack_state_.size(); ++p) now.charge[p] = pack_state_[p].cell.charge;
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    now.holder_pack[h] = holder_[h].pack;
+    now.holder_a[h] = holder_[h].pack >= 0 ? solution_.pack_a[h] : 0.0;
+    if (holder_[h].pack >= 0) now.charge[at(holder_[h].pack)] = state_[h].cell.charge;
+  }
+  now.supply_a.resize(day_.supplies.size());
+  for (std::size_t k = 0; k < day_.supplies.size(); ++k)
+    now.supply_a[k] = model_.supply_of[k] < 0 ? 0.0 : solution_.supply_a[at(model_.supply_of[k])];
+}
+
 // Off: closes the books; what follows only looks for the first loss.
 void Simulator::finish() {
   if (cruise_.valid) leave_cruise(true);

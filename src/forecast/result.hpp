@@ -136,6 +136,16 @@ struct Trace {
   std::vector<std::vector<double>> lead_a;   // [lead][row], from supply to load positive
 };
 
+// How things stand at one moment that was asked for.
+struct Probe {
+  std::vector<double> device_v;  // at its inner port
+  std::vector<double> device_a;
+  std::vector<double> holder_a;
+  std::vector<double> supply_a;
+  std::vector<int> holder_pack;  // -1: none
+  std::vector<double> charge;    // of every pack
+};
+
 struct DayRun {
   Loss first_loss;                // first must-run loss between call and the end of the search
   double searched_until_s = 0.0;  // no loss found up to here when first_loss.device is -1
@@ -147,6 +157,7 @@ struct DayRun {
   Account account;             // up to off
   std::vector<double> charge;  // of every pack, when the run ended
   Trace trace;
+  std::vector<Probe> probes;  // as many as were asked for and reached
   long steps = 0;
   long solves = 0;
   long unsolved = 0;  // accepted moments whose operating point did not settle: none in a sound run

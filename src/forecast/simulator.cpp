@@ -78,6 +78,7 @@ void Simulator::blank_result() {
   out_.account = {};
   out_.charge.clear();
   out_.steps = out_.solves = out_.unsolved = 0;
+  out_.probes.resize(options_.probe_s.size());
   const auto blank = [&](auto& curves, std::size_t count) {
     curves.resize(options_.trace ? count : 0);
     for (auto& curve : curves) curve.clear();
@@ -133,8 +134,10 @@ void Simulator::reset() {
     agenda_.push_back({plan_[k].at_s, 1, static_cast<int>(k)});
     if (plan_[k].out_s < kNever) agenda_.push_back({plan_[k].out_s, 2, static_cast<int>(k)});
   }
-  // At one moment: the period first, then out of bays, then changes; among equals as they came.
-  const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : 2); };
+  for (std::size_t k = 0; k < options_.probe_s.size(); ++k)
+    agenda_.push_back({options_.probe_s[k], 3, static_cast<int>(k)});
+  // At one moment: the period first, then out of bays, then changes, then looks; among equals as they came.
+  const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : item.kind + 1); };
   std::sort(agenda_.begin(), agenda_.end(), [&](const Agenda& a, const Agenda& b) {
     if (a.at_s != b.at_s) return a.at_s < b.at_s;
     return rank(a) != rank(b) ? rank(a) < rank(b) : a.index < b.index;
@@ -453,10 +456,16 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
   reset();
   const double off_s = day_.off_s;
   long events = 0;
+  std::size_t probed = 0;
   for (;;) {
     bool acted = false;
+    std::size_t looks = probed;
     while (next_agenda_ < agenda_.size() && agenda_[next_agenda_].at_s <= t_ + 1e-6) {
       const Agenda item = agenda_[next_agenda_++];
+      if (item.kind == 3) {
+        looks = at(item.index) + 1;
+        continue;
+      }
       if (cruise_.valid && item.kind != 0) leave_cruise(false);
       if (item.kind == 0) {
         const bool switched = apply_period(item.index);
@@ -484,8 +493,10 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
       if (cruise_.valid) leave_cruise(false);
       settle();
     }
+    if (looks > probed && cruise_.valid) leave_cruise(true);
+    for (; probed < looks; ++probed) probe(probed);
     confirm_losses();
-    if (options_.stop_at_loss && out_.first_loss.device >= 0 && !loss_pending()) break;
+    if (options_.stop_at_loss && probed == options_.probe_s.size() && out_.first_loss.device >= 0 && !loss_pending()) break;
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
     if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;
@@ -498,6 +509,7 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
   }
   if (cruise_.valid) leave_cruise(false);
   out_.searched_until_s = t_;
+  out_.probes.resize(probed);
   for (std::size_t p = 0; p < pack_state_.size(); ++p) out_.charge.push_back(pack_state_[p].cell.charge);
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack >= 0) out_.charge[at(holder_[h].pack)] = state_[h].cell.charge;

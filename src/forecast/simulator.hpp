@@ -32,6 +32,8 @@ struct RunOptions {
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
+  // Moments, rising, at which DayRun::probes tells how things stand; a loss does not end the run before the last of them.
+  std::vector<double> probe_s;
 };
 
 class Simulator {
@@ -79,7 +81,7 @@ class Simulator {
   };
   struct Agenda {
     double at_s = 0.0;
-    int kind = 0;  // 0 period, 1 change, 2 out of a bay
+    int kind = 0;  // 0 period, 1 change, 2 out of a bay, 3 probe
     int index = 0;
   };
   // Conditions watched during a step; a negative margin is an event.
@@ -196,6 +198,7 @@ class Simulator {
   void watch_volts();
   void remember_volts();  // for hold-up
   void record();
+  void probe(std::size_t index);
   void finish();
 
   const Model& model_;

@@ -1,0 +1,422 @@
+#include "track/track.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <memory>
+#include <numeric>
+#include <stdexcept>
+#include <utility>
+
+#include "odds/draw.hpp"
+#include "quantity/maths.hpp"
+
+namespace tillwrap::track {
+
+namespace {
+
+constexpr double kMistakes = 0.02;  // share of readings that are typed or taken wrong: from memory
+constexpr double kEnough = 400.0;
+constexpr int kMostRounds = 8;
+constexpr std::uint32_t kPilotPoints = 384;
+constexpr double kPilotEnough = 60.0;
+constexpr std::uint32_t kMostPoints = 8192;
+constexpr double kLongestStep_s = 7200.0;
+constexpr double kFits = 3.0;  // standard deviations
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// One independent piece of the day, with the readings that are taken in it.
+struct Part {
+  forecast::Piece* piece = nullptr;
+  day::Scenario fresh;
+  std::unique_ptr<forecast::Model> model;
+  std::unique_ptr<forecast::Simulator> simulator;
+  forecast::ChangePlan plan;
+  forecast::ChangePlan plan_so_far;  // nobody touches anything from now on
+  std::vector<double> probe_s;
+  std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
+  bool must_run = false;
+};
+
+int local(const std::vector<int>& whole, int index) {
+  const auto found = std::find(whole.begin(), whole.end(), index);
+  return found == whole.end() ? -1 : static_cast<int>(found - whole.begin());
+}
+
+// Index of a reading's thing within a piece; supplies keep their numbers.
+int inside(const forecast::Piece& piece, const Reading& reading, int index) {
+  switch (reading.where) {
+    case Where::device_v:
+    case Where::device_a:
+      return local(piece.devices, index);
+    case Where::holder_a:
+      return local(piece.holders, index);
+    case Where::gauge:
+      return local(piece.packs, index);
+    case Where::supply_a:
+      for (const day::Lead& lead : piece.day.leads) {
+        if (lead.from == piece.day.supplies[at(index)].port) return index;
+      }
+      return -1;
+  }
+  return -1;
+}
+
+double value_of(const Part& part, const forecast::Probe& probe, Where where, int index) {
+  switch (where) {
+    case Where::device_v:
+      return probe.device_v[at(index)];
+    case Where::device_a:
+      return probe.device_a[at(index)];
+    case Where::holder_a:
+      return probe.holder_a[at(index)];
+    case Where::supply_a:
+      return probe.supply_a[at(index)];
+    case Where::gauge: {
+      cell::PackState state{};
+      state.cell.charge = probe.charge[at(index)];
+      return cell::gauge_fraction(part.piece->day.packs[at(index)].params, state);
+    }
+  }
+  return 0.0;
+}
+
+class Tracker {
+ public:
+  Tracker(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
+      : base_(scenario),
+        readings_(readings),
+        options_(options),
+        draw_(base_, options.spread, options.seed),
+        pieces_(forecast::split(base_)) {
+    const double until_s = base_.off_s + options.search_beyond_s;
+    for (forecast::Piece& piece : pieces_) {
+      Part part;
+      part.piece = &piece;
+      part.must_run = piece.must_run;
+      for (std::size_t r = 0; r < readings.size(); ++r) {
+        if (inside(piece, readings[r], readings[r].index) >= 0) part.taken.emplace_back(r, 0);
+      }
+      if (!part.must_run && part.taken.empty()) continue;
+      std::vector<double>& times = part.probe_s;
+      for (const auto& [r, probe] : part.taken) times.push_back(readings[r].at_s);
+      std::sort(times.begin(), times.end());
+      times.erase(std::unique(times.begin(), times.end()), times.end());
+      for (auto& [r, probe] : part.taken)
+        probe =
+            static_cast<std::size_t>(std::lower_bound(times.begin(), times.end(), readings[r].at_s) - times.begin());
+      part.fresh = piece.day;
+      part.model = std::make_unique<forecast::Model>(piece.day);
+      part.simulator = std::make_unique<forecast::Simulator>(*part.model);
+      part.plan = forecast::plan_changes(*part.model, until_s);
+      for (const forecast::PlannedChange& change : part.plan) {
+        if (change.at_s <= options.at_s) part.plan_so_far.push_back(change);
+      }
+      parts_.push_back(std::move(part));
+    }
+    // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
+    for (const Reading& reading : readings) ++same_[{static_cast<int>(reading.where), reading.index}];
+  }
+
+  [[nodiscard]] double variance(const Reading& reading) const {
+    const double times = same_.at({static_cast<int>(reading.where), reading.index});
+    return reading.noise * reading.noise + times * reading.model * reading.model;
+  }
+
+  [[nodiscard]] static double normal(double off, double variance) {
+    return maths::exp(-0.5 * off * off / variance) / std::sqrt(6.283185307179586477 * variance);
+  }
+
+  // log of how probable the readings are at that point; fills what the model gives at each.
+  double log_likelihood(const Point& point, std::uint32_t day, std::vector<double>& values) {
+    values.assign(readings_.size(), 0.0);
+    double sum = 0.0;
+    for (Part& part : parts_) {
+      if (part.taken.empty()) continue;
+      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
+      forecast::RunOptions run = run_options();
+      run.probe_s = part.probe_s;
+      run.stop_s = part.probe_s.back();
+      part.simulator->run(part.plan, run, result_);
+      for (const auto& [r, probe] : part.taken) {
+        const Reading& reading = readings_[r];
+        values[r] = probe < result_.probes.size() ? value_of(part, result_.probes[probe], reading.where,
+                                                             inside(*part.piece, reading, reading.index))
+                                                  : 0.0;
+        sum += maths::log((1.0 - kMistakes) * normal(reading.value - values[r], variance(reading)) +
+                          kMistakes / reading.width);
+      }
+    }
+    return sum;
+  }
+
+  // When the day ends: as planned, or with nobody's hands on it from now on.
+  double end_of(const Point& point, std::uint32_t day, bool hands) {
+    double first_s = base_.off_s + options_.search_beyond_s;
+    for (Part& part : parts_) {
+      if (!part.must_run) continue;
+      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
+      forecast::RunOptions run = run_options();
+      run.search_until_s = std::max(first_s, base_.off_s);
+      run.stop_s = first_s;
+      run.stop_at_loss = true;
+      part.simulator->run(hands ? part.plan : part.plan_so_far, run, result_);
+      if (result_.first_loss.device >= 0) first_s = std::min(first_s, result_.first_loss.at_s);
+    }
+    return first_s;
+  }
+
+  // What another thing of the same kind would have read at that point, for "the wrong pack".
+  double other_value(const Point& point, std::uint32_t day, const Reading& reading, int index) {
+    for (Part& part : parts_) {
+      const int here = inside(*part.piece, reading, index);
+      if (here < 0) continue;
+      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
+      forecast::RunOptions run = run_options();
+      run.probe_s = {reading.at_s};
+      run.stop_s = reading.at_s;
+      part.simulator->run(part.plan, run, result_);
+      return result_.probes.empty() ? -1e9 : value_of(part, result_.probes.front(), reading.where, here);
+    }
+    return -1e9;
+  }
+
+  [[nodiscard]] int count_of(Where where) const {
+    switch (where) {
+      case Where::device_v:
+      case Where::device_a:
+        return static_cast<int>(base_.devices.size());
+      case Where::holder_a:
+        return static_cast<int>(base_.holders.size());
+      case Where::supply_a:
+        return static_cast<int>(base_.supplies.size());
+      case Where::gauge:
+        return static_cast<int>(base_.packs.size());
+    }
+    return 0;
+  }
+
+ private:
+  [[nodiscard]] forecast::RunOptions run_options() const {
+    return {.search_until_s = base_.off_s + options_.search_beyond_s,
+            .longest_step_s = kLongestStep_s,
+            .tolerance = options_.tolerance,
+            .loss_only = true};
+  }
+  [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
+    return {.load = point[odds::kLoad],
+            .capacity = point[odds::kCapacity],
+            .resistance = point[odds::kResistance],
+            .start_charge = point[odds::kStartCharge],
+            .air = point[odds::kAir],
+            .bag = point[odds::kBag],
+            .day = day};
+  }
+
+  day::Scenario base_;
+  const std::vector<Reading>& readings_;
+  Options options_;
+  odds::Draw draw_;
+  std::vector<forecast::Piece> pieces_;
+  std::vector<Part> parts_;
+  std::map<std::pair<int, int>, int> same_;
+  forecast::DayRun result_;
+};
+
+struct Cloud {
+  std::vector<Point> points;
+  std::vector<double> log_ratio;   // prior over proposal
+  std::vector<double> log_likely;  // of the readings
+  std::vector<std::vector<double>> values;
+
+  [[nodiscard]] std::vector<double> weights(double share) const {
+    std::vector<double> log_w(points.size());
+    double high = -1e300;
+    for (std::size_t k = 0; k < points.size(); ++k) {
+      log_w[k] = log_ratio[k] + share * log_likely[k];
+      high = std::max(high, log_w[k]);
+    }
+    for (double& w : log_w) w = maths::exp(std::max(w - high, -700.0));
+    return log_w;
+  }
+};
+
+Cloud look(Tracker& tracker, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
+  Cloud out;
+  for (std::uint32_t k = 0; k < count; ++k) {
+    const Point point = proposal != nullptr ? proposal->draw(k, seed) : prior_draw(k, seed);
+    std::vector<double> values;
+    out.log_likely.push_back(tracker.log_likelihood(point, k, values));
+    out.log_ratio.push_back(proposal != nullptr ? log_prior(point) - proposal->log_density(point) : 0.0);
+    out.points.push_back(point);
+    out.values.push_back(std::move(values));
+  }
+  return out;
+}
+
+// Largest share of the log likelihood, up to 1, that leaves an effective sample of `enough`.
+double bearable(const Cloud& cloud, double enough) {
+  if (effective(cloud.weights(1.0)) >= enough) return 1.0;
+  double low = 0.0;
+  double high = 1.0;
+  for (int i = 0; i < 40; ++i) {
+    const double middle = 0.5 * (low + high);
+    (effective(cloud.weights(middle)) >= enough ? low : high) = middle;
+  }
+  return low;
+}
+
+double deviation(const std::vector<Point>& points, const std::vector<double>& weights, int d) {
+  double sum = 0.0;
+  double mean = 0.0;
+  double square = 0.0;
+  for (std::size_t k = 0; k < points.size(); ++k) {
+    sum += weights[k];
+    mean += weights[k] * points[k][at(d)];
+    square += weights[k] * points[k][at(d)] * points[k][at(d)];
+  }
+  mean /= sum;
+  return std::sqrt(std::max(square / sum - mean * mean, 0.0));
+}
+
+// Why a doubted reading may be wrong: a slipped decimal point, or another thing of its kind.
+void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, Explained& out) {
+  const double room = kFits * std::sqrt(tracker.variance(reading)) + 0.5 * (out.high - out.low);
+  for (const double slip : {10.0, 0.1, 100.0, 0.01}) {
+    if (std::fabs(reading.value * slip - out.expected) <= room) {
+      out.slipped = reading.value * slip;
+      return;
+    }
+  }
+  double best = room;
+  for (int other = 0; other < tracker.count_of(reading.where); ++other) {
+    if (other == reading.index) continue;
+    const double off = std::fabs(tracker.other_value(middle, 0, reading, other) - reading.value);
+    if (off < best) {
+      best = off;
+      out.other = other;
+    }
+  }
+}
+
+}  // namespace
+
+double weighted_quantile(std::vector<double> values, const std::vector<double>& weights, double p) {
+  std::vector<std::size_t> order(values.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::sort(order.begin(), order.end(),
+            [&](std::size_t a, std::size_t b) { return values[a] != values[b] ? values[a] < values[b] : a < b; });
+  const double sum = std::accumulate(weights.begin(), weights.end(), 0.0);
+  double so_far = 0.0;
+  for (const std::size_t k : order) {
+    so_far += weights[k];
+    if (so_far >= p * sum) return values[k];
+  }
+  return values.empty() ? 0.0 : values[order.back()];
+}
+
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options) {
+  Tracker tracker(scenario, readings, options);
+  for (const Reading& reading : readings) {
+    if (reading.index < 0 || reading.index >= tracker.count_of(reading.where))
+      throw std::invalid_argument("a reading of something the day does not have");
+  }
+  Answer answer;
+  // From the prior to the posterior in rounds: as much of the readings as the points at hand bear, a new proposal each.
+  std::unique_ptr<Proposal> proposal;
+  Cloud cloud;
+  if (!readings.empty()) {
+    std::uint64_t seed = options.seed + 1000;
+    for (answer.rounds = 1; answer.rounds <= kMostRounds; ++answer.rounds) {
+      cloud = look(tracker, proposal.get(), kPilotPoints, seed++);
+      const double share = bearable(cloud, kPilotEnough);
+      proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, cloud.weights(share)));
+      if (share >= 1.0) break;
+    }
+  }
+  for (std::uint32_t count = options.points;; count *= 2) {
+    cloud = look(tracker, proposal.get(), count, options.seed + 2000);
+    answer.weights = cloud.weights(1.0);
+    answer.effective = effective(answer.weights);
+    answer.settled = answer.effective >= kEnough;
+    if (answer.settled || 2 * count > kMostPoints) break;
+    proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, answer.weights));
+  }
+  // Points of next to no weight are not carried on: together they hold a ten-thousandth.
+  std::vector<double> sorted = answer.weights;
+  std::sort(sorted.begin(), sorted.end());
+  const double sum = std::accumulate(sorted.begin(), sorted.end(), 0.0);
+  double dropped = 0.0;
+  double least = 0.0;
+  for (const double w : sorted) {
+    dropped += w;
+    if (dropped > 1e-4 * sum) break;
+    least = w;
+  }
+  std::vector<double> hands_s;
+  std::vector<double> kept;
+  std::vector<Point> points;
+  std::vector<std::vector<double>> values;
+  for (std::size_t k = 0; k < cloud.points.size(); ++k) {
+    const double w = answer.weights[k];
+    if (w <= least && least > 0.0) continue;
+    const auto day = static_cast<std::uint32_t>(k);
+    kept.push_back(w);
+    points.push_back(cloud.points[k]);
+    values.push_back(cloud.values[k]);
+    answer.ends_s.push_back(tracker.end_of(cloud.points[k], day, true));
+    hands_s.push_back(tracker.end_of(cloud.points[k], day, false));
+  }
+  answer.weights = kept;
+  const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
+  for (std::size_t k = 0; k < kept.size(); ++k) {
+    answer.probability += kept[k] / kept_sum * (answer.ends_s[k] >= scenario.off_s ? 1.0 : 0.0);
+    answer.roll_probability += kept[k] / kept_sum * (hands_s[k] >= options.at_s + options.roll_s ? 1.0 : 0.0);
+  }
+  answer.safe_s = weighted_quantile(answer.ends_s, kept, 0.1);
+  answer.likely_s = weighted_quantile(answer.ends_s, kept, 0.5);
+  answer.long_s = weighted_quantile(answer.ends_s, kept, 0.9);
+  answer.hands_safe_s = weighted_quantile(hands_s, kept, 0.1);
+  answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
+  // Before the readings, the day as it stands.
+  std::vector<double> before_s;
+  const std::uint32_t before = 256;
+  if (!readings.empty()) {
+    for (std::uint32_t k = 0; k < before; ++k) before_s.push_back(tracker.end_of(prior_draw(k, options.seed), k, true));
+    const std::vector<double> even(before, 1.0);
+    answer.plan_safe_s = weighted_quantile(before_s, even, 0.1);
+    answer.plan_likely_s = weighted_quantile(before_s, even, 0.5);
+  } else {
+    answer.plan_safe_s = answer.safe_s;
+    answer.plan_likely_s = answer.likely_s;
+  }
+  Point middle{};
+  for (std::size_t k = 0; k < kept.size(); ++k) {
+    for (int d = 0; d < kUnknowns; ++d) middle[at(d)] += kept[k] / kept_sum * points[k][at(d)];
+  }
+  for (std::size_t r = 0; r < readings.size(); ++r) {
+    const Reading& reading = readings[r];
+    std::vector<double> column;
+    Explained explained;
+    for (std::size_t k = 0; k < kept.size(); ++k) {
+      column.push_back(values[k][r]);
+      const double good = (1.0 - kMistakes) * Tracker::normal(reading.value - values[k][r], tracker.variance(reading));
+      const double wrong = kMistakes / reading.width;
+      explained.doubt += kept[k] / kept_sum * wrong / (good + wrong);
+    }
+    explained.expected = weighted_quantile(column, kept, 0.5);
+    explained.low = weighted_quantile(column, kept, 0.05);
+    explained.high = weighted_quantile(column, kept, 0.95);
+    if (explained.doubt > 0.5) find_reason(tracker, reading, middle, explained);
+    answer.readings.push_back(explained);
+  }
+  for (int d = 0; d < kUnknowns; ++d) {
+    // The folded normal's standard deviation is sqrt(1 - 2/pi).
+    const double prior = d == odds::kStartCharge ? 0.60281027 : 1.0;
+    answer.unknowns.push_back({odds::driver_names()[at(d)], std::min(deviation(points, kept, d) / prior, 1.0)});
+  }
+  return answer;
+}
+
+}  // namespace tillwrap::track

@@ -1,0 +1,75 @@
+// What the readings of a running day say of how it will go on: the day is replayed with a few unknowns that stay the
+// same all day (odds/draw.hpp), points of them are weighted by how well they explain what was read, and the same runs
+// carried on tell when it ends (docs/model.md, tracking).
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "odds/odds.hpp"
+#include "track/proposal.hpp"
+
+namespace tillwrap::track {
+
+enum class Where { device_v, device_a, holder_a, supply_a, gauge };
+
+// One number read at a time. `noise` and `model` are standard deviations in the value's unit (V, A, fraction): what the
+// instrument scatters and rounds, and what the model is off by in the same way each time.
+struct Reading {
+  Where where = Where::device_v;
+  int index = 0;  // of the device, holder, supply or pack in the whole day
+  double at_s = 0.0;
+  double value = 0.0;
+  double noise = 0.0;
+  double model = 0.0;
+  double width = 1.0;  // range a mistaken entry may lie anywhere in
+};
+
+struct Options {
+  odds::Spread spread;
+  std::uint64_t seed = 1;
+  double at_s = 0.0;                       // now
+  double roll_s = 45.0 * 60.0;             // how long a take is asked about
+  double search_beyond_s = 24.0 * 3600.0;  // past off
+  double tolerance = 8.0;
+  std::uint32_t points = 1024;  // final ones
+};
+
+struct Explained {               // one reading, by the weighted points
+  double expected = 0.0;         // median of what the model gives there
+  double low = 0.0, high = 0.0;  // 5 and 95 %, the reading's own scatter not counted
+  double doubt = 0.0;            // probability that it is a mistake
+  // Of a doubted one: the value that a slip of the decimal point would make of it, 0 = none fits; and the other thing
+  // of its kind that it fits, -1 = none.
+  double slipped = 0.0;
+  int other = -1;
+};
+
+struct Unknown {
+  std::string name;
+  double left = 1.0;  // standard deviation after the readings over that before
+};
+
+struct Answer {
+  double effective = 0.0;  // sample size
+  int rounds = 0;
+  bool settled = false;                               // effective sample of at least 400
+  double probability = 0.0;                           // every must-run device reaches off
+  double safe_s = 0.0, likely_s = 0.0, long_s = 0.0;  // when it ends: 10, 50, 90 %
+  double plan_safe_s = 0.0, plan_likely_s = 0.0;      // before the readings
+  double hands_safe_s = 0.0, hands_likely_s = 0.0;    // until when it runs if nobody changes anything from now on
+  double roll_probability = 0.0;                      // it runs for roll_s from now with no hands on it
+  std::vector<Explained> readings;                    // one each
+  std::vector<Unknown> unknowns;
+  std::vector<double> ends_s;  // of the final points, and their weights, for whoever wants the whole band
+  std::vector<double> weights;
+};
+
+// Value below which a share `p` of the weight lies.
+double weighted_quantile(std::vector<double> values, const std::vector<double>& weights, double p);
+
+// Readings in any order, none after `at_s`. Throws std::invalid_argument when an index is out of range.
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options);
+
+}  // namespace tillwrap::track
