@@ -32,6 +32,7 @@
 #include "cli/remedies_command.hpp"
 #include "cli/run_command.hpp"
 #include "cli/sheet_command.hpp"
+#include "cli/track_command.hpp"
 #include "cli/travel_command.hpp"
 #include "decode/units.hpp"
 
@@ -306,6 +307,7 @@ int main(int argc, char** argv) {
   cli::add_kit(program, commands);
   cli::add_health(program, commands);
   cli::add_recharge(program, commands);
+  cli::add_track(program, commands);
   cli::add_run(program, commands);
 
   try {

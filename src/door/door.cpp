@@ -12,6 +12,7 @@
 #include "app/measured.hpp"
 #include "app/odds_report.hpp"
 #include "app/power_sheet.hpp"
+#include "app/track_day.hpp"
 #include "catalogue/explain.hpp"
 #include "decode/table_reader.hpp"
 #include "door/decide.hpp"
@@ -158,6 +159,15 @@ struct Door::Own {
     return out;
   }
 
+  // {"day": TEXT, "lines": journal lines, "at_s": now, "roll_s": length of a take}
+  Json track(TableReader& question) {
+    KnownDay& of = this->day(question);
+    app::TrackWords words;
+    words.at_s = question.maybe_number("at_s", {.least = 0.0, .most = 4 * 86400.0});
+    words.roll_s = question.number_or("roll_s", words.roll_s, {.most = 12.0 * 3600.0, .above = 0.0});
+    return parsed(app::track_json(app::track_day(of.file, question.text("lines"), "the journal", words)));
+  }
+
   // {"what": list or id}
   static Json catalogue(TableReader& question) {
     const std::string what = question.text_or("what", "");
@@ -185,6 +195,7 @@ struct Door::Own {
     if (asked == "catalogue") return catalogue(question);
     if (asked == "compose") return compose(question);
     if (asked == "changes") return changes(question);
+    if (asked == "track") return track(question);
     if (asked != "" && kFurther.find("," + asked + ",") != std::string_view::npos) {
       if (further == nullptr)
         question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
@@ -195,10 +206,10 @@ struct Door::Own {
         question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
       if (auto found = further->without_day(asked, question)) return std::move(*found);
     }
-    question.fail(
-        "ask", "there is no question \"" + asked.substr(0, 40) + "\"",
-        "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, meters, findings, travel, choose, "
-        "remedies, recharge, sheet, journal, journal_line, health");
+    question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"",
+                  "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, track, meters, findings, "
+                  "travel, choose, "
+                  "remedies, recharge, sheet, journal, journal_line, health");
   }
 };
 

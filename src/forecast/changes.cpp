@@ -136,8 +136,7 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       }
     }
     for (std::size_t round = 0; round < 2 * day.packs.size() && moment_s < kNever; ++round) {
-      const DayRun until =
-          run_day(model, kept, [&] {
+      const DayRun until = run_day(model, kept, [&] {
         RunOptions options = planning(search_until_s);
         options.stop_s = std::max(moment_s, start_s);
         return options;
@@ -175,6 +174,25 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
     }
   }
   return kept;
+}
+
+bool ended_early(const ChangePlan& plan, const DayRun& run) {
+  for (const Stint& stint : run.stints) {
+    if (stint.ended_s == kNever) continue;
+    for (const PlannedChange& change : plan) {
+      if (change.holder == stint.holder && change.at_s > stint.in_s && change.at_s > stint.ended_s) return true;
+    }
+  }
+  return false;
+}
+
+bool plans_anew(const day::Scenario& day) {
+  for (const day::Holder& holder : day.holders) {
+    for (std::size_t k = 1; k < holder.slots.size(); ++k) {
+      if (std::isnan(holder.slots[k].at_s)) return true;
+    }
+  }
+  return false;
 }
 
 }  // namespace tillwrap::forecast

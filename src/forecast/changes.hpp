@@ -17,4 +17,9 @@ ChangePlan plan_changes(const Model& model, double search_until_s);
 // work elsewhere (one on a charger may be taken off it), changed by the same rule.
 ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pack, double search_until_s);
 
+// A pack stopped serving before its change was due: hands watching the meter would have changed it sooner.
+bool ended_early(const ChangePlan& plan, const DayRun& run);
+// Has slots whose moment the day decides.
+bool plans_anew(const day::Scenario& day);
+
 }  // namespace tillwrap::forecast

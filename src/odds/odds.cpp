@@ -36,9 +36,7 @@ struct Worker::Own {
       part.model = std::make_unique<forecast::Model>(piece.day);
       part.simulator = std::make_unique<forecast::Simulator>(*part.model);
       part.plan = forecast::plan_changes(*part.model, until_s);
-      for (const day::Holder& holder : piece.day.holders) {
-        for (std::size_t k = 1; k < holder.slots.size(); ++k) part.plans_anew = part.plans_anew || std::isnan(holder.slots[k].at_s);
-      }
+      part.plans_anew = forecast::plans_anew(piece.day);
       const forecast::DayRun run = part.simulator->run(part.plan, run_options(until_s));
       part.usual_margin_s = forecast::margin_s(run, base.off_s);
       // With every unknown four standard deviations to the bad side; worse never lasts longer, so on no day that is drawn
@@ -74,17 +72,6 @@ struct Worker::Own {
   [[nodiscard]] Luck luck_of(std::uint32_t day) const { return draw.luck_of(day); }
   void apply(Part& part, const Luck& luck) const { draw.apply(*part.piece, part.fresh, luck, part.piece->day); }
 
-  // A pack stopped serving before its change was due: hands watching the meter would have changed it sooner.
-  static bool ended_early(const Part& part, const forecast::DayRun& run) {
-    for (const forecast::Stint& stint : run.stints) {
-      if (stint.ended_s == forecast::kNever) continue;
-      for (const forecast::PlannedChange& change : part.plan) {
-        if (change.holder == stint.holder && change.at_s > stint.in_s && change.at_s > stint.ended_s) return true;
-      }
-    }
-    return false;
-  }
-
   double margin_of(std::uint32_t day) {
     double first_s = base.off_s + options.search_beyond_s;
     const Luck luck = luck_of(day);
@@ -96,7 +83,7 @@ struct Worker::Own {
       own.stop_s = first_s;
       own.stop_at_loss = true;
       forecast::DayRun run = part.simulator->run(part.plan, own);
-      if (part.plans_anew && run.first_loss.at_s < base.off_s + base.overrun_s && ended_early(part, run)) {
+      if (part.plans_anew && run.first_loss.at_s < base.off_s + base.overrun_s && forecast::ended_early(part.plan, run)) {
         run = part.simulator->run(forecast::plan_changes(*part.model, own.search_until_s), own);
       }
       if (run.first_loss.device >= 0) first_s = std::min(first_s, run.first_loss.at_s);

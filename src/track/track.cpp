@@ -18,11 +18,13 @@ namespace {
 constexpr double kMistakes = 0.02;  // share of readings that are typed or taken wrong: from memory
 constexpr double kEnough = 400.0;
 constexpr int kMostRounds = 8;
-constexpr std::uint32_t kPilotPoints = 384;
+constexpr std::uint32_t kPilotPoints = 256;
+constexpr std::size_t kCarried = 400;  // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
 constexpr std::uint32_t kMostPoints = 8192;
 constexpr double kLongestStep_s = 7200.0;
-constexpr double kFits = 3.0;  // standard deviations
+constexpr double kFits = 3.0;    // standard deviations
+constexpr double kNearby = 0.1;  // a slipped point is told from other mistakes by its size, not to the last digit
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -37,6 +39,10 @@ struct Part {
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
   bool must_run = false;
+  bool plans_anew = false;
+  // Nothing of this piece is lost before, even with everything at its worst: with the plan, and with no hands on it.
+  double sure_s = 0.0, sure_hands_s = 0.0;
+  double usual_s = 0.0;
 };
 
 int local(const std::vector<int>& whole, int index) {
@@ -113,8 +119,27 @@ class Tracker {
       for (const forecast::PlannedChange& change : part.plan) {
         if (change.at_s <= options.at_s) part.plan_so_far.push_back(change);
       }
+      part.plans_anew = forecast::plans_anew(piece.day);
       parts_.push_back(std::move(part));
     }
+    for (Part& part : parts_) {
+      if (!part.must_run) continue;
+      part.usual_s = first_loss_s(part, {}, until_s, true);
+      part.sure_s = part.sure_hands_s = forecast::kNever;
+      for (const double bag : {-odds::kWorst, odds::kWorst}) {
+        const odds::Luck bad{.load = odds::kWorst,
+                             .capacity = -odds::kWorst,
+                             .resistance = odds::kWorst,
+                             .start_charge = odds::kWorst,
+                             .air = -odds::kWorst,
+                             .bag = bag,
+                             .worst = true};
+        part.sure_s = std::min(part.sure_s, first_loss_s(part, bad, until_s, true));
+        part.sure_hands_s = std::min(part.sure_hands_s, first_loss_s(part, bad, until_s, false));
+      }
+    }
+    // What fails first is computed first; the rest need then not be followed further.
+    std::stable_sort(parts_.begin(), parts_.end(), [](const Part& a, const Part& b) { return a.usual_s < b.usual_s; });
     // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
     for (const Reading& reading : readings) ++same_[{static_cast<int>(reading.where), reading.index}];
   }
@@ -155,16 +180,25 @@ class Tracker {
   double end_of(const Point& point, std::uint32_t day, bool hands) {
     double first_s = base_.off_s + options_.search_beyond_s;
     for (Part& part : parts_) {
-      if (!part.must_run) continue;
-      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
-      forecast::RunOptions run = run_options();
-      run.search_until_s = std::max(first_s, base_.off_s);
-      run.stop_s = first_s;
-      run.stop_at_loss = true;
-      part.simulator->run(hands ? part.plan : part.plan_so_far, run, result_);
-      if (result_.first_loss.device >= 0) first_s = std::min(first_s, result_.first_loss.at_s);
+      if (!part.must_run || first_s <= (hands ? part.sure_s : part.sure_hands_s)) continue;
+      first_s = std::min(first_s, first_loss_s(part, luck(point, day), first_s, hands));
     }
     return first_s;
+  }
+
+  // Of one piece, looked for up to `until_s`.
+  double first_loss_s(Part& part, const odds::Luck& luck, double until_s, bool hands) {
+    draw_.apply(*part.piece, part.fresh, luck, part.piece->day);
+    forecast::RunOptions run = run_options();
+    run.search_until_s = std::max(until_s, base_.off_s);
+    run.stop_s = until_s;
+    run.stop_at_loss = true;
+    part.simulator->run(hands ? part.plan : part.plan_so_far, run, result_);
+    if (hands && part.plans_anew && result_.first_loss.at_s < base_.off_s + base_.overrun_s &&
+        forecast::ended_early(part.plan, result_)) {
+      part.simulator->run(forecast::plan_changes(*part.model, run.search_until_s), run, result_);
+    }
+    return result_.first_loss.device >= 0 ? result_.first_loss.at_s : until_s;
   }
 
   // What another thing of the same kind would have read at that point, for "the wrong pack".
@@ -284,7 +318,7 @@ double deviation(const std::vector<Point>& points, const std::vector<double>& we
 void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, Explained& out) {
   const double room = kFits * std::sqrt(tracker.variance(reading)) + 0.5 * (out.high - out.low);
   for (const double slip : {10.0, 0.1, 100.0, 0.01}) {
-    if (std::fabs(reading.value * slip - out.expected) <= room) {
+    if (std::fabs(reading.value * slip - out.expected) <= std::max(room, kNearby * std::fabs(out.expected))) {
       out.slipped = reading.value * slip;
       return;
     }
@@ -343,16 +377,18 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
     if (answer.settled || 2 * count > kMostPoints) break;
     proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, answer.weights));
   }
-  // Points of next to no weight are not carried on: together they hold a ten-thousandth.
-  std::vector<double> sorted = answer.weights;
-  std::sort(sorted.begin(), sorted.end());
-  const double sum = std::accumulate(sorted.begin(), sorted.end(), 0.0);
-  double dropped = 0.0;
-  double least = 0.0;
-  for (const double w : sorted) {
-    dropped += w;
-    if (dropped > 1e-4 * sum) break;
-    least = w;
+  // Systematic resampling: of many points of unequal weight few that count alike are carried on, each as often as the
+  // comb meets it.
+  if (!readings.empty()) {
+    const double sum = std::accumulate(answer.weights.begin(), answer.weights.end(), 0.0);
+    const double tooth = sum / static_cast<double>(kCarried);
+    double so_far = 0.0;
+    double next = 0.5 * tooth;
+    for (double& w : answer.weights) {
+      so_far += w;
+      w = 0.0;
+      for (; next < so_far; next += tooth) w += 1.0;
+    }
   }
   std::vector<double> hands_s;
   std::vector<double> kept;
@@ -360,7 +396,7 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   std::vector<std::vector<double>> values;
   for (std::size_t k = 0; k < cloud.points.size(); ++k) {
     const double w = answer.weights[k];
-    if (w <= least && least > 0.0) continue;
+    if (w == 0.0) continue;
     const auto day = static_cast<std::uint32_t>(k);
     kept.push_back(w);
     points.push_back(cloud.points[k]);
@@ -381,7 +417,7 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
   // Before the readings, the day as it stands.
   std::vector<double> before_s;
-  const std::uint32_t before = 256;
+  const std::uint32_t before = 128;
   if (!readings.empty()) {
     for (std::uint32_t k = 0; k < before; ++k) before_s.push_back(tracker.end_of(prior_draw(k, options.seed), k, true));
     const std::vector<double> even(before, 1.0);

@@ -1,0 +1,46 @@
+// `tillwrap track`: a day file and the journal's lines of the day become the day as it stands and what the readings
+// say.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "app/day_file.hpp"
+#include "journal/line.hpp"
+#include "track/track.hpp"
+
+namespace tillwrap::app {
+
+struct TrackWords {
+  std::optional<double> at_s;   // now, seconds after midnight of the day's first date; the last line's time otherwise
+  double roll_s = 45.0 * 60.0;  // how long a take is asked about
+};
+
+struct TrackedReading {
+  std::string id, point, of;
+  double at_s = 0.0;
+  double value = 0.0;
+  std::size_t line = 0;
+};
+
+struct TrackAnswer {
+  const DayFile* file = nullptr;
+  day::Scenario scenario;  // as it stands: what was changed, started, came late
+  TrackWords words;
+  double at_s = 0.0;
+  std::vector<TrackedReading> readings;  // index for index with answer.readings
+  std::vector<std::string> notes;        // what was left aside, and why
+  double slid_s = 0.0;                   // wrap comes so much later than planned
+  track::Answer answer;
+};
+
+// Lines as in docs/formats.md, journal. Throws decode::InputError at a line: not one, of something the day does not
+// have, before the day, a pack put in where it does not fit, one id twice with other words.
+TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words);
+
+std::string track_text(const TrackAnswer& answer);
+std::string track_json(const TrackAnswer& answer);  // schema/track.schema.json
+
+}  // namespace tillwrap::app

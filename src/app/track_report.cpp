@@ -1,0 +1,158 @@
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "app/report_json.hpp"
+#include "app/track_day.hpp"
+#include "app/words.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+constexpr double kDoubted = 0.5;
+constexpr double kYes = 0.9;
+constexpr double kSoon_s = 3600.0;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+std::string value_words(const std::string& point, double value) {
+  if (point == "gauge") return percent_words(value);
+  return point == "amps" ? fmt::format("{:.2f} A", value) : fmt::format("{:.2f} V", value);
+}
+
+std::string doubt_words(const TrackAnswer& answer, std::size_t r) {
+  const track::Explained& explained = answer.answer.readings[r];
+  const TrackedReading& read = answer.readings[r];
+  if (explained.doubt <= kDoubted) return {};
+  std::string out = fmt::format("{} of {} does not fit: {} was expected, {} to {}", value_words(read.point, read.value),
+                                read.of, value_words(read.point, explained.expected),
+                                value_words(read.point, explained.low), value_words(read.point, explained.high));
+  if (explained.slipped != 0.0)
+    return out + fmt::format(". {} would: a slipped point?", value_words(read.point, explained.slipped));
+  if (explained.other >= 0) {
+    const std::string other =
+        read.point == "gauge" ? answer.scenario.packs[at(explained.other)].params.label
+        : read.point == "amps" && explained.other < static_cast<int>(answer.scenario.holders.size())
+            ? answer.scenario.holders[at(explained.other)].name
+            : answer.scenario.devices[at(explained.other)].name;
+    return out + fmt::format(". It would fit {}: the wrong one read?", other);
+  }
+  return out + ". Read it again; take it back if it was wrong";
+}
+
+// The sentence that asks for hands, with how long there is; empty when nothing presses.
+std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
+  const track::Answer& a = answer.answer;
+  if (a.hands_safe_s - answer.at_s < kSoon_s && a.hands_safe_s < answer.scenario.off_s) {
+    const double lead_s = a.hands_safe_s - answer.at_s;
+    return lead_s <= 0.0 ? "Change now: it may go at any moment."
+                         : fmt::format("A change is due within {}: by {} at the latest.", length_words(lead_s),
+                                       wording.clock(a.hands_safe_s));
+  }
+  if (a.probability < kYes)
+    return fmt::format("As planned it may not reach off at {}: safe only to {}.", wording.clock(answer.scenario.off_s),
+                       wording.clock(a.safe_s));
+  return {};
+}
+
+std::string ahead_words(double ahead_s) {
+  if (std::fabs(ahead_s) < 60.0) return "as planned";
+  return fmt::format("{} {} plan", length_words(std::fabs(ahead_s)), ahead_s > 0.0 ? "ahead of" : "behind");
+}
+
+}  // namespace
+
+std::string track_text(const TrackAnswer& answer) {
+  const track::Answer& a = answer.answer;
+  const Wording wording(answer.file->inventory.settings);
+  std::string out = answer.scenario.title + "\n";
+  const auto say = [&](const std::string& sentence) { out += wrapped(sentence, 80, "") + "\n"; };
+  say(fmt::format("At {}: safe to {}, likely {}; off at {}. {}.", wording.clock(answer.at_s), wording.clock(a.safe_s),
+                  wording.clock(a.likely_s), wording.clock(answer.scenario.off_s),
+                  ahead_words(a.likely_s - a.plan_likely_s)));
+  say(fmt::format("It reaches off with {}.", share_words(a.probability)));
+  say(fmt::format("With no hands on it: safe to {}, likely {}.", wording.clock(a.hands_safe_s),
+                  wording.clock(a.hands_likely_s)));
+  say(fmt::format("Can it roll {}: {} ({}).", length_words(answer.words.roll_s),
+                  a.roll_probability >= kYes ? "yes" : "no", share_words(a.roll_probability)));
+  if (const std::string warning = warning_words(answer, wording); !warning.empty()) say(warning);
+  if (answer.slid_s != 0.0)
+    say(fmt::format("The day runs {} {}.", length_words(std::fabs(answer.slid_s)),
+                    answer.slid_s > 0.0 ? "late" : "early"));
+  if (!answer.readings.empty()) {
+    out += "\nREADINGS\n";
+    out += "at       what          of                read       expected\n";
+    for (std::size_t r = 0; r < answer.readings.size(); ++r) {
+      const TrackedReading& read = answer.readings[r];
+      const track::Explained& explained = a.readings[r];
+      out += fmt::format("{} {} {} {} {} to {}{}\n", padded(wording.clock(read.at_s), 8), padded(read.point, 13),
+                         padded(read.of, 17), padded(value_words(read.point, read.value), 10),
+                         value_words(read.point, explained.low), value_words(read.point, explained.high),
+                         explained.doubt > kDoubted ? "  ?" : "");
+    }
+    for (std::size_t r = 0; r < answer.readings.size(); ++r) {
+      if (const std::string doubt = doubt_words(answer, r); !doubt.empty()) say("? " + doubt + (doubt.back() == '?' ? "" : "."));
+    }
+    out += "\nWHAT THEY TELL\n";
+    for (const track::Unknown& unknown : a.unknowns) {
+      if (unknown.left < 0.95)
+        out += fmt::format("{} {} of the doubt left\n", padded(unknown.name, 17), percent_words(unknown.left));
+    }
+    if (!a.settled)
+      say(fmt::format("Only {:.0f} points carry the answer (400 wanted): take the times with care.", a.effective));
+  }
+  if (!answer.notes.empty()) {
+    out += "\nLOOK AT\n";
+    for (const std::string& note : answer.notes) say(note);
+  }
+  out += "\nEstimates, not a safety clearance.\n";
+  return out;
+}
+
+std::string track_json(const TrackAnswer& answer) {
+  const track::Answer& a = answer.answer;
+  const Wording wording(answer.file->inventory.settings);
+  Json out = {
+      {"format", "tillwrap-track-1"},
+      {"title", answer.scenario.title},
+      {"at_s", answer.at_s},
+      {"off_s", answer.scenario.off_s},
+      {"probability", a.probability},
+      {"safe_s", a.safe_s},
+      {"likely_s", a.likely_s},
+      {"plan_safe_s", a.plan_safe_s},
+      {"plan_likely_s", a.plan_likely_s},
+      {"ahead_s", a.likely_s - a.plan_likely_s},
+      {"hands_safe_s", a.hands_safe_s},
+      {"hands_likely_s", a.hands_likely_s},
+      {"roll",
+       {{"seconds", answer.words.roll_s}, {"yes", a.roll_probability >= kYes}, {"probability", a.roll_probability}}},
+      {"late_s", answer.slid_s},
+      {"warning", warning_words(answer, wording)},
+      {"effective", a.effective},
+      {"settled", a.settled}};
+  out["readings"] = Json::array();
+  for (std::size_t r = 0; r < answer.readings.size(); ++r) {
+    const TrackedReading& read = answer.readings[r];
+    const track::Explained& explained = a.readings[r];
+    out["readings"].push_back({{"id", read.id},
+                               {"at_s", read.at_s},
+                               {"point", read.point},
+                               {"of", read.of},
+                               {"value", read.value},
+                               {"expected", explained.expected},
+                               {"low", explained.low},
+                               {"high", explained.high},
+                               {"doubt", explained.doubt},
+                               {"doubted", explained.doubt > kDoubted},
+                               {"reason", doubt_words(answer, r)}});
+  }
+  out["unknowns"] = Json::array();
+  for (const track::Unknown& unknown : a.unknowns)
+    out["unknowns"].push_back({{"name", unknown.name}, {"left", unknown.left}});
+  out["notes"] = answer.notes;
+  return out.dump(2) + "\n";
+}
+
+}  // namespace tillwrap::app
