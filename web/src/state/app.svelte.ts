@@ -76,6 +76,11 @@ class App {
     const saved = (await this.db!.get('days', id)) ?? (await this.db!.get('days', kDemoId));
     if (!saved) return;
     await this.set('current', saved.id);
+    if (this.saved?.id !== saved.id) {
+      // Another day's answer must not stand under this one's name.
+      this.forecast = null;
+      this.strip = null;
+    }
     this.saved = saved;
     this.facts = await this.db!.getAllFromIndex('facts', 'by_day', saved.id);
     this.show(JSON.parse(saved.day) as DayJson);

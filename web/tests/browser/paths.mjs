@@ -108,14 +108,130 @@ try {
     await computed(page);
     await page.context().setOffline(false);
   });
+  await step('an own kit by taps', async () => {
+    await page.goto(`${address}#evening`);
+    await computed(page);
+    let taps = 0;
+    const tap = async (what) => {
+      taps += 1;
+      await what.click();
+    };
+    const button = (name) => page.getByRole('button', { name, exact: true });
+    await tap(button('My own day'));
+    await tap(page.locator('.tile').first());
+    await tap(page.locator('.tile').first());
+    await tap(button('Next'));
+    await tap(page.locator('.tile').first());
+    await tap(button('Next'));
+    for (let k = 0; k < 3; ++k) await tap(page.locator('.pair .tile').first());
+    await tap(button('Next'));
+    await tap(page.locator('.tile').first());
+    await tap(button('Next'));
+    await tap(button('Work it out'));
+    await page.getByText(/^My day$/).first().waitFor({ timeout: 60_000 });
+    await quiet(page);
+    console.log(`  ${taps} taps`);
+    assert.ok(taps <= 30);
+  });
+  await step('one file out; a broken one changes nothing and says where; the whole one comes back', async () => {
+    const names = () => page.locator('section[aria-label="My days"] li b').allTextContents();
+    const open = async () => {
+      await page.getByRole('button', { name: 'My days', exact: true }).click();
+      await page.locator('section[aria-label="My days"] li').first().waitFor();
+    };
+    await open();
+    const had = (await names()).sort();
+    assert.equal(had.length, 2);
+    const saved = page.waitForEvent('download');
+    await page.getByRole('button', { name: 'Save everything to one file' }).click();
+    const kept = readFileSync(await (await saved).path());
+    const give = (buffer) => page.locator('input[type=file]').setInputFiles({ name: 'days.json', mimeType: 'application/json', buffer });
+    await give(kept.subarray(0, Math.floor(kept.length / 2)));
+    await page.locator('[role=alert]').first().waitFor();
+    assert.match(await page.locator('[role=alert]').first().textContent(), /line|position|day|column/);
+    assert.deepEqual((await names()).sort(), had);
+    await page.getByRole('button', { name: 'Delete My day', exact: true }).click();
+    await page.waitForFunction(() => document.querySelectorAll('section[aria-label="My days"] li').length === 1);
+    await give(kept);
+    await page.getByText(/^Read: /).waitFor();
+    assert.deepEqual([...new Set(await names())].sort(), had);
+    await page.getByRole('button', { name: /^Open Saltmarsh/ }).first().click();
+    await quiet(page);
+  });
+  await step('undone and done again', async () => {
+    const was = await safe();
+    await page.getByRole('button', { name: 'load, more' }).click();
+    await page.getByRole('button', { name: 'Keep it' }).click();
+    await quiet(page);
+    const heavier = await safe();
+    await page.getByRole('button', { name: /^Undo/ }).click();
+    await quiet(page);
+    assert.equal(await safe(), was);
+    await page.getByRole('button', { name: /^Redo/ }).click();
+    await quiet(page);
+    assert.equal(await safe(), heavier);
+    await page.getByRole('button', { name: /^Undo/ }).click();
+    await quiet(page);
+  });
+  await step('the sheet prints its own verdict', async () => {
+    await page.goto(`${address}#sheet`);
+    await page.locator('header h1').waitFor({ timeout: 180_000 });
+    assert.ok((await page.locator('main section').count()) >= 3);
+    await page.emulateMedia({ media: 'print' });
+    assert.equal(await page.locator('nav').isVisible(), false);
+    await page.emulateMedia({ media: 'screen' });
+  });
+  const ready = { evening: 'svg polygon', wire: '.drawing svg', travel: '.verdict', set: 'dl', sheet: 'header h1' };
+  for (const [width, text] of [[360, 100], [1600, 100], [360, 200]]) {
+    await step(`${width} px, text at ${text} %: nothing runs off the side, everything can be reached by keys`, async () => {
+      await page.setViewportSize({ width, height: 844 });
+      for (const room of Object.keys(ready)) {
+        await page.goto(`${address}#${room}`);
+        await page.locator(ready[room]).first().waitFor({ timeout: 180_000 });
+        await page.evaluate((size) => (document.documentElement.style.fontSize = `${size}%`), text);
+        await page.waitForTimeout(200);
+        const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+        if (over > 0) complaints.push(`${room}, ${width} px, ${text} %: ${over} px too wide`);
+        const cut = await page.evaluate(() =>
+          [...document.querySelectorAll('button, a, input, select, summary')]
+            .filter((one) => one.getClientRects().length > 0 && !one.closest('.scroll') && one.type !== 'file')
+            .filter((one) => one.getBoundingClientRect().right > innerWidth + 1 || one.getBoundingClientRect().left < -1)
+            .map((one) => one.textContent.trim().slice(0, 30)));
+        if (cut.length) complaints.push(`${room}, ${width} px, ${text} %: out of sight: ${cut.join('; ')}`);
+        if (text === 100) {
+          // Round the page with the tab key: each control once, each with an outline.
+          const wanted = await page.evaluate(() => {
+            document.activeElement?.blur();
+            return [...document.querySelectorAll('button:not(:disabled), a[href], select, summary')].filter((one) => one.getClientRects().length > 0 && one.tabIndex >= 0).length;
+          });
+          const met = await page.evaluate(() => ((globalThis.met = new Set()), 0));
+          let plain = met;
+          let count = 0;
+          for (let k = 0; k < wanted + 60 && count < wanted; ++k) {
+            await page.keyboard.press('Tab');
+            [count, plain] = await page.evaluate((was) => {
+              const one = document.activeElement;
+              if (one === document.body) return [globalThis.met.size, was];
+              if (one.matches('button, a, select, summary')) globalThis.met.add(one);
+              const seen = getComputedStyle(one);
+              return [globalThis.met.size, was + (seen.outlineStyle === 'none' && one.type !== 'file' ? 1 : 0)];
+            }, plain);
+          }
+          if (count < wanted) complaints.push(`${room}, ${width} px: keys reach ${count} of ${wanted} controls`);
+          if (plain > 0) complaints.push(`${room}, ${width} px: ${plain} without a visible focus`);
+        }
+      }
+    });
+  }
+  await page.reload();
+  await page.setViewportSize({ width: 390, height: 844 });
   for (const theme of ['black', 'sunlight']) {
-    for (const room of ['evening', 'wire', 'travel', 'set', 'sheet']) {
+    for (const room of Object.keys(ready)) {
       await page.goto(`${address}#${room}`);
       const other = page.getByRole('button', { name: theme === 'black' ? 'Black' : 'Sunlight', exact: true });
       await page.getByRole('button', { name: /^(Black|Sunlight)$/ }).waitFor({ timeout: 60_000 });
       if (await other.count()) await other.click();
-      const done = { evening: 'svg polygon', wire: '.drawing svg', travel: '.verdict', set: 'dl', sheet: 'header h1' }[room];
-      await page.locator(done).first().waitFor({ timeout: 180_000 });
+      await page.locator(ready[room]).first().waitFor({ timeout: 180_000 });
       await page.evaluate(axe);
       const { violations } = await page.evaluate(() => globalThis.axe.run());
       for (const violation of violations)
