@@ -35,10 +35,19 @@ struct Doubt {
   double spread;
 };
 constexpr Doubt kDoubts[] = {
-    {"diffusion_s", 0.5}, {"diffusion_activation_k", 0.15}, {"cold_tail", 0.5},
-    {"series_ohm", 0.4},  {"electrolyte_ohm", 0.5},         {"electrolyte_activation_k", 0.2},
-    {"exchange_a", 0.5},  {"exchange_activation_k", 0.1},   {"rc_ohm", 0.5},
-    {"rc_s", 0.4},        {"heat_capacity_j_k", 0.15},      {"cooling_w_k", 0.7},
+    {"diffusion_s", 0.5},
+    {"diffusion_activation_k", 0.15},
+    {"cold_tail", 0.5},
+    {"series_ohm", 0.4},
+    {"electrolyte_ohm", 0.5},
+    {"electrolyte_activation_k", 0.2},
+    {"exchange_a", 0.5},
+    {"exchange_activation_k", 0.1},
+    {"rc_ohm", 0.5},
+    {"exchange_s", 0.5},
+    {"rc_s", 0.4},
+    {"heat_capacity_j_k", 0.15},
+    {"cooling_w_k", 0.7},
 };
 constexpr double kCapacityDoubt = 0.10;        // of a capacity that was given
 constexpr double kCapacityDoubtUnsaid = 0.25;  // of one that was not

@@ -168,6 +168,8 @@ Json cell_json(const FitAnswer& answer) {
       {"exchange_a", c.exchange_a},
       {"exchange_activation_k", c.exchange_activation_k},
       {"exchange_alpha", c.exchange_alpha},
+      {"exchange_electrodes", c.exchange_electrodes},
+      {"exchange_s", c.exchange_s},
       {"rc_ohm", c.rc_ohm},
       {"rc_s", c.rc_s},
       {"heat_capacity_j_k", c.heat_capacity_j_k},

@@ -84,6 +84,8 @@ CellKind read_cell_table(TableReader& r, Origin origin) {
   p.exchange_activation_k = r.number_or("exchange_activation_k", 0.0);
   p.exchange_alpha = r.number_or("exchange_alpha", 0.0);
   p.exchange_shape = maybe_curve(r, "exchange_shape");
+  p.exchange_electrodes = r.number_or("exchange_electrodes", 1.0, kPositive);
+  p.exchange_s = r.number_or("exchange_s", 0.0, kNotNegative);
   p.rc_ohm = r.number_or("rc_ohm", 0.0, kNotNegative);
   p.rc_s = r.number_or("rc_s", 35.0, kPositive);
   p.heat_capacity_j_k = r.number("heat_capacity_j_k", kPositive);

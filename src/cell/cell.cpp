@@ -79,7 +79,8 @@ Lag lag_over(double y) {
     const double flat = 1.0 - y * ramp;
     return {1.0 - y * flat, flat, ramp};
   }
-  const double decay = maths::exp(-y);
+  // Below 1e-17 what is left of the start is nothing.
+  const double decay = y < 40.0 ? maths::exp(-y) : 0.0;
   const double flat = (1.0 - decay) / y;
   return {decay, flat, (1.0 - flat) / y};
 }
@@ -105,6 +106,10 @@ CellState advance_one_way(const CellParams& params, const CellRates& rates, cons
   if (rates.rc_ohm > 0.0) {
     const double drive = rates.rc_ohm / params.rc_s;
     next.rc_v = lagged(state.rc_v, params.rc_s, step_s, drive * start_a, drive * end_a);
+  }
+  if (rates.exchange_s > 0.0) {
+    const double drive = 1.0 / rates.exchange_s;
+    next.transfer_a = lagged(state.transfer_a, rates.exchange_s, step_s, drive * start_a, drive * end_a);
   }
   return next;
 }
@@ -147,8 +152,12 @@ CellRates rates_at(const CellParams& params, double temperature_k) {
   rates.cold_tail = a > 0.0 ? params.cold_tail * a / kFreezingA : 0.0;
   rates.electrolyte_ohm = params.electrolyte_ohm * electrolyte;
   rates.rc_ohm = params.rc_ohm * electrolyte;
-  rates.exchange_a = params.exchange_a > 0.0 ? params.exchange_a * maths::exp(-params.exchange_activation_k * a) : 0.0;
-  rates.thermal_v = kTwiceGasOverFaraday * temperature_k;
+  if (params.exchange_a > 0.0) {
+    const double exchange = maths::exp(-params.exchange_activation_k * a);
+    rates.exchange_a = params.exchange_a * exchange;
+    rates.exchange_s = params.exchange_s / exchange;
+  }
+  rates.thermal_v = params.exchange_electrodes * kTwiceGasOverFaraday * temperature_k;
   return rates;
 }
 
@@ -175,10 +184,11 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
   if (rates.exchange_a > 0.0) {
     const Share share = exchange_share(params, surface);
     const double twice_exchange_a = 2.0 * rates.exchange_a * share.value;
-    const double w = current_a / twice_exchange_a;  // w = I / 2 i0, i0 = i00 share(zs)
+    const bool delayed = rates.exchange_s > 0.0;
+    const double w = (delayed ? state.transfer_a : current_a) / twice_exchange_a;  // It / 2 i0, i0 = i00 share(zs)
     transfer_v = rates.thermal_v * maths::asinh(w);
-    transfer_slope =
-        rates.thermal_v / std::sqrt(1.0 + w * w) * (1.0 / twice_exchange_a + w * share.log_slope * surface_per_a);
+    transfer_slope = rates.thermal_v / std::sqrt(1.0 + w * w) *
+                     ((delayed ? 0.0 : 1.0 / twice_exchange_a) + w * share.log_slope * surface_per_a);
   }
 
   point.lost_v = (point.open_v - at_surface.value) + current_a * ohm + state.rc_v + transfer_v;

@@ -4,7 +4,8 @@
 //   dz/dt   = -I/Q                                        charge fraction z
 //   dx_n/dt = -x_n/tau_n + gain_n I/Q                     lag of the surface behind the mean, n = 0, 1
 //   zs      = z - x_0 - x_1 - surface_gain td I/Q         what the terminals feel
-//   V       = U(zs) - I R(z, T) - V1 - (2RT/F) asinh(I / 2 i0(zs, T))
+//   V       = U(zs) - I R(z, T) - V1 - n (2RT/F) asinh(It / 2 i0(zs, T))
+//   dIt/dt  = (I - It)/tau_t(T)                           the double layer charges first; It = I where tau_t is 0
 //   dV1/dt  = (I R1 - V1)/tau_1
 // Lithium: sphere diffusion in the charge domain (gain 2/3, lambda 20.19, 59.68, remainder 0.0225). Nickel, alkaline,
 // iron-disulfide, lead: the bound-charge well, which is the same equation with one mode: gain (1-c)/c, tau = 1/k'.
@@ -50,9 +51,11 @@ struct CellParams {
   Curve resistance_shape;   // multiplies Re over charge z; empty means 1 everywhere
   double exchange_a = 0.0;  // i00 at 25 °C, at half charge; 0 = no charge-transfer term
   double exchange_activation_k = 0.0;
-  double exchange_alpha = 0.0;  // i0 ~ (4 zs (1-zs))^alpha, where there is no exchange_shape
-  Curve exchange_shape;         // multiplies i00 over surface charge zs; positive everywhere, ends flat
-  double rc_ohm = 0.0;          // R1 at 25 °C (temperature follows the electrolyte)
+  double exchange_alpha = 0.0;       // i0 ~ (4 zs (1-zs))^alpha, where there is no exchange_shape
+  Curve exchange_shape;              // multiplies i00 over surface charge zs; positive everywhere, ends flat
+  double exchange_electrodes = 1.0;  // n: electrodes in series with that exchange current
+  double exchange_s = 0.0;  // tau_t at 25 °C; grows in the cold as i00 falls; 0 = charge transfer follows at once
+  double rc_ohm = 0.0;      // R1 at 25 °C (temperature follows the electrolyte)
   double rc_s = 35.0;
   double heat_capacity_j_k = 0.0;
   double cooling_w_k = 0.0;        // to the surroundings, cell lying free
@@ -80,6 +83,7 @@ struct CellState {
   double charge = 1.0;          // z
   std::array<double, 2> lag{};  // x_n
   double rc_v = 0.0;            // V1
+  double transfer_a = 0.0;      // It, used where exchange_s > 0
   double temperature_k = 298.15;
   friend bool operator==(const CellState&, const CellState&) = default;
 };
@@ -91,7 +95,8 @@ struct CellRates {
   double cold_tail = 0.0;        // k(T)
   double electrolyte_ohm = 0.0;  // before the shape over charge
   double exchange_a = 0.0;       // before the charge dependence
-  double thermal_v = 0.0;        // 2RT/F
+  double exchange_s = 0.0;       // tau_t(T)
+  double thermal_v = 0.0;        // n 2RT/F
   double rc_ohm = 0.0;
 };
 CellRates rates_at(const CellParams& params, double temperature_k);

@@ -17,6 +17,7 @@ constexpr double kDurationDoubt = 0.015;   // of a steady discharge's length
 constexpr double kDurationReadings = 2.0;  // the length counts as so many readings
 constexpr double kRestedDoubt_v = 0.015;   // of a pulse test's rest volts against the curve
 constexpr std::size_t kComparedRows = 500;
+constexpr double kSurfaceReadings = 2.0;  // a log's surface temperature counts as so many readings
 
 Draft draft_of(const Problem& problem, const Eigen::VectorXd& x) {
   Draft draft;
@@ -30,9 +31,11 @@ Draft draft_of(const Problem& problem, const Eigen::VectorXd& x) {
   for (std::size_t k = 0; k < problem.free.size(); ++k)
     problem.free[k].put(draft, problem.free[k].value(x[static_cast<Eigen::Index>(k)]));
   finish(draft);
-  if (problem.slow)
+  if (problem.slow) {
     draft.cell.capacity_as =
         draft.capacity_over_slow * curve_from_slow(draft.cell, problem.logs[*problem.slow], problem.full_v);
+  }
+  shift_curve(draft);
   return draft;
 }
 
@@ -43,7 +46,9 @@ double start_of(const cell::CellParams& cell, const Draft& draft, const Log& log
 // Rows of `log` that are compared, spread evenly, and everything known about them before the fit.
 std::size_t stride(const Log& log) { return std::max<std::size_t>(1, log.t_s.size() / kComparedRows); }
 
-void compare(const Draft& draft, const Log& log, std::size_t k, double readings, std::vector<double>& out) {
+void compare(const Problem& problem, const Draft& draft, std::size_t k, std::vector<double>& out) {
+  const Log& log = problem.logs[k];
+  const double readings = problem.readings_a_log;
   const cell::CellParams cell = cell::aged(draft.cell, draft.age[k]);
   const Trace t = trace(cell, log, start_of(cell, draft, log, k));
   const std::size_t every = stride(log);
@@ -54,8 +59,14 @@ void compare(const Draft& draft, const Log& log, std::size_t k, double readings,
       out.push_back(0.0);
       continue;
     }
-    const double doubt_v = std::hypot(log.sigma_v, kChargeDoubt * t.slope_v[row]);
+    double doubt_v = std::hypot(log.sigma_v, kChargeDoubt * t.slope_v[row]);
+    if (problem.heavy_c > 0.0) doubt_v *= std::max(1.0, std::fabs(log.amps[row]) / (problem.heavy_c * cell.rated_ah));
     out.push_back(weight * std::clamp((t.volts[row] - log.volts[row]) / doubt_v, -20.0, 20.0));
+  }
+  if (problem.surface_doubt_k > 0.0 && !log.surface_k.empty() && log.discharged_as.empty()) {
+    const double surface_weight = std::sqrt(log.weight * kSurfaceReadings / static_cast<double>(rows));
+    for (std::size_t row = 0; row < log.t_s.size(); row += every)
+      out.push_back(surface_weight * (t.kelvin[row] - log.surface_k[row]) / problem.surface_doubt_k);
   }
   if (log.cutoff_v > 0.0) {
     const double lasted_s = measured_duration_s(log, log.cutoff_v).value_or(log.t_s.back() - first_load_s(log));
@@ -63,7 +74,8 @@ void compare(const Draft& draft, const Log& log, std::size_t k, double readings,
   }
   if (!log.discharged_as.empty()) {
     const std::vector<Level> all = levels(log);
-    const double level_weight = std::sqrt(log.weight * readings / static_cast<double>(std::max<std::size_t>(1, all.size())));
+    const double level_weight =
+        std::sqrt(log.weight * readings / static_cast<double>(std::max<std::size_t>(1, all.size())));
     for (const Level& level : all) {
       const ValueSlope at = cell.ocv.at(1.0 - log.discharged_as[level.first] / cell.capacity_as);
       const double doubt_v = std::hypot(kRestedDoubt_v, kChargeDoubt * at.slope);
@@ -93,8 +105,7 @@ Fitted fit(const Problem& problem, const std::vector<double>& start) {
   const Residuals residuals = [&](const Eigen::VectorXd& x) {
     const Draft draft = draft_of(problem, x);
     std::vector<double> out(x.data(), x.data() + n);  // the prior: x is in its spreads
-    for (std::size_t k = 0; k < problem.logs.size(); ++k)
-      compare(draft, problem.logs[k], k, problem.readings_a_log, out);
+    for (std::size_t k = 0; k < problem.logs.size(); ++k) compare(problem, draft, k, out);
     if (problem.smooth > 0.0) {
       // Bending of ln i0 against where it started.
       const auto bent = [&](std::size_t k) { return draft.exchange_log[k] - problem.exchange_log[k]; };
@@ -130,8 +141,7 @@ Fitted fit(const Problem& problem, const std::vector<double>& start) {
     const cell::CellParams before = cell::aged(problem.base, log.known);
     LogFit one{.name = log.name, .rows = log.t_s.size()};
     one.rms_v = rms_v(now, log, start_of(now, draft, log, k)).value_or(0.0);
-    one.rms_before_v =
-        rms_v(before, log, log.rested_v ? start_charge(before, log) : log.start_charge).value_or(0.0);
+    one.rms_before_v = rms_v(before, log, log.rested_v ? start_charge(before, log) : log.start_charge).value_or(0.0);
     if (log.cutoff_v > 0.0) {
       const double lasted_s = measured_duration_s(log, log.cutoff_v).value_or(log.t_s.back() - first_load_s(log));
       one.duration_off = trace(now, log, start_of(now, draft, log, k)).duration_s / lasted_s - 1.0;

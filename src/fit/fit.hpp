@@ -25,6 +25,8 @@ struct Problem {
   // Rows of one log are not independent, as the model's own error drifts slowly along it: a log counts as this many
   // readings.
   double readings_a_log = 5.0;
+  double heavy_c = 0.0;          // > 0: rows above this rate (of the rated capacity an hour) are doubted in proportion
+  double surface_doubt_k = 0.0;  // > 0: the logged surface temperature counts too, so that the thermal constants follow
   std::function<void(int, double)> progress;
   int most_rounds = 40;
 };
@@ -32,16 +34,16 @@ struct Problem {
 struct Estimated {
   std::string name;
   double value = 0.0;
-  double plus_minus = 0.0;       // one standard deviation
-  double share_of_prior = 0.0;   // posterior over prior spread: 1 = nothing learnt
-  bool told = false;             // false: the logs cannot tell; `value` is the prior's
+  double plus_minus = 0.0;      // one standard deviation
+  double share_of_prior = 0.0;  // posterior over prior spread: 1 = nothing learnt
+  bool told = false;            // false: the logs cannot tell; `value` is the prior's
   bool of_the_cell = true;
 };
 
 struct LogFit {
   std::string name;
-  double rms_v = 0.0;       // above 10 % charge
-  double rms_before_v = 0.0;  // the same with the chemistry's set
+  double rms_v = 0.0;                  // above 10 % charge
+  double rms_before_v = 0.0;           // the same with the chemistry's set
   std::optional<double> duration_off;  // fraction; steady discharges to their cut-off
   std::size_t rows = 0;
 };

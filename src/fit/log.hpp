@@ -16,11 +16,12 @@ struct Log {
   std::vector<double> volts;
   std::vector<double> amps;
   std::vector<double> discharged_as;  // a pulse test's own charge count; empty = integrate the current
-  std::vector<double> surface_k;      // where a pulse test's levels start; empty = they start at `start_k`
+  std::vector<double> surface_k;      // of the cell's surface; a pulse test's levels start there; empty = at `start_k`
   double ambient_k = 298.15;
   double start_k = 298.15;
   std::optional<double> rested_v{};  // volts at rest before the load; decides the start charge
   double start_charge = 1.0;         // otherwise
+  double lead_in_s = 0.0;            // the first current ran this long before the first row
   double start_charge_sd = 0.0;      // > 0: fitted along, around that
   cell::Ageing known{};              // the cell's state when it was logged, relative to the set; 1 and 1 = part of it
   double cutoff_v = 0.0;             // > 0: a steady discharge to these volts, its duration counts

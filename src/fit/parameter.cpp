@@ -23,6 +23,8 @@ const std::vector<std::pair<const char*, double CellParams::*>> kFields{
     {"electrolyte_activation_k", &CellParams::electrolyte_activation_k},
     {"exchange_a", &CellParams::exchange_a},
     {"exchange_activation_k", &CellParams::exchange_activation_k},
+    {"exchange_electrodes", &CellParams::exchange_electrodes},
+    {"exchange_s", &CellParams::exchange_s},
     {"rc_ohm", &CellParams::rc_ohm},
     {"rc_s", &CellParams::rc_s},
     {"heat_capacity_j_k", &CellParams::heat_capacity_j_k},
@@ -42,9 +44,7 @@ double between(const std::vector<double>& x, const std::vector<double>& y, doubl
 
 }  // namespace
 
-double Parameter::value(double x) const {
-  return logarithmic ? middle * maths::exp(spread * x) : middle + spread * x;
-}
+double Parameter::value(double x) const { return logarithmic ? middle * maths::exp(spread * x) : middle + spread * x; }
 
 double Parameter::plus_minus(double x, double sd) const {
   return logarithmic ? value(x) * (maths::exp(spread * sd) - 1.0) : spread * sd;
@@ -82,14 +82,17 @@ void finish(Draft& draft) {
     }
     cell.diffusion_shape = Curve(kDiffusionZ, y);
   }
-  if (!draft.ocv_shift_v.empty()) {
-    std::vector<double> u = cell.ocv.knots_y();
-    const std::vector<double>& z = cell.ocv.knots_x();
-    for (std::size_t k = 0; k < u.size(); ++k) u[k] += between(kShiftZ, draft.ocv_shift_v, z[k]);
-    // A rested curve rises with charge whatever is added to it.
-    for (std::size_t k = 1; k < u.size(); ++k) u[k] = std::max(u[k], u[k - 1] + 1e-5);
-    cell.ocv = Curve(z, u);
-  }
+}
+
+void shift_curve(Draft& draft) {
+  if (draft.ocv_shift_v.empty()) return;
+  CellParams& cell = draft.cell;
+  std::vector<double> u = cell.ocv.knots_y();
+  const std::vector<double>& z = cell.ocv.knots_x();
+  for (std::size_t k = 0; k < u.size(); ++k) u[k] += between(kShiftZ, draft.ocv_shift_v, z[k]);
+  // A rested curve rises with charge whatever is added to it.
+  for (std::size_t k = 1; k < u.size(); ++k) u[k] = std::max(u[k], u[k - 1] + 1e-5);
+  cell.ocv = Curve(z, u);
 }
 
 }  // namespace tillwrap::fit

@@ -58,11 +58,13 @@ Trace trace(const cell::CellParams& params, const Log& log, double start_charge)
   Trace out;
   out.volts.assign(n, 0.0);
   out.charge.assign(n, 0.0);
+  out.kelvin.assign(n, 0.0);
   out.slope_v.assign(n, 0.0);
   out.counts.assign(n, 1);
   const auto note = [&](std::size_t k, const Walk& walk) {
     out.volts[k] = walk.point().volts;
     out.charge[k] = walk.state().charge;
+    out.kelvin[k] = walk.state().temperature_k;
     out.slope_v[k] = params.ocv.at(walk.surface()).slope;
     out.warmest_k = std::max(out.warmest_k, walk.state().temperature_k);
   };
@@ -94,6 +96,8 @@ Trace trace(const cell::CellParams& params, const Log& log, double start_charge)
     return out;
   }
   Walk walk(params, start_charge, log.start_k, log.ambient_k, log.amps[0]);
+  const double lead_parts = std::ceil(log.lead_in_s / kMostStep_s);
+  for (double j = 0.0; j < lead_parts; j += 1.0) walk.step(log.lead_in_s / lead_parts, log.amps[0], log.amps[0]);
   note(0, walk);
   const double from_s = first_load_s(log);
   double last_v = walk.point().volts;

@@ -10,6 +10,7 @@ namespace tillwrap::fit {
 struct Trace {
   std::vector<double> volts;
   std::vector<double> charge;
+  std::vector<double> kelvin;
   std::vector<double> slope_v;  // dU/dz at the surface, V per unit of charge
   std::vector<char> counts;     // 0: the row is left out of comparisons (a pulse test's strong pulses and gaps)
   double duration_s = 0.0;      // from the first load to log.cutoff_v; past the log's end its last current goes on

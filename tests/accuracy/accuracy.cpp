@@ -89,7 +89,14 @@ fit::Log log_of(const Set& set, const Case& one) {
   return accuracy::read_log(named);
 }
 
-cell::CellParams now(const cell::CellParams& cell, const fit::Log& log) { return cell::aged(cell, log.known); }
+// The fitted cell in the state in which `one` was logged, as far as the other logs of its temperature tell.
+cell::CellParams now(const fit::Fitted& fitted, const Case& one) {
+  cell::Ageing age = one.known;
+  for (const fit::Estimated& number : fitted.numbers) {
+    if (one.aged && number.name == accuracy::ageing_name(one)) age.capacity_fraction = number.value;
+  }
+  return cell::aged(fitted.cell, age);
+}
 
 void heading(const char* title) {
   fmt::print("\n{}\n\n", title);
@@ -98,20 +105,20 @@ void heading(const char* title) {
       "| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |\n");
 }
 
-void leave_files_out(const Set& set, const std::vector<double>& start, Tally& tally) {
+void leave_files_out(const Set& set, Tally& tally) {
   for (const Case& out : set.cases) {
     if (out.slow || out.pulse) continue;
     std::vector<Case> rest;
     for (const Case& one : set.cases) {
       if (one.file != out.file) rest.push_back(one);
     }
-    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest), start);
+    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest));
     const fit::Log log = log_of(set, out);
-    predict(set, out, now(fitted.cell, log), log, "file left out", tally);
+    predict(set, out, now(fitted, out), log, "file left out", tally);
   }
 }
 
-void leave_temperatures_out(const Set& set, const std::vector<double>& start, Tally& tally) {
+void leave_temperatures_out(const Set& set, Tally& tally) {
   std::vector<double> temperatures;
   for (const Case& one : set.cases) {
     const double rounded = std::round(one.chamber_c / 5.0) * 5.0;
@@ -123,7 +130,7 @@ void leave_temperatures_out(const Set& set, const std::vector<double>& start, Ta
     for (const Case& one : set.cases) {
       if (!there(one)) rest.push_back(one);
     }
-    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest), start);
+    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest));
     for (const Case& one : set.cases) {
       if (!there(one) || one.pulse) continue;
       const fit::Log log = log_of(set, one);
@@ -133,13 +140,13 @@ void leave_temperatures_out(const Set& set, const std::vector<double>& start, Ta
         if (there(other) && other.file != one.file && (by == nullptr || other.pulse || other.calibrates)) by = &other;
       }
       if (by == nullptr) {
-        predict(set, one, now(fitted.cell, log), log, "temperature left out", tally);
+        predict(set, one, now(fitted, one), log, "temperature left out", tally);
         continue;
       }
       Tally shown;  // uncalibrated, for comparison only
       Case only_shown = one;
       only_shown.judged = false;
-      predict(set, only_shown, now(fitted.cell, log), log, "temperature left out", shown);
+      predict(set, only_shown, now(fitted, one), log, "temperature left out", shown);
       fit::Log calibrating = log_of(set, *by);
       calibrating.known = {};
       const fit::Health health = fit::health(fitted.cell, {calibrating});
@@ -177,17 +184,17 @@ int main(int argc, char** argv) {
     fmt::print(stderr, "skipped: no measured data in {} (set TILLWRAP_DATA)\n", accuracy::data_folder().string());
     return 2;
   }
-  std::vector<std::vector<double>> starts;
-  for (const Set& set : accuracy::sets()) starts.push_back(fit::fit(accuracy::problem_of(set, set.cases)).x);
   Tally files;
   heading("Leave one file out");
-  for (std::size_t k = 0; k < starts.size(); ++k) leave_files_out(accuracy::sets()[k], {}, files);
+  for (const Set& set : accuracy::sets()) leave_files_out(set, files);
   Tally temperatures;
   heading("Leave one temperature out");
-  for (std::size_t k = 0; k < starts.size(); ++k) leave_temperatures_out(accuracy::sets()[k], {}, temperatures);
+  for (const Set& set : accuracy::sets()) leave_temperatures_out(set, temperatures);
   fmt::print("\n");
   for (const auto& [name, t] : {std::pair{"files", &files}, std::pair{"temperatures", &temperatures}}) {
-    fmt::print("{} left out: length within its goal {} of {}; RMS within its goal {} of {} (80 % wanted), {} beyond the most allowed\n",
-               name, t->durations_met, t->durations, t->volts_met, t->volts, t->volts_beyond);
+    fmt::print(
+        "{} left out: length within its goal {} of {}; RMS within its goal {} of {} (80 % wanted), {} beyond the most "
+        "allowed\n",
+        name, t->durations_met, t->durations, t->volts_met, t->volts, t->volts_beyond);
   }
 }

@@ -1,7 +1,8 @@
 // Measured discharges of open data sets, self-heating predicted (the log's own surface temperature gives only the start
 // and the chamber). Goals above 10 % charge: 15, 25, 40 mV RMS a cell at 10 °C and warmer, 0 and -10 °C, in 80 % of
 // files, none beyond twice; durations at constant current up to 1C within 2, 3, 5 %. The parameter sets were fitted to
-// these very files, so this holds the fit in place; leaving files out is done by tools/fit and told in docs/model.md.
+// these very files, so this holds the fit in place; leaving files out is done by tests/accuracy and told in
+// docs/accuracy.md.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -28,14 +29,16 @@ struct Case {
   cell::Ageing age{};  // stated with the data set
 };
 
-// nmc18650 was measured in the order 25, 0, -10 °C and lost about 3 % on the way; its 0.5C logs begin within the first
-// minute of load. The lead battery gave 19.7, 19.7 and 18.96 Ah in the order it was run: a capacity factor each.
+// nca18650 lost capacity through its campaign: at 0 and -10 °C the same rested volts come 0.04 to 0.17 Ah sooner in its
+// pulse tests than at 25 °C. nmc18650 was measured in the order 25, 0, -10 °C and lost about 3 % on the way; its 0.5C
+// logs begin within the first minute of load. The lead battery gave 19.7, 19.7 and 18.96 Ah in the order it was run: a
+// capacity factor each.
 const Case kCases[] = {
     {"nca18650/25C_1C_start1.csv", "nca", 25, 15, 0.02, 2.5},
     {"nca18650/25C_la92.csv", "nca", 25, 15, 0},
     {"nca18650/25C_cycle1.csv", "nca", 25, 15, 0},
-    {"nca18650/0C_us06.csv", "nca", 0, 25, 0},
-    {"nca18650/n10C_hwfet.csv", "nca", -10, 40, 0},
+    {"nca18650/0C_us06.csv", "nca", 0, 25, 0, 0, 1, 0, 1, {.capacity_fraction = 0.954}},
+    {"nca18650/n10C_hwfet.csv", "nca", -10, 40, 0, 0, 1, 0, 1, {.capacity_fraction = 0.934}},
     {"nmc18650/25C_c20.csv", "nmc", 24, 15, 0.02, 2.8},
     {"nmc18650/25C_0p5C.csv", "nmc", 24, 15, 0.02, 2.8, 1, 0, 0.992},
     {"nmc18650/25C_1C.csv", "nmc", 24, 15, 0.02, 2.8},

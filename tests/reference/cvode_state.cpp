@@ -35,8 +35,7 @@ DayState::DayState(const forecast::Model& model) : model_(model), day_(model.day
     now_.branches.push_back({.a = lead.from, .b = lead.to, .one_way = lead.one_way, .drop_v = lead.drop_v});
   for (const day::Device& device : day_.devices) now_.loads.push_back({.node = device.port});
   for (const day::Supply& supply : day_.supplies)
-    now_.supplies.push_back(
-        {.node = supply.port, .volts = supply.volts, .ohm = supply.ohm, .limit_a = supply.limit_a});
+    now_.supplies.push_back({.node = supply.port, .volts = supply.volts, .ohm = supply.ohm, .limit_a = supply.limit_a});
   for (const day::Regulator& regulator : day_.regulators)
     now_.regulators.push_back({.in = regulator.in_port, .out = regulator.out_port, .law = regulator.law});
   // A holder's contacts are a node of their own; the pack's electronics draw there. Behind it a contact resistance, a
@@ -68,6 +67,8 @@ double& DayState::number(const Slot& slot) {
       return now_.packs[slot.index].state.cell.lag[1];
     case Slot::What::rc:
       return now_.packs[slot.index].state.cell.rc_v;
+    case Slot::What::transfer:
+      return now_.packs[slot.index].state.cell.transfer_a;
     case Slot::What::kelvin:
       return now_.packs[slot.index].state.cell.temperature_k;
     case Slot::What::weak:
@@ -90,6 +91,7 @@ void DayState::lay_out() {
     if (pack.cell.lag_gain[0] != 0.0) slots_.push_back({Slot::What::lag0, h});
     if (pack.cell.lag_gain[1] != 0.0) slots_.push_back({Slot::What::lag1, h});
     if (pack.cell.rc_ohm > 0.0) slots_.push_back({Slot::What::rc, h});
+    if (pack.cell.exchange_a > 0.0 && pack.cell.exchange_s > 0.0) slots_.push_back({Slot::What::transfer, h});
     slots_.push_back({Slot::What::kelvin, h});
     // Of a pack with equal cells the weakest has the charge of the others.
     slots_.push_back({Slot::What::weak, h});
@@ -136,14 +138,13 @@ void DayState::solve_at(double, bool afresh) {
     for (std::size_t h = 0; h < holder_.size(); ++h) {
       if (model_.holder_regulator[h] == static_cast<int>(k)) place = day_.holders[h].place;
     }
-    heat_w_[at(place)] +=
-        point_.node_v[at(r.in)] * point_.in_a[k] - point_.node_v[at(r.out)] * point_.out_a[k];
+    heat_w_[at(place)] += point_.node_v[at(r.in)] * point_.in_a[k] - point_.node_v[at(r.out)] * point_.out_a[k];
   }
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack < 0) continue;
     const std::size_t place = at(day_.holders[h].place);
-    heat_w_[place] += day_.packs[at(holder_[h].pack)].params.cooling_w_k *
-                      (now_.packs[h].state.cell.temperature_k - place_k_[place]);
+    heat_w_[place] +=
+        day_.packs[at(holder_[h].pack)].params.cooling_w_k * (now_.packs[h].state.cell.temperature_k - place_k_[place]);
   }
 }
 
@@ -192,6 +193,10 @@ void DayState::rates_of_change(double* dydt) const {
         dydt[i] = (cell_a * pack.cell.rc_ohm * std::exp(pack.cell.electrolyte_activation_k * a) - state.cell.rc_v) /
                   pack.cell.rc_s;
         break;
+      case Slot::What::transfer:
+        dydt[i] =
+            (cell_a - state.cell.transfer_a) / (pack.cell.exchange_s * std::exp(pack.cell.exchange_activation_k * a));
+        break;
       case Slot::What::kelvin:
         dydt[i] = (pack_a * point_.pack[h].lost_v -
                    pack.cooling_w_k * (state.cell.temperature_k - place_k_[at(day_.holders[h].place)])) /
@@ -229,8 +234,7 @@ void DayState::set_conditions() {
     const bool runs = device_[d].powered && !mode.off;
     WiringNow::Load& load = now_.loads[d];
     load.floor_v = std::max(0.8 * cutoff_v(d), 0.3);
-    load.power_w =
-        runs && mode.power_w > 0.0 ? (mode.power_w / device.efficiency + device.idle_w) * device.scale : 0.0;
+    load.power_w = runs && mode.power_w > 0.0 ? (mode.power_w / device.efficiency + device.idle_w) * device.scale : 0.0;
     load.current_a = runs ? mode.current_a * device.scale : 0.0;
     load.siemens = runs ? mode.siemens * device.scale : 0.0;
     for (std::size_t i = 0; several(d) && i < device.inputs.size(); ++i) {

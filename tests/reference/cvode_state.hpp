@@ -105,7 +105,7 @@ class DayState {
 
  private:
   struct Slot {  // one integrated number
-    enum class What { charge, lag0, lag1, rc, kelvin, weak, place_kelvin, fuse_used } what;
+    enum class What { charge, lag0, lag1, rc, transfer, kelvin, weak, place_kelvin, fuse_used } what;
     std::size_t index;
   };
   [[nodiscard]] double& number(const Slot& slot);

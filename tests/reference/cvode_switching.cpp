@@ -324,6 +324,15 @@ void DayState::rest_spares() {
       if (pack.cell.lag_gain[n] != 0.0) cell.lag[n] *= std::exp(-pack.cell.lag_rate[n] * integral);
     }
     if (pack.cell.rc_ohm > 0.0) cell.rc_v *= std::exp(-rest_s / pack.cell.rc_s);
+    if (pack.cell.exchange_a > 0.0 && pack.cell.exchange_s > 0.0) {
+      double faded = 0.0;  // It' = -It exp(-Ec a) / exchange_s, the same way
+      for (int k = 0; k <= kPanels; ++k) {
+        const double a = 1.0 / kelvin_after(rest_s * k / kPanels) - 1.0 / 298.15;
+        const double weight = k == 0 || k == kPanels ? 1.0 : (k % 2 == 1 ? 4.0 : 2.0);
+        faded += weight * std::exp(-pack.cell.exchange_activation_k * a);
+      }
+      cell.transfer_a *= std::exp(-faded * rest_s / (3.0 * kPanels) / pack.cell.exchange_s);
+    }
     cell.temperature_k = kelvin_after(rest_s);
   }
 }

@@ -315,8 +315,9 @@ class Circuit {
         share = "(0.5*(" + charged + "+sqrt(" + charged + "^2+1e-4)))^" + number(c.exchange_alpha);
       }
       const double twice_r_over_f = 2.0 * 8.31446261815324 / 96485.33212331002;
-      drop += "+" + number(twice_r_over_f) + "*" + kelvin + "*asinh(" + cell_a + "/(" + number(2.0 * c.exchange_a) +
-              "*exp(-" + number(c.exchange_activation_k) + "*" + a + ")*" + share + "))";
+      const std::string transfer_a = c.exchange_s > 0.0 ? volts("it" + k) : cell_a;
+      drop += "+" + number(c.exchange_electrodes * twice_r_over_f) + "*" + kelvin + "*asinh(" + transfer_a + "/(" +
+              number(2.0 * c.exchange_a) + "*exp(-" + number(c.exchange_activation_k) + "*" + a + ")*" + share + "))";
     }
     deck_.line("Bd" + name + " d" + name + " 0 V=" + drop);
     return {"(V(u" + name + ")-V(d" + name + "))", "(V(o" + name + ")-V(u" + name + ")+V(d" + name + "))"};
@@ -349,6 +350,12 @@ class Circuit {
     }
     deck_.line("Crc" + k + " rc" + k + " 0 " + number(c.rc_s));
     deck_.line("Brc" + k + " 0 rc" + k + " I=" + cell_a + "*" + number(c.rc_ohm) + "*V(el" + k + ")-V(rc" + k + ")");
+    if (c.exchange_a > 0.0 && c.exchange_s > 0.0) {
+      deck_.line("Cit" + k + " it" + k + " 0 " + number(c.exchange_s));
+      deck_.line("Bit" + k + " 0 it" + k + " I=(" + cell_a + "-V(it" + k + "))*exp(-" +
+                 number(c.exchange_activation_k) + "*" + a + ")");
+      start += " V(it" + k + ")=0";
+    }
     const Cell ordinary = cell(k, c, "z" + k, 1.0, k, cell_a, a, kelvin);
     std::string v = number(pack.series) + "*" + ordinary.v;
     std::string lost = number(pack.series) + "*" + ordinary.lost;
