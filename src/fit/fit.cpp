@@ -5,6 +5,7 @@
 
 #include "fit/slow.hpp"
 #include "fit/trace.hpp"
+#include "quantity/maths.hpp"
 
 namespace tillwrap::fit {
 
@@ -16,6 +17,7 @@ constexpr double kChargeDoubt = 0.004;     // of full: how far the model's charg
 constexpr double kDurationDoubt = 0.015;   // of a steady discharge's length
 constexpr double kDurationReadings = 2.0;  // the length counts as so many readings
 constexpr double kRestedDoubt_v = 0.015;   // of a pulse test's rest volts against the curve
+constexpr double kResistanceDoubt = 0.10;  // of a published pulse resistance
 constexpr std::size_t kComparedRows = 500;
 constexpr double kSurfaceReadings = 2.0;  // a log's surface temperature counts as so many readings
 
@@ -84,7 +86,19 @@ void compare(const Problem& problem, const Draft& draft, std::size_t k, std::vec
   }
 }
 
+double share_of_prior(const Solution& solution, Eigen::Index k) {
+  return std::sqrt(std::max(0.0, solution.covariance(k, k)));
+}
+
 }  // namespace
+
+double resistance_of(const cell::CellParams& cell, const PulseResistance& pulse) {
+  const cell::CellRates rates = cell::rates_at(cell, pulse.temperature_k);
+  cell::CellState state{.charge = pulse.charge, .temperature_k = pulse.temperature_k};
+  const double rested_v = cell::evaluate(cell, rates, state, 0.0).volts;
+  state = cell::advance(cell, rates, state, pulse.lasts_s, pulse.amps, pulse.amps);
+  return (rested_v - cell::evaluate(cell, rates, state, pulse.amps).volts) / pulse.amps;
+}
 
 std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double start_charge) {
   const Trace t = trace(cell, log, start_charge);
@@ -106,6 +120,10 @@ Fitted fit(const Problem& problem, const std::vector<double>& start) {
     const Draft draft = draft_of(problem, x);
     std::vector<double> out(x.data(), x.data() + n);  // the prior: x is in its spreads
     for (std::size_t k = 0; k < problem.logs.size(); ++k) compare(problem, draft, k, out);
+    const double table =
+        std::sqrt(problem.readings_a_log / static_cast<double>(std::max<std::size_t>(1, problem.resistances.size())));
+    for (const PulseResistance& pulse : problem.resistances)
+      out.push_back(table * maths::log(resistance_of(draft.cell, pulse) / pulse.ohm) / kResistanceDoubt);
     if (problem.smooth > 0.0) {
       // Bending of ln i0 against where it started.
       const auto bent = [&](std::size_t k) { return draft.exchange_log[k] - problem.exchange_log[k]; };
@@ -123,11 +141,31 @@ Fitted fit(const Problem& problem, const std::vector<double>& start) {
   Fitted out;
   out.rounds = solution.rounds;
   Eigen::VectorXd x = solution.x;
+  std::vector<Eigen::Index> told;
+  for (Eigen::Index k = 0; k < n; ++k) {
+    if (share_of_prior(solution, k) < kToldBelow) told.push_back(k);
+  }
+  if (static_cast<Eigen::Index>(told.size()) < n) {
+    // What the logs cannot tell keeps its prior; the rest is fitted once more around it.
+    const auto among_all = [&](const Eigen::VectorXd& few) {
+      Eigen::VectorXd all = Eigen::VectorXd::Zero(n);
+      for (std::size_t k = 0; k < told.size(); ++k) all[told[k]] = few[static_cast<Eigen::Index>(k)];
+      return all;
+    };
+    Eigen::VectorXd few(static_cast<Eigen::Index>(told.size()));
+    for (std::size_t k = 0; k < told.size(); ++k) few[static_cast<Eigen::Index>(k)] = x[told[k]];
+    if (!told.empty()) {
+      const Solution again = least_squares([&](const Eigen::VectorXd& y) { return residuals(among_all(y)); }, few,
+                                           problem.most_rounds, problem.progress);
+      out.rounds += again.rounds;
+      few = again.x;
+    }
+    x = among_all(few);
+  }
   for (Eigen::Index k = 0; k < n; ++k) {
     const Parameter& p = problem.free[static_cast<std::size_t>(k)];
-    const double share = std::sqrt(std::max(0.0, solution.covariance(k, k)));
+    const double share = share_of_prior(solution, k);
     Estimated e{.name = p.name, .share_of_prior = share, .told = share < kToldBelow, .of_the_cell = p.of_the_cell};
-    if (!e.told) x[k] = 0.0;
     e.value = p.value(x[k]);
     e.plus_minus = p.plus_minus(x[k], std::min(share, 1.0));
     out.numbers.push_back(e);

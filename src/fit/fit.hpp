@@ -13,12 +13,23 @@
 
 namespace tillwrap::fit {
 
+// Volts lost between rest and the end of a pulse over its current, as a published table gives it.
+struct PulseResistance {
+  double charge = 0.0;
+  double temperature_k = 298.15;
+  double amps = 0.0;
+  double lasts_s = 10.0;
+  double ohm = 0.0;
+};
+double resistance_of(const cell::CellParams& cell, const PulseResistance& pulse);
+
 struct Problem {
   cell::CellParams base;
   std::vector<double> exchange_log;  // start of the free exchange shape; empty = the base's own shape stays
   double diffusion_rise = 0.0;       // > 0: td over charge is the draft's form instead of the base's own
   std::vector<Parameter> free;
   std::vector<Log> logs;
+  std::vector<PulseResistance> resistances;
   std::optional<std::size_t> slow;  // index into logs: the rested curve comes from this one
   double full_v = 0.0;              // rested volts at full, where the slow log does not show them
   double smooth = 0.0;              // weight of the exchange shape's bending

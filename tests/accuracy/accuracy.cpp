@@ -12,6 +12,7 @@
 #include "app/fit_cell.hpp"
 #include "fit/health.hpp"
 #include "fit/trace.hpp"
+#include "quantity/quantity.hpp"
 
 using namespace tillwrap;
 using accuracy::Case;
@@ -130,7 +131,7 @@ void leave_temperatures_out(const Set& set, Tally& tally) {
     for (const Case& one : set.cases) {
       if (!there(one)) rest.push_back(one);
     }
-    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest));
+    const fit::Fitted fitted = fit::fit(accuracy::problem_of(set, rest, temperature));
     for (const Case& one : set.cases) {
       if (!there(one) || one.pulse) continue;
       const fit::Log log = log_of(set, one);
@@ -167,6 +168,11 @@ int print_sets() {
       fmt::print("  {:36s} {:10.4g} +- {:8.2g}  {:.2f}\n", e.name, e.value, e.plus_minus, e.share_of_prior);
     for (const auto& log : all.logs)
       fmt::print("  {:28s} {:6.1f} mV  {:+.2f} %\n", log.name, 1e3 * log.rms_v, 100.0 * log.duration_off.value_or(0.0));
+    for (const fit::PulseResistance& pulse : set.resistances) {
+      fmt::print("  {:.1f} charge, {:3.0f} °C: {:5.1f} mΩ, {:+.1f} % off the table\n", pulse.charge,
+                 pulse.temperature_k - kZeroCelsiusK, 1e3 * fit::resistance_of(all.cell, pulse),
+                 100.0 * (fit::resistance_of(all.cell, pulse) / pulse.ohm - 1.0));
+    }
     app::FitAnswer answer;
     answer.started_from = set.catalogue_id;
     answer.kind.id = set.catalogue_id;

@@ -23,6 +23,23 @@ constexpr cell::Ageing kNmcAt0{.capacity_fraction = 1.0 - 0.6 * 0.03};
 constexpr cell::Ageing kNmcAtMinus10{.capacity_fraction = 1.0 - 0.8 * 0.03};
 constexpr double kLate_s = 60.0;
 
+// Resistance of the NCA cell after 10 s at 1.45 A, from the pulse tests of doi:10.17632/wykht8y7tg.1 (CC-BY-4.0).
+std::vector<fit::PulseResistance> nca_resistances() {
+  constexpr double kCharge[] = {0.9, 0.6, 0.5, 0.3};
+  constexpr double kCelsius[] = {25, 10, 0, -10, -20};
+  constexpr double kOhm[4][5] = {{0.042, 0.068, 0.113, 0.194, 0.314},
+                                 {0.042, 0.055, 0.082, 0.138, 0.249},
+                                 {0.0365, 0.051, 0.080, 0.138, 0.258},
+                                 {0.039, 0.058, 0.103, 0.197, 0.384}};
+  std::vector<fit::PulseResistance> all;
+  for (std::size_t z = 0; z < 4; ++z) {
+    for (std::size_t t = 0; t < 5; ++t)
+      all.push_back(
+          {.charge = kCharge[z], .temperature_k = kCelsius[t] + kZeroCelsiusK, .amps = 1.45, .ohm = kOhm[z][t]});
+  }
+  return all;
+}
+
 }  // namespace
 
 const std::vector<Set>& sets() {
@@ -34,7 +51,7 @@ const std::vector<Set>& sets() {
        .full_v = 4.178,
        .cases =
            {
-               {.file = "25C_c20.csv", .stop_v = 2.5, .weight = 0.3, .slow = true},
+               {.file = "25C_c20.csv", .stop_v = 2.5, .weight = 0.6, .slow = true},
                {.file = "25C_1C_start1.csv", .stop_v = 2.5},
                {.file = "25C_hppc.csv", .pulse = true},
                {.file = "25C_la92.csv"},
@@ -43,7 +60,8 @@ const std::vector<Set>& sets() {
                {.file = "0C_us06.csv", .chamber_c = 0, .judged = false, .sigma_v = 0.025, .aged = true},
                {.file = "n10C_hppc.csv", .chamber_c = -10, .sigma_v = 0.040, .aged = true, .pulse = true},
                {.file = "n10C_hwfet.csv", .chamber_c = -10, .sigma_v = 0.040, .aged = true},
-           }},
+           },
+       .resistances = nca_resistances()},
       {.name = "nmc18650",
        .catalogue_id = "nmc",
        .rated_ah = 2.7,
@@ -51,7 +69,7 @@ const std::vector<Set>& sets() {
        .full_v = 4.1927,
        .cases =
            {
-               {.file = "25C_c20.csv", .chamber_c = 24, .stop_v = 2.8, .weight = 0.3, .slow = true},
+               {.file = "25C_c20.csv", .chamber_c = 24, .stop_v = 2.8, .weight = 0.6, .slow = true},
                {.file = "25C_0p5C.csv", .chamber_c = 24, .stop_v = 2.8, .lead_in_s = kLate_s},
                {.file = "25C_1C.csv", .chamber_c = 24, .stop_v = 2.8},
                {.file = "25C_us06.csv", .chamber_c = 24, .judged = false},
@@ -82,7 +100,7 @@ const std::vector<Set>& sets() {
        .full_v = 4.179,
        .cases =
            {
-               {.file = "25C_0p1C.csv", .chamber_c = 24.5, .stop_v = 2.5, .weight = 0.5, .slow = true},
+               {.file = "25C_0p1C.csv", .chamber_c = 24.5, .stop_v = 2.5, .weight = 0.6, .slow = true},
                {.file = "25C_1C.csv", .chamber_c = 24.6, .stop_v = 2.5},
                {.file = "0C_0p5C.csv", .chamber_c = -0.5, .stop_v = 2.5, .starts_rested = true, .sigma_v = 0.025},
                {.file = "45C_0p5C.csv", .chamber_c = 43.1, .stop_v = 2.5},
@@ -123,7 +141,7 @@ fit::Log read_log(const Case& one) {
   return log;
 }
 
-fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
+fit::Problem problem_of(const Set& set, const std::vector<Case>& cases, std::optional<double> without_c) {
   // Numbers common to lithium cells of any make, from memory: a round cell has about 15 mΩ of metal whatever its size;
   // the rest goes with size: a 2.9 Ah cell has 8 mΩ of electrolyte, 20 mΩ in its slow RC, 30 A of exchange current at
   // each of two electrodes.
@@ -139,7 +157,7 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
   base.surface_gain = 0.0225;
   base.diffusion_s = 800.0;
   base.diffusion_activation_k = 5500.0;
-  base.cold_tail = 0.04;
+  base.cold_tail = 0.05;
   base.cold_tail_width = 0.35;
   base.series_ohm = 0.015;
   base.electrolyte_ohm = 0.008 / size;
@@ -149,7 +167,7 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
   base.exchange_electrodes = 2.0;
   base.exchange_s = 0.3;
   base.rc_ohm = 0.02 / size;
-  base.rc_s = 40.0;
+  base.rc_s = 70.0;
   base.heat_capacity_j_k = 43.0 * size;
   base.cooling_w_k = 0.2 * size;
   const auto free = [&](const char* name, double spread) { problem.free.push_back(fit::field(name, base, spread)); };
@@ -168,7 +186,7 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
   free("heat_capacity_j_k", 0.15);
   free("cooling_w_k", 0.8);
   problem.free.push_back(
-      {.name = "diffusion rise near empty", .middle = 0.5, .spread = 0.8, .put = [](fit::Draft& draft, double value) {
+      {.name = "diffusion rise near empty", .middle = 0.5, .spread = 1.2, .put = [](fit::Draft& draft, double value) {
          draft.diffusion_rise = value;
        }});
   problem.diffusion_rise = 0.5;
@@ -199,7 +217,7 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
                               draft.ocv_shift_v[k] = value;
                             }});
   }
-  problem.readings_a_log = 12.0;
+  problem.readings_a_log = 20.0;
   problem.heavy_c = 1.0;
   problem.surface_doubt_k = 1.0;
   for (const Case& one : cases) {
@@ -220,6 +238,10 @@ fit::Problem problem_of(const Set& set, const std::vector<Case>& cases) {
                             .put = [logs = logs](fit::Draft& draft, double value) {
                               for (const std::size_t k : logs) draft.age[k].capacity_fraction = value;
                             }});
+  }
+  for (const fit::PulseResistance& pulse : set.resistances) {
+    if (!without_c || std::fabs(pulse.temperature_k - kZeroCelsiusK - *without_c) > 2.0)
+      problem.resistances.push_back(pulse);
   }
   problem.full_v = set.full_v;
   problem.most_rounds = 25;

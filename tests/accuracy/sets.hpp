@@ -3,6 +3,7 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -34,6 +35,7 @@ struct Set {
   double nominal_v = 3.6;
   double full_v = 0.0;
   std::vector<Case> cases;
+  std::vector<fit::PulseResistance> resistances{};  // of its pulse tests
 };
 
 const std::vector<Set>& sets();
@@ -47,8 +49,9 @@ std::string ageing_name(const Case& one);
 // Throws decode::InputError where a file is missing or spoilt.
 fit::Log read_log(const Case& one);
 
-// The fit of a set with the logs of `cases` (some of the set's), from numbers that are common to lithium cells.
-fit::Problem problem_of(const Set& set, const std::vector<Case>& cases);
+// The fit of a set with the logs of `cases` (some of the set's), from numbers that are common to lithium cells; the
+// table of resistances without its column at `without_c`.
+fit::Problem problem_of(const Set& set, const std::vector<Case>& cases, std::optional<double> without_c = {});
 
 struct Goal {
   double duration = 0.0;
