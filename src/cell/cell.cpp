@@ -60,12 +60,6 @@ Share exchange_share(const CellParams& params, double surface) {
 // The integrals of a first-order lag driven by a straight line, over y = step / tau:
 //   decay = e^-y,  flat = (1 - e^-y) / y,  ramp = (1 - flat) / y.
 // With constant input u the lag goes to x decay + u step flat; an input rising by du adds du step ramp.
-struct Lag {
-  double decay;
-  double flat;
-  double ramp;
-};
-
 Lag lag_over(double y) {
   if (y < 0.03) {
     // ramp = 1/2 - y/6 + y^2/24 - ...; the first term left out is below 1e-17.
@@ -85,31 +79,33 @@ Lag lag_over(double y) {
   return {decay, flat, (1.0 - flat) / y};
 }
 
-double lagged(double x, double tau_s, double step_s, double start_in, double end_in) {
-  const Lag lag = lag_over(step_s / tau_s);
+double lagged(double x, const Lag& lag, double step_s, double start_in, double end_in) {
   return x * lag.decay + step_s * (start_in * lag.flat + (end_in - start_in) * lag.ramp);
 }
 
+double per_as(const CellParams& params, double start_a, double end_a) {
+  return (start_a + end_a < 0.0 ? params.charge_efficiency : 1.0) / params.capacity_as;
+}
+
 // One stretch in which the current keeps its sign.
-CellState advance_one_way(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
-                          double start_a, double end_a) {
-  const bool charging = start_a + end_a < 0.0;
-  const double per_as = (charging ? params.charge_efficiency : 1.0) / params.capacity_as;
+CellState advance_one_way(const CellParams& params, const CellRates& rates, const StepLags& lags,
+                          const CellState& state, double start_a, double end_a) {
+  const double share_per_as = per_as(params, start_a, end_a);
+  const double step_s = lags.step_s;
   CellState next = state;
-  next.charge -= 0.5 * step_s * (start_a + end_a) * per_as;
-  const double slower = shape_at(params.diffusion_shape, 0.5 * (state.charge + next.charge));
+  next.charge -= 0.5 * step_s * (start_a + end_a) * share_per_as;
   for (std::size_t n = 0; n < next.lag.size(); ++n) {
     if (params.lag_gain[n] == 0.0) continue;
-    const double drive = params.lag_gain[n] * per_as;
-    next.lag[n] = lagged(state.lag[n], rates.tau_s[n] * slower, step_s, drive * start_a, drive * end_a);
+    const double drive = params.lag_gain[n] * share_per_as;
+    next.lag[n] = lagged(state.lag[n], lags.lag[n], step_s, drive * start_a, drive * end_a);
   }
   if (rates.rc_ohm > 0.0) {
     const double drive = rates.rc_ohm / params.rc_s;
-    next.rc_v = lagged(state.rc_v, params.rc_s, step_s, drive * start_a, drive * end_a);
+    next.rc_v = lagged(state.rc_v, lags.rc, step_s, drive * start_a, drive * end_a);
   }
   if (rates.exchange_s > 0.0) {
     const double drive = 1.0 / rates.exchange_s;
-    next.transfer_a = lagged(state.transfer_a, rates.exchange_s, step_s, drive * start_a, drive * end_a);
+    next.transfer_a = lagged(state.transfer_a, lags.transfer, step_s, drive * start_a, drive * end_a);
   }
   return next;
 }
@@ -122,6 +118,7 @@ CellParams aged(const CellParams& fresh, const Ageing& age) {
   old.electrolyte_ohm *= age.resistance_factor;
   old.rc_ohm *= age.resistance_factor;
   old.exchange_a /= age.resistance_factor;
+  old.exchange_s *= age.resistance_factor;  // the same double layer behind more resistance
   return old;
 }
 
@@ -161,6 +158,21 @@ CellRates rates_at(const CellParams& params, double temperature_k) {
   return rates;
 }
 
+CellRates between(const CellParams& params, const CellRates& a, const CellRates& b) {
+  CellRates rates;
+  rates.diffusion_s = std::sqrt(a.diffusion_s * b.diffusion_s);
+  for (std::size_t n = 0; n < rates.tau_s.size(); ++n) {
+    rates.tau_s[n] = params.lag_rate[n] > 0.0 ? rates.diffusion_s / params.lag_rate[n] : 0.0;
+  }
+  rates.cold_tail = 0.5 * (a.cold_tail + b.cold_tail);
+  rates.electrolyte_ohm = std::sqrt(a.electrolyte_ohm * b.electrolyte_ohm);
+  rates.rc_ohm = std::sqrt(a.rc_ohm * b.rc_ohm);
+  rates.exchange_a = std::sqrt(a.exchange_a * b.exchange_a);
+  rates.exchange_s = std::sqrt(a.exchange_s * b.exchange_s);
+  rates.thermal_v = 0.5 * (a.thermal_v + b.thermal_v);
+  return rates;
+}
+
 CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellState& state, double current_a) {
   return evaluate_scaled(params, rates, state, current_a, 1.0);
 }
@@ -184,11 +196,12 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
   if (rates.exchange_a > 0.0) {
     const Share share = exchange_share(params, surface);
     const double twice_exchange_a = 2.0 * rates.exchange_a * share.value;
-    const bool delayed = rates.exchange_s > 0.0;
-    const double w = (delayed ? state.transfer_a : current_a) / twice_exchange_a;  // It / 2 i0, i0 = i00 share(zs)
+    const double follows = rates.exchange_s > 0.0 ? state.transfer_follows : 1.0;
+    const double transfer_a = rates.exchange_s > 0.0 ? state.transfer_a + follows * current_a : current_a;
+    const double w = transfer_a / twice_exchange_a;  // It / 2 i0, i0 = i00 share(zs)
     transfer_v = rates.thermal_v * maths::asinh(w);
-    transfer_slope = rates.thermal_v / std::sqrt(1.0 + w * w) *
-                     ((delayed ? 0.0 : 1.0 / twice_exchange_a) + w * share.log_slope * surface_per_a);
+    transfer_slope =
+        rates.thermal_v / std::sqrt(1.0 + w * w) * (follows / twice_exchange_a + w * share.log_slope * surface_per_a);
   }
 
   point.lost_v = (point.open_v - at_surface.value) + current_a * ohm + state.rc_v + transfer_v;
@@ -197,14 +210,41 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
   return point;
 }
 
-CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+StepLags lags_over(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+                   double start_a, double end_a) {
+  StepLags lags;
+  lags.step_s = step_s;
+  const double moved = 0.5 * step_s * (start_a + end_a) * per_as(params, start_a, end_a);
+  const double slower = shape_at(params.diffusion_shape, state.charge - 0.5 * moved);
+  for (std::size_t n = 0; n < lags.lag.size(); ++n) {
+    if (params.lag_gain[n] != 0.0) lags.lag[n] = lag_over(step_s / (rates.tau_s[n] * slower));
+  }
+  if (rates.rc_ohm > 0.0) lags.rc = lag_over(step_s / params.rc_s);
+  if (rates.exchange_s > 0.0) lags.transfer = lag_over(step_s / rates.exchange_s);
+  return lags;
+}
+
+CellState advance(const CellParams& params, const CellRates& rates, const StepLags& lags, const CellState& state,
                   double start_a, double end_a) {
   if (params.charge_efficiency != 1.0 && start_a * end_a < 0.0) {
-    const double turn_s = step_s * start_a / (start_a - end_a);
-    const CellState at_turn = advance_one_way(params, rates, state, turn_s, start_a, 0.0);
-    return advance_one_way(params, rates, at_turn, step_s - turn_s, 0.0, end_a);
+    const double turn_s = lags.step_s * start_a / (start_a - end_a);
+    const CellState at_turn =
+        advance_one_way(params, rates, lags_over(params, rates, state, turn_s, start_a, 0.0), state, start_a, 0.0);
+    return advance_one_way(params, rates, lags_over(params, rates, at_turn, lags.step_s - turn_s, 0.0, end_a), at_turn,
+                           0.0, end_a);
   }
-  return advance_one_way(params, rates, state, step_s, start_a, end_a);
+  return advance_one_way(params, rates, lags, state, start_a, end_a);
+}
+
+CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+                  double start_a, double end_a) {
+  return advance(params, rates, lags_over(params, rates, state, step_s, start_a, end_a), state, start_a, end_a);
+}
+
+void let_transfer_follow(const StepLags& lags, CellState& state, double end_a) {
+  // d It / d I(end) = (step/tau) ramp = 1 - flat.
+  state.transfer_follows = 1.0 - lags.transfer.flat;
+  state.transfer_a -= state.transfer_follows * end_a;
 }
 
 double charge_at_rest(const CellParams& params, double open_v) { return params.ocv.inverse(open_v); }

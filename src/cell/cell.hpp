@@ -84,6 +84,8 @@ struct CellState {
   std::array<double, 2> lag{};  // x_n
   double rc_v = 0.0;            // V1
   double transfer_a = 0.0;      // It, used where exchange_s > 0
+  // The current at the end of a step is found together with the wiring; until then It = transfer_a + this times it.
+  double transfer_follows = 0.0;
   double temperature_k = 298.15;
   friend bool operator==(const CellState&, const CellState&) = default;
 };
@@ -100,6 +102,10 @@ struct CellRates {
   double rc_ohm = 0.0;
 };
 CellRates rates_at(const CellParams& params, double temperature_k);
+
+// Those in the middle between two temperatures, as the geometric mean of theirs: every activated coefficient is an
+// exponential of 1/T, so this is exact at the middle 1/T, off the middle T by (dT/T)^2/4 of 1/T.
+CellRates between(const CellParams& params, const CellRates& a, const CellRates& b);
 
 // Terminal volts of one cell at a current, its slope dV/dI (negative), and its parts. `lost_v` is built from the
 // separate overpotentials, not from open_v - volts, so that the energy account is a real check.
@@ -120,6 +126,29 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
 // (see pack.hpp).
 CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
                   double start_a, double end_a);
+
+// What a step of one length leaves of each lag, for advancing over it again with another end current. `flat` and `ramp`
+// are (1 - decay)/y and (1 - flat)/y with y = step/tau.
+struct Lag {
+  double decay = 1.0;
+  double flat = 1.0;
+  double ramp = 0.5;
+};
+struct StepLags {
+  std::array<Lag, 2> lag{};
+  Lag rc{};
+  Lag transfer{};
+  double step_s = 0.0;
+};
+// A diffusion_shape is taken in the middle of the step that this current makes.
+StepLags lags_over(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
+                   double start_a, double end_a);
+CellState advance(const CellParams& params, const CellRates& rates, const StepLags& lags, const CellState& state,
+                  double start_a, double end_a);
+
+// Makes the charge transfer at the end of the step part of the search for the end current: `state` was advanced to
+// `end_a`, and evaluated with another current it is what an advance to that one would have given of it.
+void let_transfer_follow(const StepLags& lags, CellState& state, double end_a);
 
 // z at which the rested cell shows `open_v` volts.
 double charge_at_rest(const CellParams& params, double open_v);

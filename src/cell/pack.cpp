@@ -52,10 +52,24 @@ PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackS
 
 PackState advance(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
                   double start_a, double end_a) {
+  return advance(params, rates, lags_over(params, rates, state, step_s, start_a, end_a), state, start_a, end_a);
+}
+
+StepLags lags_over(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
+                   double start_a, double end_a) {
+  return lags_over(params.cell, rates, state.cell, step_s, start_a / params.parallel, end_a / params.parallel);
+}
+
+PackState advance(const PackParams& params, const CellRates& rates, const StepLags& lags, const PackState& state,
+                  double start_a, double end_a) {
   PackState next;
-  next.cell = advance(params.cell, rates, state.cell, step_s, start_a / params.parallel, end_a / params.parallel);
+  next.cell = advance(params.cell, rates, lags, state.cell, start_a / params.parallel, end_a / params.parallel);
   next.weak_charge = state.weak_charge + (next.cell.charge - state.cell.charge) / params.weak_fraction;
   return next;
+}
+
+void let_transfer_follow(const PackParams& params, const StepLags& lags, PackState& state, double end_a) {
+  let_transfer_follow(lags, state.cell, end_a / params.parallel);
 }
 
 double warmed_k(const PackParams& params, double temperature_k, double step_s, double heat_w, double surround_k) {

@@ -65,6 +65,13 @@ PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackS
 PackState advance(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
                   double start_a, double end_a);
 
+// For advancing over the same step again with another end current, and for finding that current; see cell.hpp.
+StepLags lags_over(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
+                   double start_a, double end_a);
+PackState advance(const PackParams& params, const CellRates& rates, const StepLags& lags, const PackState& state,
+                  double start_a, double end_a);
+void let_transfer_follow(const PackParams& params, const StepLags& lags, PackState& state, double end_a);
+
 // Temperature after `step_s` with constant heat and surroundings: exact exponential of
 // C dT/dt = heat_w - hA (T - surround_k).
 double warmed_k(const PackParams& params, double temperature_k, double step_s, double heat_w, double surround_k);

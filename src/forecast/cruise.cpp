@@ -234,12 +234,16 @@ double Simulator::cruise_step(double step_s) {
     const double start_k = state_[h].cell.temperature_k;
     const double around_k = 0.5 * (place_k_[at(holder.place)] + trial_place_k_[at(holder.place)]);
     load.end_k = cell::warmed_k(pack, start_k, step_s, load.amps * load.point.lost_v, around_k);
-    mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (start_k + load.end_k));
     trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
+    mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
     load.end_a = load.amps + slope_a_s_[h] * step_s;
+    lags_[h] = cell::lags_over(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);
     double predicted_v = 0.0;
+    double settled = 0.0;
     for (int i = 0; i < 30; ++i) {  // Newton on the current, the cells following it
-      trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);
+      trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
+      settled = trial_state_[h].cell.transfer_a;
+      cell::let_transfer_follow(pack, lags_[h], trial_state_[h], load.end_a);
       load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
       const wiring::ValueGradient wanted =
           cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
@@ -252,6 +256,8 @@ double Simulator::cruise_step(double step_s) {
     const double heat_w = 0.5 * (load.amps * load.point.lost_v + load.end_a * load.end_point.lost_v);
     load.end_k = cell::warmed_k(pack, start_k, step_s, heat_w, around_k);
     trial_state_[h].cell.temperature_k = load.end_k;
+    trial_state_[h].cell.transfer_a = settled;
+    trial_state_[h].cell.transfer_follows = 0.0;
     error = std::max(error, std::fabs(load.end_point.volts - predicted_v) / (kVoltTolerancePerCell * pack.series));
     error = std::max(error, std::fabs(load.end_k - start_k) / kKelvinPerStep);
     if (!pack.cell.diffusion_shape.empty()) {

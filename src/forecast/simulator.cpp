@@ -55,6 +55,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   rates_k_.resize(holders);
   trial_rates_.resize(holders);
   mid_rates_.resize(holders);
+  lags_.resize(holders);
   slope_a_s_.resize(holders);
   last_good_v_.resize(devices);
   power_.device.resize(devices);
@@ -313,9 +314,12 @@ double Simulator::try_step(double step_s) {
     const std::size_t place = at(day_.holders[h].place);
     const double end_k = cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v,
                                         0.5 * (place_k_[place] + trial_place_k_[place]));
-    mid_rates_[h] = cell::rates_at(pack.cell, 0.5 * (end_k + start_k));
+    const double expected_a = start_a + slope_a_s_[h] * step_s;
     trial_rates_[h] = cell::rates_at(pack.cell, end_k);
-    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, start_a + slope_a_s_[h] * step_s);
+    mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
+    lags_[h] = cell::lags_over(pack, mid_rates_[h], state_[h], step_s, start_a, expected_a);
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], start_a, expected_a);
+    cell::let_transfer_follow(pack, lags_[h], trial_state_[h], expected_a);
     trial_state_[h].cell.temperature_k = end_k;
     now_.packs[h].state = &trial_state_[h];
     now_.packs[h].rates = &trial_rates_[h];
@@ -337,7 +341,7 @@ double Simulator::try_step(double step_s) {
     const std::size_t place = at(day_.holders[h].place);
     const double heat_w = 0.5 * (start_a * solution_.pack[h].lost_v + end_a * trial_.pack[h].lost_v);
     const double end_k = cell::warmed_k(pack, start_k, step_s, heat_w, 0.5 * (place_k_[place] + trial_place_k_[place]));
-    trial_state_[h] = cell::advance(pack, mid_rates_[h], state_[h], step_s, start_a, end_a);
+    trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], start_a, end_a);
     trial_state_[h].cell.temperature_k = end_k;
     if (now_.packs[h].params == nullptr) continue;
     const cell::PackPoint corrected = cell::evaluate(pack, trial_rates_[h], trial_state_[h], end_a);

@@ -232,6 +232,7 @@ class Simulator {
   wiring::Solution trial_;
   std::vector<cell::PackState> trial_state_;
   std::vector<cell::CellRates> trial_rates_, mid_rates_;
+  std::vector<cell::StepLags> lags_;  // of the step being tried
   std::vector<double> trial_place_k_, heat0_, heat1_;
   std::vector<double> place_decay_;  // of each bag over the step being tried
   std::vector<double> last_good_v_;  // by device, for hold-up

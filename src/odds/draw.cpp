@@ -67,6 +67,7 @@ void Draw::apply(const forecast::Piece& piece, const day::Scenario& fresh, const
     cell.electrolyte_ohm = from.electrolyte_ohm * resistance;
     cell.rc_ohm = from.rc_ohm * resistance;
     cell.exchange_a = from.exchange_a / resistance;
+    cell.exchange_s = from.exchange_s * resistance;
     now.packs[p].start_charge = std::max(0.0, fresh.packs[p].start_charge - short_charge);
   }
   for (std::size_t k = 0; k < now.periods.size(); ++k) now.periods[k].air_k = fresh.periods[k].air_k + air_k;

@@ -20,6 +20,7 @@ CellState some_state(int k) {
   s.charge = 0.02 + 0.97 * spread(k);
   s.lag = {0.03 * spread(2 * k), 0.01 * spread(3 * k)};
   s.rc_v = 0.03 * (spread(5 * k) - 0.3);
+  s.transfer_a = 4.0 * (spread(23 * k) - 0.3);
   s.temperature_k = 248.15 + 70.0 * spread(7 * k);
   return s;
 }
@@ -128,6 +129,99 @@ TEST(Cell, AdvanceTurnsFromDischargeToChargeExactly) {
   EXPECT_NEAR(exact.rc_v, fine.rc_v, 1e-8);
 }
 
+// Randles, Discuss. Faraday Soc. 1, 11, 1947 (from memory): the double layer's capacity lies beside the resistance of
+// charge transfer, R = RT/(F i0) an electrode at small currents, so volts under a step of current rise as
+// I R (1 - e^(-t/RC)), and under a ramp r t as R r (t - RC (1 - e^(-t/RC))).
+TEST(Cell, ChargeTransferRisesAsADoubleLayerCharges) {
+  CellParams c = full_cell();
+  c.lag_gain = {};
+  c.surface_gain = 0.0;
+  c.cold_tail = 0.0;
+  c.exchange_alpha = 0.0;
+  c.series_ohm = c.electrolyte_ohm = c.rc_ohm = 0.0;
+  const double molar_gas = 8.31446261815324;
+  const double faraday = 96485.33212331002;
+  double farad_25 = 0.0;
+  for (const double t_k : {298.15, 273.15, 253.15}) {
+    const CellRates rates = rates_at(c, t_k);
+    CellState rest;
+    rest.charge = 0.5;
+    rest.temperature_k = t_k;
+    const double i0 = c.exchange_a * std::exp(-c.exchange_activation_k * (1.0 / t_k - 1.0 / kReferenceK));
+    const double ohm = c.exchange_electrodes * molar_gas * t_k / (faraday * i0);
+    const double farad = rates.exchange_s / ohm;
+    if (t_k == 298.15) farad_25 = farad;
+    EXPECT_NEAR(farad, farad_25 * 298.15 / t_k, 1e-9 * farad) << "one capacity but for the absolute temperature";
+    const double a = 1e-5 * i0;  // small: the line of the asinh, and no charge to speak of
+    const auto transfer_v = [&](const CellState& s, double now_a) {
+      return evaluate(c, rates, rest, 0.0).volts - evaluate(c, rates, s, now_a).volts;
+    };
+    for (const double of_tau : {0.01, 0.3, 1.0, 3.0, 12.0}) {
+      const double t_s = of_tau * ohm * farad;
+      const double risen = 1.0 - std::exp(-of_tau);
+      CellParams still = c;
+      still.capacity_as = 1e15;  // charge stands still
+      EXPECT_NEAR(transfer_v(advance(still, rates, rest, t_s, a, a), a), a * ohm * risen, 1e-6 * a * ohm) << of_tau;
+      EXPECT_NEAR(transfer_v(advance(still, rates, rest, t_s, 0.0, a), a), a * ohm * (1.0 - risen / of_tau),
+                  1e-6 * a * ohm)
+          << of_tau;
+    }
+  }
+}
+
+// Long after a change of current the delay has gone: n (2RT/F) asinh(I / 2 i0), Butler and Volmer with equal halves.
+TEST(Cell, SettledChargeTransferIsButlerVolmer) {
+  CellParams c = full_cell();
+  CellParams at_once = c;
+  at_once.exchange_s = 0.0;
+  const CellRates rates = rates_at(c, 263.15);
+  CellState s = some_state(4);
+  s.temperature_k = 263.15;
+  const CellState settled = advance(c, rates, s, 50.0 * rates.exchange_s, 2.0, 2.0);
+  EXPECT_NEAR(settled.transfer_a, 2.0, 1e-12);
+  EXPECT_NEAR(evaluate(c, rates, settled, 2.0).volts,
+              evaluate(at_once, rates_at(at_once, 263.15), settled, 2.0).volts, 1e-12);
+}
+
+TEST(Cell, FollowingTransferIsAnAdvanceToAnotherCurrent) {
+  const CellParams c = full_cell();
+  for (int k = 1; k < 40; ++k) {
+    const CellState s = some_state(k);
+    const CellRates rates = rates_at(c, s.temperature_k);
+    const double step_s = 0.01 * std::pow(10.0, 5.0 * spread(13 * k));
+    const StepLags lags = lags_over(c, rates, s, step_s, 1.0, 1.2);
+    CellState following = advance(c, rates, lags, s, 1.0, 1.2);
+    let_transfer_follow(lags, following, 1.2);
+    CellState plain = following;
+    const CellState other = advance(c, rates, lags, s, 1.0, 1.7);
+    plain.transfer_a = other.transfer_a;
+    plain.transfer_follows = 0.0;
+    EXPECT_NEAR(evaluate(c, rates, following, 1.7).volts, evaluate(c, rates, plain, 1.7).volts, 1e-12);
+    const double h = 1e-6;
+    EXPECT_NEAR(evaluate(c, rates, following, 1.7).slope_ohm,
+                (evaluate(c, rates, following, 1.7 + h).volts - evaluate(c, rates, following, 1.7 - h).volts) / (2 * h),
+                1e-6);
+  }
+}
+
+TEST(Cell, RatesBetweenTwoTemperaturesAreThoseOfTheMiddle) {
+  for (const std::string& id : test::cell_ids()) {
+    const CellParams c = test::catalogue_cell(id);
+    const CellRates a = rates_at(c, 268.0);
+    const CellRates b = rates_at(c, 270.0);
+    const CellRates middle = rates_at(c, 2.0 / (1.0 / 268.0 + 1.0 / 270.0));
+    const CellRates got = between(c, a, b);
+    EXPECT_NEAR(got.diffusion_s, middle.diffusion_s, 1e-12 * middle.diffusion_s) << id;
+    EXPECT_NEAR(got.electrolyte_ohm, middle.electrolyte_ohm, 1e-12 * middle.electrolyte_ohm) << id;
+    EXPECT_NEAR(got.exchange_a, middle.exchange_a, 1e-12 * middle.exchange_a) << id;
+    EXPECT_NEAR(got.exchange_s, middle.exchange_s, 1e-12 * middle.exchange_s) << id;
+    EXPECT_NEAR(got.rc_ohm, middle.rc_ohm, 1e-12 * middle.rc_ohm) << id;
+    EXPECT_NEAR(got.tau_s[0], middle.tau_s[0], 1e-12 * middle.tau_s[0]) << id;
+    EXPECT_NEAR(got.cold_tail, middle.cold_tail, 1e-12) << id;
+    EXPECT_NEAR(got.thermal_v, middle.thermal_v, 1e-5 * middle.thermal_v) << id;
+  }
+}
+
 TEST(Cell, TwoStepsMakeOneAndAShapeConvergesToSecondOrder) {
   CellParams c = full_cell();
   const CellState s = some_state(9);
@@ -205,6 +299,7 @@ TEST(Cell, AgeingAndSizeScaleWhatTheyShould) {
   EXPECT_DOUBLE_EQ(old.capacity_as, 0.8 * c.capacity_as);
   EXPECT_DOUBLE_EQ(old.electrolyte_ohm, 1.9 * c.electrolyte_ohm);
   EXPECT_DOUBLE_EQ(old.exchange_a * 1.9, c.exchange_a);
+  EXPECT_DOUBLE_EQ(old.exchange_s, 1.9 * c.exchange_s);  // the same double layer behind more resistance
   EXPECT_DOUBLE_EQ(old.series_ohm, c.series_ohm);
   EXPECT_NEAR(prior_resistance_factor(0.8), 1.8, 1e-15);
   // A cell twice the size under twice the current is the same cell.
@@ -213,6 +308,7 @@ TEST(Cell, AgeingAndSizeScaleWhatTheyShould) {
   const CellRates big_rates = rates_at(big, 270.0);
   CellState a = some_state(3);
   CellState b = a;
+  b.transfer_a = 2.0 * a.transfer_a;
   a = advance(c, small_rates, a, 100.0, 1.0, 1.5);
   b = advance(big, big_rates, b, 100.0, 2.0, 3.0);
   const CellPoint pa = evaluate(c, small_rates, a, 1.5);
@@ -229,10 +325,12 @@ TEST(Cell, MoreCurrentAndMoreColdNeverRaiseTheVolts) {
       s.charge = z;
       double before = 1e9;
       for (double rate = 0.0; rate <= 2.0; rate += 0.1) {
+        s.transfer_a = rate * c.rated_ah;  // settled
         const double v = evaluate(c, rates_at(c, kReferenceK), s, rate * c.rated_ah).volts;
         EXPECT_LE(v, before) << id;
         before = v;
       }
+      s.transfer_a = 0.5 * c.rated_ah;
       const auto at = [&](double t_k) { return evaluate(c, rates_at(c, t_k), s, 0.5 * c.rated_ah).volts; };
       EXPECT_LE(at(253.15), at(273.15)) << id;
       EXPECT_LE(at(273.15), at(298.15)) << id;

@@ -51,6 +51,8 @@ inline cell::CellParams full_cell() {
   c.exchange_a = 8;
   c.exchange_activation_k = 9000;
   c.exchange_alpha = 0.5;
+  c.exchange_electrodes = 2;
+  c.exchange_s = 0.3;
   c.rc_ohm = 0.02;
   c.rc_s = 35;
   c.heat_capacity_j_k = 43;

@@ -136,6 +136,8 @@ class Day : public DayState {
     const Held<SUNLinearSolver> linear(SUNLinSol_Dense(y.get(), matrix.get(), context_));
     check(CVodeSetLinearSolver(solver.get(), linear.get(), matrix.get()), "CVodeSetLinearSolver");
     check(CVodeSetMaxNumSteps(solver.get(), 2000000), "CVodeSetMaxNumSteps");
+    // Where a source begins to take over, the charge transfer's rate has a kink: seven failed tests are soon used up.
+    check(CVodeSetMaxErrTestFails(solver.get(), 40), "CVodeSetMaxErrTestFails");
     find_watches();
     if (!watches_.empty()) {
       check(CVodeRootInit(solver.get(), static_cast<int>(watches_.size()), roots), "CVodeRootInit");
