@@ -144,8 +144,8 @@ TEST(Energy, Closes) {
   }
 }
 
-// The same equations integrated once more, here, by the midpoint rule in steps of half a second with bisection for the
-// current: one cell, isothermal.
+// The same equations integrated once more, here, by the midpoint rule in steps of an eighth of a second with bisection
+// for the current: one cell, isothermal.
 TEST(Lithium, AgreesWithAnotherIntegration) {
   cell::CellParams cell = catalogue::builtin().cell("nmc")->params;
   cell.heat_capacity_j_k = 1e12;  // isothermal
@@ -154,7 +154,7 @@ TEST(Lithium, AgreesWithAnotherIntegration) {
   const cell::ChargeRun run = cell::charge(pack, law, cell::rested(pack, 0.1, kRoom_k), {.surround_k = kRoom_k});
   const cell::CellRates rates = cell::rates_at(cell, kRoom_k);
   struct Y {
-    double z, x0, x1, v1;
+    double z, x0, x1, v1, it;
   };
   const auto shape = [&](const Curve& curve, double z) { return curve.empty() ? 1.0 : curve.value(z); };
   const auto current = [&](const Y& y) {
@@ -163,6 +163,7 @@ TEST(Lithium, AgreesWithAnotherIntegration) {
       state.charge = y.z;
       state.lag = {y.x0, y.x1};
       state.rc_v = y.v1;
+      state.transfer_a = y.it;
       state.temperature_k = kRoom_k;
       return cell::evaluate(cell, rates, state, i).volts - i * law.taper_v / (cell.capacity_as / 3600.0 * (1.01 - y.z));
     };
@@ -180,18 +181,20 @@ TEST(Lithium, AgreesWithAnotherIntegration) {
     const double slower = shape(cell.diffusion_shape, y.z);
     return Y{-in, -y.x0 / (rates.tau_s[0] * slower) + cell.lag_gain[0] * in,
              -y.x1 / (rates.tau_s[1] * slower) + cell.lag_gain[1] * in,
-             rates.rc_ohm > 0.0 ? (rates.rc_ohm * i - y.v1) / cell.rc_s : 0.0};
+             rates.rc_ohm > 0.0 ? (rates.rc_ohm * i - y.v1) / cell.rc_s : 0.0,
+             rates.exchange_s > 0.0 ? (i - y.it) / rates.exchange_s : 0.0};
   };
-  Y y{0.1, 0.0, 0.0, 0.0};
-  constexpr double kStep_s = 0.5;
+  Y y{0.1, 0.0, 0.0, 0.0, 0.0};
+  constexpr double kStep_s = 0.125;  // below the delay of the charge transfer
   double t = 0.0;
   double i = current(y);
   while (-i > law.end_a && t < 1e5) {
     const Y a = slope(y, i);
     const Y middle{y.z + 0.5 * kStep_s * a.z, y.x0 + 0.5 * kStep_s * a.x0, y.x1 + 0.5 * kStep_s * a.x1,
-                   y.v1 + 0.5 * kStep_s * a.v1};
+                   y.v1 + 0.5 * kStep_s * a.v1, y.it + 0.5 * kStep_s * a.it};
     const Y b = slope(middle, current(middle));
-    y = {y.z + kStep_s * b.z, y.x0 + kStep_s * b.x0, y.x1 + kStep_s * b.x1, y.v1 + kStep_s * b.v1};
+    y = {y.z + kStep_s * b.z, y.x0 + kStep_s * b.x0, y.x1 + kStep_s * b.x1, y.v1 + kStep_s * b.v1,
+         y.it + kStep_s * b.it};
     t += kStep_s;
     i = current(y);
   }
