@@ -25,19 +25,6 @@ struct Options {
 constexpr double kSurest = 0.999;  // 4,096 common days show no more
 constexpr double kLongestOverrun_s = 12.0 * 3600.0;
 
-[[noreturn]] void refuse(const std::string& what, const std::string& what_to_do) {
-  throw decode::InputError("command line", {1, 1}, what, what_to_do);
-}
-
-double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
-             const std::string& example) {
-  try {
-    return decode::parse_quantity(text, dimension);
-  } catch (const decode::QuantityError& error) {
-    refuse(option + ": " + error.what(), error.hint.empty() ? "write it as " + example : error.hint);
-  }
-}
-
 int run(const Options& options) {
   app::ChooseWords words = options.words;
   words.sure = asked("--sure", options.sure, decode::Dimension::fraction, "0.95 or \"95 %\"");

@@ -15,6 +15,19 @@ int print(const std::string& text) {
   return 0;
 }
 
+void refuse(const std::string& what, const std::string& what_to_do) {
+  throw decode::InputError("command line", {1, 1}, what, what_to_do);
+}
+
+double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
+             const std::string& example) {
+  try {
+    return decode::parse_quantity(text, dimension);
+  } catch (const decode::QuantityError& error) {
+    refuse(option + ": " + error.what(), error.hint.empty() ? "write it as " + example : error.hint);
+  }
+}
+
 decode::Document read_document(const std::string& path) {
   const std::string text = read_file(path, decode::kMaxTextBytes);
   const std::string name = path == "-" ? "standard input" : path;

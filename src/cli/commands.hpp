@@ -8,6 +8,7 @@
 
 #include "app/day_file.hpp"
 #include "decode/node.hpp"
+#include "decode/units.hpp"
 
 namespace tillwrap::cli {
 
@@ -20,6 +21,14 @@ using Commands = std::vector<Command>;
 
 // Writes to standard output; 0, or 2 with a line on standard error when it cannot be written.
 int print(const std::string& text);
+
+// Throws decode::InputError about what was typed.
+[[noreturn]] void refuse(const std::string& what, const std::string& what_to_do);
+
+// A quantity given with an option, such as "45 min"; `example` is said where the text is none of that kind. Throws
+// decode::InputError.
+double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
+             const std::string& example);
 
 // TOML or JSON; "-" is standard input. Throws decode::InputError.
 decode::Document read_document(const std::string& path);

@@ -25,10 +25,6 @@ struct Words {
 
 std::optional<std::string> said(const std::string& text) { return text.empty() ? std::nullopt : std::optional(text); }
 
-[[noreturn]] void refuse(const std::string& wrong, const std::string& advice) {
-  throw decode::InputError("command line", {1, 1}, wrong, advice);
-}
-
 // The result as a line of the journal.
 journal::Line tested_line(const Words& words, const std::string& label, const app::HealthAnswer& log,
                           std::int64_t now) {

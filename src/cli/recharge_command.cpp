@@ -21,19 +21,6 @@ struct Options {
 
 constexpr double kMostWatts = 100000.0;
 
-[[noreturn]] void refuse(const std::string& what, const std::string& what_to_do) {
-  throw decode::InputError("command line", {1, 1}, what, what_to_do);
-}
-
-double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
-             const std::string& example) {
-  try {
-    return decode::parse_quantity(text, dimension);
-  } catch (const decode::QuantityError& error) {
-    refuse(option + ": " + error.what(), error.hint.empty() ? "write it as " + example : error.hint);
-  }
-}
-
 std::string now_utc() {
   const std::time_t now = std::time(nullptr);
   std::tm broken{};

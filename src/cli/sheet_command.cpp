@@ -35,10 +35,6 @@ std::string now_utc() {
   return text;
 }
 
-[[noreturn]] void refuse(const std::string& what, const std::string& what_to_do) {
-  throw decode::InputError("command line", {1, 1}, what, what_to_do);
-}
-
 int run(const Options& options) {
   const std::vector<std::string> all = {"html", "pdf", "svg", "ics", "csv"};
   const std::vector<std::string> formats =

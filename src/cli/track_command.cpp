@@ -4,7 +4,6 @@
 
 #include "app/track_day.hpp"
 #include "cli/files.hpp"
-#include "decode/units.hpp"
 
 namespace tillwrap::cli {
 
@@ -18,23 +17,12 @@ struct Options {
   bool json = false;
 };
 
-double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
-             const std::string& example) {
-  try {
-    return decode::parse_quantity(text, dimension);
-  } catch (const decode::QuantityError& error) {
-    throw decode::InputError("command line", {1, 1}, option + ": " + error.what(),
-                             error.hint.empty() ? "write it as " + example : error.hint);
-  }
-}
-
 int run(const Options& options) {
   app::TrackWords words;
   if (!options.at.empty()) words.at_s = asked("--at", options.at, decode::Dimension::clock, "14:05");
   words.roll_s = asked("--roll", options.roll, decode::Dimension::duration, "\"45 min\"");
   if (!(words.roll_s > 0.0 && words.roll_s <= kLongestTake_s))
-    throw decode::InputError("command line", {1, 1}, "--roll " + options.roll + " is out of range",
-                             "allowed: above 0, up to 12 h");
+    refuse("--roll " + options.roll + " is out of range", "allowed: above 0, up to 12 h");
   const app::DayFile file = read_day(options.path);
   const app::TrackAnswer answer =
       app::track_day(file, read_file(options.readings, kMostBytes), options.readings, words);
