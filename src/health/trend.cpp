@@ -77,8 +77,8 @@ Crossing falls_to(const Trend& t, double limit, double horizon_years) {
   Crossing out;
   const auto within = [&](double years) { return years <= horizon_years ? std::optional(years) : std::nullopt; };
   if (t.rate < 0.0) out.middle = within((limit - t.value) / t.rate);
-  // (a + b t - limit)^2 = z^2 variance: A t^2 + 2 B t + C = 0, variance at t. The band's lower edge meets the limit at one root, its
-  // upper edge at the other; where the rate may well be zero (A <= 0) the upper edge never comes down.
+  // (a + b t - limit)^2 = z^2 variance at t: A t^2 + 2 B t + C = 0. The band's lower edge meets the limit at one root,
+  // its upper edge at the other; where the rate may well be zero (A <= 0) the upper edge never comes down.
   const double z2 = kBand * kBand;
   const double a = t.rate * t.rate - z2 * t.rate_var;
   const double b = t.rate * (t.value - limit) - z2 * t.covariance;
