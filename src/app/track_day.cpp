@@ -232,8 +232,13 @@ class Reader {
                       line.number));
       return;
     }
-    out_.readings.push_back(
-        {.id = line.line.id, .point = point, .of = of, .at_s = line.at_s, .value = made.value, .line = line.number});
+    out_.readings.push_back({.id = line.line.id,
+                             .point = point,
+                             .of = of,
+                             .where = made.where,
+                             .at_s = line.at_s,
+                             .value = made.value,
+                             .line = line.number});
     readings.push_back(made);
   }
 

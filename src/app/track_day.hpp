@@ -20,6 +20,7 @@ struct TrackWords {
 
 struct TrackedReading {
   std::string id, point, of;
+  track::Where where = track::Where::device_v;
   double at_s = 0.0;
   double value = 0.0;
   std::size_t line = 0;

@@ -21,6 +21,21 @@ std::string value_words(const std::string& point, double value) {
   return point == "amps" ? fmt::format("{:.2f} A", value) : fmt::format("{:.2f} V", value);
 }
 
+const std::string& name_of(const day::Scenario& day, track::Where where, int index) {
+  switch (where) {
+    case track::Where::gauge:
+      return day.packs[at(index)].params.label;
+    case track::Where::holder_a:
+      return day.holders[at(index)].name;
+    case track::Where::supply_a:
+      return day.supplies[at(index)].name;
+    case track::Where::device_v:
+    case track::Where::device_a:
+      break;
+  }
+  return day.devices[at(index)].name;
+}
+
 std::string doubt_words(const TrackAnswer& answer, std::size_t r) {
   const track::Explained& explained = answer.answer.readings[r];
   const TrackedReading& read = answer.readings[r];
@@ -31,11 +46,7 @@ std::string doubt_words(const TrackAnswer& answer, std::size_t r) {
   if (explained.slipped != 0.0)
     return out + fmt::format(". {} would: a slipped point?", value_words(read.point, explained.slipped));
   if (explained.other >= 0) {
-    const std::string other =
-        read.point == "gauge" ? answer.scenario.packs[at(explained.other)].params.label
-        : read.point == "amps" && explained.other < static_cast<int>(answer.scenario.holders.size())
-            ? answer.scenario.holders[at(explained.other)].name
-            : answer.scenario.devices[at(explained.other)].name;
+    const std::string& other = name_of(answer.scenario, read.where, explained.other);
     return out + fmt::format(". It would fit {}: the wrong one read?", other);
   }
   return out + ". Read it again; take it back if it was wrong";
@@ -92,7 +103,8 @@ std::string track_text(const TrackAnswer& answer) {
                          explained.doubt > kDoubted ? "  ?" : "");
     }
     for (std::size_t r = 0; r < answer.readings.size(); ++r) {
-      if (const std::string doubt = doubt_words(answer, r); !doubt.empty()) say("? " + doubt + (doubt.back() == '?' ? "" : "."));
+      if (const std::string doubt = doubt_words(answer, r); !doubt.empty())
+        say("? " + doubt + (doubt.back() == '?' ? "" : "."));
     }
     out += "\nWHAT THEY TELL\n";
     for (const track::Unknown& unknown : a.unknowns) {

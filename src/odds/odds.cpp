@@ -4,106 +4,58 @@
 #include <cmath>
 #include <numeric>
 
-#include "odds/draw.hpp"
 #include "odds/overrun.hpp"
+#include "odds/replay.hpp"
 #include "odds/samples.hpp"
 
 namespace tillwrap::odds {
 
 namespace {
 
-constexpr double kLongestStep_s = 7200.0;
 constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
-constexpr int kBins = 24;               // for a driver's share
+constexpr int kBins = 24;                          // for a driver's share
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
 
 const std::vector<std::string>& driver_names() {
-  static const std::vector<std::string> names{"load", "capacity", "resistance", "start charge", "air temperature", "bag warmth"};
+  static const std::vector<std::string> names{"load",         "capacity",        "resistance",
+                                              "start charge", "air temperature", "bag warmth"};
   return names;
 }
 
 struct Worker::Own {
-  Own(const day::Scenario& scenario, const OddsOptions& given) : base(scenario), options(given), draw(base, given.spread, given.seed), pieces(forecast::split(base)) {
-    const double until_s = base.off_s + options.search_beyond_s;
-    for (forecast::Piece& piece : pieces) {
-      if (!piece.must_run) continue;
-      Part part;
-      part.piece = &piece;
-      part.fresh = piece.day;
-      part.model = std::make_unique<forecast::Model>(piece.day);
-      part.simulator = std::make_unique<forecast::Simulator>(*part.model);
-      part.plan = forecast::plan_changes(*part.model, until_s);
-      part.plans_anew = forecast::plans_anew(piece.day);
-      const forecast::DayRun run = part.simulator->run(part.plan, run_options(until_s));
-      part.usual_margin_s = forecast::margin_s(run, base.off_s);
-      // With every unknown four standard deviations to the bad side; worse never lasts longer, so on no day that is drawn
-      // does this piece fail earlier (but for one in tens of thousands).
-      double bad_s = forecast::kNever;
-      for (const double bag : {-kWorst, kWorst}) {
-        apply(part, {.load = kWorst, .capacity = -kWorst, .resistance = kWorst, .start_charge = kWorst, .air = -kWorst, .bag = bag, .worst = true});
-        const forecast::DayRun bad = part.simulator->run(part.plans_anew ? forecast::plan_changes(*part.model, until_s) : part.plan, run_options(until_s));
-        bad_s = std::min(bad_s, forecast::margin_s(bad, base.off_s));
-      }
-      part.sure_margin_s = bad_s;
-      parts.push_back(std::move(part));
-    }
-    // What fails first is computed first; the rest need then not be followed further.
-    std::stable_sort(parts.begin(), parts.end(), [](const Part& a, const Part& b) { return a.usual_margin_s < b.usual_margin_s; });
+  Own(const day::Scenario& scenario, const OddsOptions& given)
+      : options(given),
+        replay(scenario, {.spread = given.spread,
+                          .seed = given.seed,
+                          .search_beyond_s = given.search_beyond_s,
+                          .tolerance = given.tolerance}) {
+    for (Part& part : replay.parts()) sure_s.push_back(replay.sure_s(part));
   }
-
-  [[nodiscard]] forecast::RunOptions run_options(double until_s) const {
-    return {.search_until_s = until_s, .longest_step_s = kLongestStep_s, .tolerance = options.tolerance, .loss_only = true};
-  }
-
-  struct Part {
-    forecast::Piece* piece = nullptr;    // numbers changed from day to day
-    day::Scenario fresh;                 // as given
-    std::unique_ptr<forecast::Model> model;
-    std::unique_ptr<forecast::Simulator> simulator;
-    forecast::ChangePlan plan;
-    bool plans_anew = false;             // has slots whose moment the day decides
-    double usual_margin_s = 0.0;
-    double sure_margin_s = 0.0;          // even with everything at its worst
-  };
-
-  [[nodiscard]] Luck luck_of(std::uint32_t day) const { return draw.luck_of(day); }
-  void apply(Part& part, const Luck& luck) const { draw.apply(*part.piece, part.fresh, luck, part.piece->day); }
 
   double margin_of(std::uint32_t day) {
-    double first_s = base.off_s + options.search_beyond_s;
-    const Luck luck = luck_of(day);
-    for (Part& part : parts) {
-      if (first_s - base.off_s <= part.sure_margin_s) continue;
-      apply(part, luck);
+    double first_s = replay.until_s();
+    const Luck luck = replay.draw().luck_of(day);
+    for (std::size_t k = 0; k < sure_s.size(); ++k) {
       // Once one piece has lost a device the others need only be followed that far.
-      forecast::RunOptions own = run_options(std::max(first_s, base.off_s));
-      own.stop_s = first_s;
-      own.stop_at_loss = true;
-      forecast::DayRun run = part.simulator->run(part.plan, own);
-      if (part.plans_anew && run.first_loss.at_s < base.off_s + base.overrun_s && forecast::ended_early(part.plan, run)) {
-        run = part.simulator->run(forecast::plan_changes(*part.model, own.search_until_s), own);
-      }
-      if (run.first_loss.device >= 0) first_s = std::min(first_s, run.first_loss.at_s);
+      if (first_s > sure_s[k]) first_s = replay.first_loss_s(replay.parts()[k], luck, first_s);
     }
-    return first_s - base.off_s;
+    return first_s - replay.day().off_s;
   }
 
-  day::Scenario base;
   OddsOptions options;
-  Draw draw;
-  std::vector<forecast::Piece> pieces;
-  std::vector<Part> parts;
+  Replay replay;
+  std::vector<double> sure_s;  // by part: it is lost no earlier
 };
 
 // The pack stays in past its change: when would it stop serving?
 std::vector<ChangeOdds> Worker::changes() {
   std::vector<ChangeOdds> all;
   Own& own = *own_;
-  const double last_s = own.base.off_s + own.base.overrun_s;
-  for (Own::Part& part : own.parts) {
+  const double last_s = own.replay.day().off_s + own.replay.day().overrun_s;
+  for (Part& part : own.replay.parts()) {
     for (std::size_t k = 0; k < part.plan.size(); ++k) {
       const forecast::PlannedChange& change = part.plan[k];
       const day::Holder& holder = part.piece->day.holders[at(change.holder)];
@@ -121,20 +73,25 @@ std::vector<ChangeOdds> Worker::changes() {
         if (other.holder == change.holder) in_s = std::max(in_s, other.at_s);
       }
       // A pack still at work is not put on charge, and no other holder has it.
-      std::erase_if(kept, [&](const forecast::PlannedChange& other) { return other.pack == out_pack && other.at_s >= change.at_s; });
+      std::erase_if(kept, [&](const forecast::PlannedChange& other) {
+        return other.pack == out_pack && other.at_s >= change.at_s;
+      });
       const double until_s = last_s + kBeyondChanges_s;
       std::vector<double> ended;
       for (std::uint32_t day = 0; day < own.options.days; ++day) {
-        own.apply(part, own.luck_of(day));
-        const forecast::DayRun run = part.simulator->run(kept, own.run_options(until_s));
+        own.replay.apply(part, own.replay.draw().luck_of(day));
+        const forecast::DayRun run = part.simulator->run(kept, own.replay.run_options(until_s));
         double ended_s = until_s;
         for (const forecast::Stint& stint : run.stints) {
-          if (stint.holder == change.holder && stint.pack == out_pack && stint.in_s >= in_s - 1.0) ended_s = std::min(ended_s, stint.ended_s);
+          if (stint.holder == change.holder && stint.pack == out_pack && stint.in_s >= in_s - 1.0)
+            ended_s = std::min(ended_s, stint.ended_s);
         }
         ended.push_back(ended_s);
       }
       std::sort(ended.begin(), ended.end());
-      const auto quantile = [&](double p) { return ended[static_cast<std::size_t>(p * static_cast<double>(ended.size() - 1))]; };
+      const auto quantile = [&](double p) {
+        return ended[static_cast<std::size_t>(p * static_cast<double>(ended.size() - 1))];
+      };
       all.push_back({.holder = part.piece->holders[at(change.holder)],
                      .out_pack = part.piece->packs[at(out_pack)],
                      .in_pack = part.piece->packs[at(change.pack)],
@@ -143,11 +100,13 @@ std::vector<ChangeOdds> Worker::changes() {
                      .likely_s = quantile(0.5)});
     }
   }
-  std::stable_sort(all.begin(), all.end(), [](const ChangeOdds& a, const ChangeOdds& b) { return a.planned_s < b.planned_s; });
+  std::stable_sort(all.begin(), all.end(),
+                   [](const ChangeOdds& a, const ChangeOdds& b) { return a.planned_s < b.planned_s; });
   return all;
 }
 
-Worker::Worker(const day::Scenario& scenario, const OddsOptions& options) : own_(std::make_unique<Own>(scenario, options)) {}
+Worker::Worker(const day::Scenario& scenario, const OddsOptions& options)
+    : own_(std::make_unique<Own>(scenario, options)) {}
 Worker::~Worker() = default;
 Worker::Worker(Worker&&) noexcept = default;
 
@@ -204,13 +163,16 @@ OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, co
     }
     double between = 0.0;
     for (int b = 0; b < kBins; ++b) {
-      if (count[at(b)] > 0.0) between += count[at(b)] * (sum[at(b)] / count[at(b)] - mean) * (sum[at(b)] / count[at(b)] - mean);
+      if (count[at(b)] > 0.0)
+        between += count[at(b)] * (sum[at(b)] / count[at(b)] - mean) * (sum[at(b)] / count[at(b)] - mean);
     }
     between /= n;
     const double by_chance = (kBins - 1) / n * variance;
-    answer.drivers.push_back({driver_names()[at(d)], variance > 1e-6 ? std::clamp((between - by_chance) / variance, 0.0, 1.0) : 0.0});
+    answer.drivers.push_back(
+        {driver_names()[at(d)], variance > 1e-6 ? std::clamp((between - by_chance) / variance, 0.0, 1.0) : 0.0});
   }
-  std::stable_sort(answer.drivers.begin(), answer.drivers.end(), [](const Driver& a, const Driver& b) { return a.share > b.share; });
+  std::stable_sort(answer.drivers.begin(), answer.drivers.end(),
+                   [](const Driver& a, const Driver& b) { return a.share > b.share; });
   return answer;
 }
 

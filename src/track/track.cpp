@@ -5,10 +5,11 @@
 #include <map>
 #include <memory>
 #include <numeric>
+#include <optional>
 #include <stdexcept>
 #include <utility>
 
-#include "odds/draw.hpp"
+#include "odds/replay.hpp"
 #include "quantity/maths.hpp"
 
 namespace tillwrap::track {
@@ -22,27 +23,18 @@ constexpr std::uint32_t kPilotPoints = 256;
 constexpr std::size_t kCarried = 400;  // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
 constexpr std::uint32_t kMostPoints = 8192;
-constexpr double kLongestStep_s = 7200.0;
 constexpr double kFits = 3.0;    // standard deviations
 constexpr double kNearby = 0.1;  // a slipped point is told from other mistakes by its size, not to the last digit
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-// One independent piece of the day, with the readings that are taken in it.
-struct Part {
-  forecast::Piece* piece = nullptr;
-  day::Scenario fresh;
-  std::unique_ptr<forecast::Model> model;
-  std::unique_ptr<forecast::Simulator> simulator;
-  forecast::ChangePlan plan;
-  forecast::ChangePlan plan_so_far;  // nobody touches anything from now on
+// What is read in one piece of the day, and what is left of its plan if nobody touches anything from now on.
+struct Watched {
+  forecast::ChangePlan plan_so_far;
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
-  bool must_run = false;
-  bool plans_anew = false;
   // Nothing of this piece is lost before, even with everything at its worst: with the plan, and with no hands on it.
   double sure_s = 0.0, sure_hands_s = 0.0;
-  double usual_s = 0.0;
 };
 
 int local(const std::vector<int>& whole, int index) {
@@ -69,7 +61,7 @@ int inside(const forecast::Piece& piece, const Reading& reading, int index) {
   return -1;
 }
 
-double value_of(const Part& part, const forecast::Probe& probe, Where where, int index) {
+double value_of(const odds::Part& part, const forecast::Probe& probe, Where where, int index) {
   switch (where) {
     case Where::device_v:
       return probe.device_v[at(index)];
@@ -91,55 +83,37 @@ double value_of(const Part& part, const forecast::Probe& probe, Where where, int
 class Tracker {
  public:
   Tracker(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
-      : base_(scenario),
-        readings_(readings),
-        options_(options),
-        draw_(base_, options.spread, options.seed),
-        pieces_(forecast::split(base_)) {
-    const double until_s = base_.off_s + options.search_beyond_s;
-    for (forecast::Piece& piece : pieces_) {
-      Part part;
-      part.piece = &piece;
-      part.must_run = piece.must_run;
+      : readings_(readings),
+        replay_(scenario,
+                {.spread = options.spread,
+                 .seed = options.seed,
+                 .search_beyond_s = options.search_beyond_s,
+                 .tolerance = options.tolerance},
+                [&](const forecast::Piece& piece) {
+                  return std::any_of(readings.begin(), readings.end(),
+                                     [&](const Reading& r) { return inside(piece, r, r.index) >= 0; });
+                }) {
+    for (odds::Part& part : replay_.parts()) {
+      Watched watched;
       for (std::size_t r = 0; r < readings.size(); ++r) {
-        if (inside(piece, readings[r], readings[r].index) >= 0) part.taken.emplace_back(r, 0);
+        if (inside(*part.piece, readings[r], readings[r].index) >= 0) watched.taken.emplace_back(r, 0);
       }
-      if (!part.must_run && part.taken.empty()) continue;
-      std::vector<double>& times = part.probe_s;
-      for (const auto& [r, probe] : part.taken) times.push_back(readings[r].at_s);
+      std::vector<double>& times = watched.probe_s;
+      for (const auto& [r, probe] : watched.taken) times.push_back(readings[r].at_s);
       std::sort(times.begin(), times.end());
       times.erase(std::unique(times.begin(), times.end()), times.end());
-      for (auto& [r, probe] : part.taken)
+      for (auto& [r, probe] : watched.taken)
         probe =
             static_cast<std::size_t>(std::lower_bound(times.begin(), times.end(), readings[r].at_s) - times.begin());
-      part.fresh = piece.day;
-      part.model = std::make_unique<forecast::Model>(piece.day);
-      part.simulator = std::make_unique<forecast::Simulator>(*part.model);
-      part.plan = forecast::plan_changes(*part.model, until_s);
       for (const forecast::PlannedChange& change : part.plan) {
-        if (change.at_s <= options.at_s) part.plan_so_far.push_back(change);
+        if (change.at_s <= options.at_s) watched.plan_so_far.push_back(change);
       }
-      part.plans_anew = forecast::plans_anew(piece.day);
-      parts_.push_back(std::move(part));
-    }
-    for (Part& part : parts_) {
-      if (!part.must_run) continue;
-      part.usual_s = first_loss_s(part, {}, until_s, true);
-      part.sure_s = part.sure_hands_s = forecast::kNever;
-      for (const double bag : {-odds::kWorst, odds::kWorst}) {
-        const odds::Luck bad{.load = odds::kWorst,
-                             .capacity = -odds::kWorst,
-                             .resistance = odds::kWorst,
-                             .start_charge = odds::kWorst,
-                             .air = -odds::kWorst,
-                             .bag = bag,
-                             .worst = true};
-        part.sure_s = std::min(part.sure_s, first_loss_s(part, bad, until_s, true));
-        part.sure_hands_s = std::min(part.sure_hands_s, first_loss_s(part, bad, until_s, false));
+      if (part.piece->must_run) {
+        watched.sure_s = replay_.sure_s(part);
+        watched.sure_hands_s = replay_.sure_s(part, &watched.plan_so_far);
       }
+      watched_.push_back(std::move(watched));
     }
-    // What fails first is computed first; the rest need then not be followed further.
-    std::stable_sort(parts_.begin(), parts_.end(), [](const Part& a, const Part& b) { return a.usual_s < b.usual_s; });
     // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
     for (const Reading& reading : readings) ++same_[{static_cast<int>(reading.where), reading.index}];
   }
@@ -157,18 +131,13 @@ class Tracker {
   double log_likelihood(const Point& point, std::uint32_t day, std::vector<double>& values) {
     values.assign(readings_.size(), 0.0);
     double sum = 0.0;
-    for (Part& part : parts_) {
-      if (part.taken.empty()) continue;
-      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
-      forecast::RunOptions run = run_options();
-      run.probe_s = part.probe_s;
-      run.stop_s = part.probe_s.back();
-      part.simulator->run(part.plan, run, result_);
-      for (const auto& [r, probe] : part.taken) {
+    for (std::size_t k = 0; k < watched_.size(); ++k) {
+      odds::Part& part = replay_.parts()[k];
+      if (watched_[k].taken.empty()) continue;
+      look_at(part, luck(point, day), watched_[k].probe_s);
+      for (const auto& [r, probe] : watched_[k].taken) {
         const Reading& reading = readings_[r];
-        values[r] = probe < result_.probes.size() ? value_of(part, result_.probes[probe], reading.where,
-                                                             inside(*part.piece, reading, reading.index))
-                                                  : 0.0;
+        values[r] = value_at(part, probe, reading, reading.index);
         sum += maths::log((1.0 - kMistakes) * normal(reading.value - values[r], variance(reading)) +
                           kMistakes / reading.width);
       }
@@ -178,65 +147,55 @@ class Tracker {
 
   // When the day ends: as planned, or with nobody's hands on it from now on.
   double end_of(const Point& point, std::uint32_t day, bool hands) {
-    double first_s = base_.off_s + options_.search_beyond_s;
-    for (Part& part : parts_) {
-      if (!part.must_run || first_s <= (hands ? part.sure_s : part.sure_hands_s)) continue;
-      first_s = std::min(first_s, first_loss_s(part, luck(point, day), first_s, hands));
+    double first_s = replay_.until_s();
+    for (std::size_t k = 0; k < watched_.size(); ++k) {
+      odds::Part& part = replay_.parts()[k];
+      const Watched& watched = watched_[k];
+      if (!part.piece->must_run || first_s <= (hands ? watched.sure_s : watched.sure_hands_s)) continue;
+      first_s = hands ? replay_.first_loss_s(part, luck(point, day), first_s)
+                      : replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far);
     }
     return first_s;
   }
 
-  // Of one piece, looked for up to `until_s`.
-  double first_loss_s(Part& part, const odds::Luck& luck, double until_s, bool hands) {
-    draw_.apply(*part.piece, part.fresh, luck, part.piece->day);
-    forecast::RunOptions run = run_options();
-    run.search_until_s = std::max(until_s, base_.off_s);
-    run.stop_s = until_s;
-    run.stop_at_loss = true;
-    part.simulator->run(hands ? part.plan : part.plan_so_far, run, result_);
-    if (hands && part.plans_anew && result_.first_loss.at_s < base_.off_s + base_.overrun_s &&
-        forecast::ended_early(part.plan, result_)) {
-      part.simulator->run(forecast::plan_changes(*part.model, run.search_until_s), run, result_);
+  // What another thing of the same kind would have read at that point, for "the wrong pack"; nothing where it is in no
+  // piece that is followed.
+  std::optional<double> other_value(const Point& point, const Reading& reading, int index) {
+    for (odds::Part& part : replay_.parts()) {
+      if (inside(*part.piece, reading, index) < 0) continue;
+      look_at(part, luck(point, 0), {reading.at_s});
+      return value_at(part, 0, reading, index);
     }
-    return result_.first_loss.device >= 0 ? result_.first_loss.at_s : until_s;
-  }
-
-  // What another thing of the same kind would have read at that point, for "the wrong pack".
-  double other_value(const Point& point, std::uint32_t day, const Reading& reading, int index) {
-    for (Part& part : parts_) {
-      const int here = inside(*part.piece, reading, index);
-      if (here < 0) continue;
-      draw_.apply(*part.piece, part.fresh, luck(point, day), part.piece->day);
-      forecast::RunOptions run = run_options();
-      run.probe_s = {reading.at_s};
-      run.stop_s = reading.at_s;
-      part.simulator->run(part.plan, run, result_);
-      return result_.probes.empty() ? -1e9 : value_of(part, result_.probes.front(), reading.where, here);
-    }
-    return -1e9;
+    return std::nullopt;
   }
 
   [[nodiscard]] int count_of(Where where) const {
     switch (where) {
       case Where::device_v:
       case Where::device_a:
-        return static_cast<int>(base_.devices.size());
+        return static_cast<int>(replay_.day().devices.size());
       case Where::holder_a:
-        return static_cast<int>(base_.holders.size());
+        return static_cast<int>(replay_.day().holders.size());
       case Where::supply_a:
-        return static_cast<int>(base_.supplies.size());
+        return static_cast<int>(replay_.day().supplies.size());
       case Where::gauge:
-        return static_cast<int>(base_.packs.size());
+        return static_cast<int>(replay_.day().packs.size());
     }
     return 0;
   }
 
  private:
-  [[nodiscard]] forecast::RunOptions run_options() const {
-    return {.search_until_s = base_.off_s + options_.search_beyond_s,
-            .longest_step_s = kLongestStep_s,
-            .tolerance = options_.tolerance,
-            .loss_only = true};
+  void look_at(odds::Part& part, const odds::Luck& luck, const std::vector<double>& probe_s) {
+    replay_.apply(part, luck);
+    forecast::RunOptions run = replay_.run_options(replay_.until_s());
+    run.probe_s = probe_s;
+    run.stop_s = probe_s.back();
+    part.simulator->run(part.plan, run, result_);
+  }
+  // 0 where the run did not get so far.
+  [[nodiscard]] double value_at(const odds::Part& part, std::size_t probe, const Reading& reading, int index) const {
+    if (probe >= result_.probes.size()) return 0.0;
+    return value_of(part, result_.probes[probe], reading.where, inside(*part.piece, reading, index));
   }
   [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
     return {.load = point[odds::kLoad],
@@ -248,12 +207,9 @@ class Tracker {
             .day = day};
   }
 
-  day::Scenario base_;
   const std::vector<Reading>& readings_;
-  Options options_;
-  odds::Draw draw_;
-  std::vector<forecast::Piece> pieces_;
-  std::vector<Part> parts_;
+  odds::Replay replay_;
+  std::vector<Watched> watched_;  // by part
   std::map<std::pair<int, int>, int> same_;
   forecast::DayRun result_;
 };
@@ -326,11 +282,10 @@ void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, 
   double best = room;
   for (int other = 0; other < tracker.count_of(reading.where); ++other) {
     if (other == reading.index) continue;
-    const double off = std::fabs(tracker.other_value(middle, 0, reading, other) - reading.value);
-    if (off < best) {
-      best = off;
-      out.other = other;
-    }
+    const std::optional<double> would = tracker.other_value(middle, reading, other);
+    if (!would || std::fabs(*would - reading.value) >= best) continue;
+    best = std::fabs(*would - reading.value);
+    out.other = other;
   }
 }
 

@@ -1,0 +1,70 @@
+// The pieces of a day, each ready to be run again and again as drawn days turn out: what the odds and the tracking step
+// through.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <vector>
+
+#include "forecast/changes.hpp"
+#include "forecast/simulator.hpp"
+#include "odds/draw.hpp"
+
+namespace tillwrap::odds {
+
+struct ReplayOptions {
+  Spread spread;
+  std::uint64_t seed = 1;
+  double search_beyond_s = 24.0 * 3600.0;  // past off
+  double tolerance = 8.0;                  // of the stepping, see forecast::RunOptions
+};
+
+// One piece; its scenario's numbers change from day to day.
+struct Part {
+  forecast::Piece* piece = nullptr;
+  day::Scenario fresh;  // as given
+  std::unique_ptr<forecast::Model> model;
+  std::unique_ptr<forecast::Simulator> simulator;
+  forecast::ChangePlan plan;
+  bool plans_anew = false;  // has slots whose moment the day decides
+  double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
+};
+
+class Replay {
+ public:
+  // Pieces that decide the day, and those `also` asks for.
+  Replay(const day::Scenario& scenario, const ReplayOptions& options,
+         const std::function<bool(const forecast::Piece&)>& also = {});
+  Replay(const Replay&) = delete;  // its models refer to its pieces
+  Replay& operator=(const Replay&) = delete;
+
+  [[nodiscard]] const day::Scenario& day() const { return base_; }
+  [[nodiscard]] const Draw& draw() const { return draw_; }
+  [[nodiscard]] double until_s() const { return base_.off_s + options_.search_beyond_s; }
+  std::vector<Part>& parts() { return parts_; }
+
+  void apply(Part& part, const Luck& luck) const { draw_.apply(*part.piece, part.fresh, luck, part.piece->day); }
+  // Only losses, the ends of stints and the packs' charge are wanted.
+  [[nodiscard]] forecast::RunOptions run_options(double until_s) const;
+
+  // First must-run loss of a part on that day as planned, or `until_s`. Where the plan was made for a usual day and a
+  // pack ends before its change is due, hands watching the meter change it sooner.
+  double first_loss_s(Part& part, const Luck& luck, double until_s);
+  // The same with the changes given and no others.
+  double first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan);
+
+  // Its first loss with every unknown four standard deviations to the bad side, the bag's warmth both ways: worse never
+  // lasts longer, so on no day that is drawn does it fail earlier (but for one in tens of thousands). With the changes
+  // given and no others, or planned for such a day.
+  double sure_s(Part& part, const forecast::ChangePlan* given = nullptr);
+
+ private:
+  day::Scenario base_;
+  ReplayOptions options_;
+  Draw draw_;
+  std::vector<forecast::Piece> pieces_;
+  std::vector<Part> parts_;
+  forecast::DayRun result_;
+};
+
+}  // namespace tillwrap::odds
