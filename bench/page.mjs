@@ -4,6 +4,7 @@ import { createRequire } from 'node:module';
 import { cpus } from 'node:os';
 import { basename, join, resolve } from 'node:path';
 import { gzipSync } from 'node:zlib';
+import { tapOwnDay } from '../web/tests/browser/own_day.mjs';
 import { serve } from '../web/tests/browser/serve.mjs';
 
 const { chromium } = createRequire(new URL('../web/package.json', import.meta.url))('playwright-core');
@@ -107,25 +108,9 @@ try {
   }
   const odds = both(odds_ms);
 
-  // An own day, as short as a usual kit needs: counted taps, no typing. A script taps without reading: the seconds are the page's.
-  let taps = 0;
-  const tap = async (what) => {
-    taps += 1;
-    await what.click();
-  };
-  const button = (name) => page.getByRole('button', { name, exact: typeof name === 'string' });
+  // A script taps without reading: the seconds are the page's.
   const started = performance.now();
-  await tap(button('My own day'));
-  await tap(page.locator('.tile').first());
-  await tap(page.locator('.tile').first());
-  await tap(button('Next'));
-  await tap(page.locator('.tile').first());
-  await tap(button('Next'));
-  for (let k = 0; k < 3; ++k) await tap(page.locator('.pair .tile').first());
-  await tap(button('Next'));
-  await tap(page.locator('.tile').first());
-  await tap(button('Next'));
-  await tap(button('Work it out'));
+  const taps = await tapOwnDay(page);
   await page.getByText(/^My day$/).first().waitFor({ timeout: kWaitMs });
   await quiet(); // with its odds
   const own = { taps, seconds: (performance.now() - started) / 1000 };

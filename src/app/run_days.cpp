@@ -6,13 +6,13 @@
 #include "app/choose_report.hpp"
 #include "app/dates.hpp"
 #include "app/words.hpp"
+#include "cell/resting.hpp"
 
 namespace tillwrap::app {
 
 namespace {
 
 constexpr double kDay_s = 86400.0;
-constexpr double kMonth_s = 30.44 * kDay_s;
 // Capacity lost over the cycles a lithium pack lives: 20 % over 400 full ones (middle of 300 to 500, secondary source).
 constexpr double kFade_a_cycle = 0.20 / 400.0;
 constexpr int kMostPacks = 3;
@@ -199,9 +199,13 @@ void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile&
   }
   const double lying_s = next.scenario.periods.front().from_s + shift_s - day.file.scenario.off_s;
   for (PackDay& pack : day.packs) {
-    const cell::CellParams& cell = day.file.scenario.packs[at(pack.pack)].params.cell;
-    pack.lost_lying = pack.after_rest * std::min(1.0, cell.self_discharge_per_month * lying_s / kMonth_s);
-    carried[pack.label].charge = pack.after_rest - pack.lost_lying;
+    const day::Scenario& scenario = day.file.scenario;
+    const day::Pack& lying = scenario.packs[at(pack.pack)];
+    const double around_k = day::place_k(scenario.places[at(lying.spare_place)], scenario.periods.back().air_k);
+    const double kept =
+        cell::charge_after_rest(lying.params, pack.after_rest, {.for_s = lying_s, .temperature_k = around_k});
+    pack.lost_lying = pack.after_rest - kept;
+    carried[pack.label].charge = kept;
   }
 }
 

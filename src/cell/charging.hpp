@@ -4,10 +4,9 @@
 //   by coulombs     nickel: constant current until `put_in` times the missing charge has gone in (0.1C fill, or a quick
 //                   charge ended by its timer or by falling volts); the cell stores charge_efficiency of it, the rest
 //                   is heat (oxygen recombines), and nothing is stored above charge 1.
-//   three stages    lead: constant current, then `end_v` while the plates take at most accept_per_s (1 - z) Q (the
-//   charge
-//                   limit of the kinetic battery model in simulation practice, 1 A per Ah missing, from memory), until
-//                   `end_a`; then float volts.
+//   three stages    lead: constant current, then `end_v` while the plates take at most accept_per_s (1 - z) Q
+//                   (the charge limit of the kinetic battery model in simulation practice, 1 A per Ah missing, from
+//                   memory), until `end_a`; then float volts.
 // Charging current is negative. Nothing is put in outside the temperatures allowed: the pack waits to warm or to cool.
 #pragma once
 

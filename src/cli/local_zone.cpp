@@ -42,6 +42,15 @@ std::int64_t now_us() {
       .count();
 }
 
+std::string now_utc() {
+  const std::time_t now = std::time(nullptr);
+  std::tm broken{};
+  gmtime_r(&now, &broken);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y%m%dT%H%M%SZ", &broken);
+  return text;
+}
+
 app::Zone local_zone() {
   tzset();
   app::Zone zone;

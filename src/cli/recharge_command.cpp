@@ -1,11 +1,11 @@
 #include "cli/recharge_command.hpp"
 
-#include <ctime>
 #include <memory>
 
 #include "app/recharge_report.hpp"
 #include "app/stretches.hpp"
 #include "cli/files.hpp"
+#include "cli/local_zone.hpp"
 #include "decode/units.hpp"
 
 namespace tillwrap::cli {
@@ -20,15 +20,6 @@ struct Options {
 };
 
 constexpr double kMostWatts = 100000.0;
-
-std::string now_utc() {
-  const std::time_t now = std::time(nullptr);
-  std::tm broken{};
-  gmtime_r(&now, &broken);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y%m%dT%H%M%SZ", &broken);
-  return text;
-}
 
 app::RechargeWords words_of(const Options& options) {
   app::RechargeWords words;

@@ -1,7 +1,6 @@
 #include "cli/sheet_command.hpp"
 
 #include <algorithm>
-#include <ctime>
 #include <filesystem>
 #include <map>
 #include <memory>
@@ -11,6 +10,7 @@
 #include "app/power_sheet.hpp"
 #include "app/sheet_answers.hpp"
 #include "cli/files.hpp"
+#include "cli/local_zone.hpp"
 #include "cli/threads.hpp"
 #include "paper/pdf.hpp"
 
@@ -25,15 +25,6 @@ struct Options {
   std::string paper = "a4";
   bool changes = false;
 };
-
-std::string now_utc() {
-  const std::time_t now = std::time(nullptr);
-  std::tm broken{};
-  gmtime_r(&now, &broken);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y%m%dT%H%M%SZ", &broken);
-  return text;
-}
 
 int run(const Options& options) {
   const std::vector<std::string> all = {"html", "pdf", "svg", "ics", "csv"};

@@ -1,5 +1,7 @@
 #include "door/decide.hpp"
 
+#include <stdexcept>
+
 #include "app/assess.hpp"
 #include "app/choose_day.hpp"
 #include "app/choose_report.hpp"
@@ -133,7 +135,7 @@ Json sheet_page(KnownDay& of) {
   return out;
 }
 
-std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader& question) {
+Json decide(const std::string& asked, KnownDay& day, TableReader& question) {
   if (asked == "meters") return meters(day);
   if (asked == "findings") return findings(day);
   if (asked == "travel") return travel(day, question);
@@ -141,7 +143,7 @@ std::optional<Json> decide(const std::string& asked, KnownDay& day, TableReader&
   if (asked == "remedies") return remedies(day, question);
   if (asked == "recharge") return recharge_night(day, question);
   if (asked == "sheet") return sheet_page(day);
-  return std::nullopt;
+  throw std::invalid_argument("no question on a day: " + asked);
 }
 
 }  // namespace

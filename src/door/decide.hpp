@@ -10,10 +10,10 @@
 namespace tillwrap::door {
 
 struct Further {
-  // Nothing when `asked` is none of these: meters, findings, travel, choose, remedies, sheet.
-  std::optional<app::Json> (*decide)(const std::string& asked, KnownDay& day, decode::TableReader& question);
-  // Questions that need no day; nothing when it is none of them: journal_questions.hpp.
-  std::optional<app::Json> (*without_day)(const std::string& asked, decode::TableReader& question);
+  // meters, findings, travel, choose, remedies, recharge, sheet. Throws std::invalid_argument at any other.
+  app::Json (*decide)(const std::string& asked, KnownDay& day, decode::TableReader& question);
+  // Questions that need no day: journal_questions.hpp. Throws std::invalid_argument at any other.
+  app::Json (*without_day)(const std::string& asked, decode::TableReader& question);
 };
 
 // All of them: pulls in the decision folders.

@@ -33,6 +33,9 @@ constexpr double kQuickTolerance = 4.0;
 constexpr std::uint32_t kChangeDays = 128;
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
+constexpr const char* kQuestions =
+    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, track, meters, findings, travel, "
+    "choose, remedies, recharge, sheet, journal, journal_line, health";
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -196,20 +199,13 @@ struct Door::Own {
     if (asked == "compose") return compose(question);
     if (asked == "changes") return changes(question);
     if (asked == "track") return track(question);
-    if (asked != "" && kFurther.find("," + asked + ",") != std::string_view::npos) {
-      if (further == nullptr)
-        question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
-      if (auto found = further->decide(asked, day(question), question)) return std::move(*found);
-    }
-    if (asked != "" && kWithoutDay.find("," + asked + ",") != std::string_view::npos) {
-      if (further == nullptr)
-        question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
-      if (auto found = further->without_day(asked, question)) return std::move(*found);
-    }
-    question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"",
-                  "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, track, meters, findings, "
-                  "travel, choose, "
-                  "remedies, recharge, sheet, journal, journal_line, health");
+    const bool on_a_day = kFurther.find("," + asked + ",") != std::string_view::npos;
+    const bool without_day = kWithoutDay.find("," + asked + ",") != std::string_view::npos;
+    if (asked.empty() || (!on_a_day && !without_day))
+      question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"", kQuestions);
+    if (further == nullptr)
+      question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
+    return on_a_day ? further->decide(asked, day(question), question) : further->without_day(asked, question);
   }
 };
 

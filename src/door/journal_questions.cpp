@@ -1,5 +1,7 @@
 #include "door/journal_questions.hpp"
 
+#include <stdexcept>
+
 #include "app/health_log.hpp"
 #include "app/journal_add.hpp"
 #include "app/journal_report.hpp"
@@ -171,11 +173,11 @@ Json health(TableReader& question) {
 
 }  // namespace
 
-std::optional<Json> journal_question(const std::string& asked, TableReader& question) {
+Json journal_question(const std::string& asked, TableReader& question) {
   if (asked == "journal") return journal_answer(question);
   if (asked == "journal_line") return journal_line(question);
   if (asked == "health") return health(question);
-  return std::nullopt;
+  throw std::invalid_argument("no question without a day: " + asked);
 }
 
 }  // namespace tillwrap::door

@@ -1,7 +1,6 @@
 // Questions about a journal and a pack's health: they need no day.
 #pragma once
 
-#include <optional>
 #include <string>
 
 #include "app/report_json.hpp"
@@ -9,7 +8,7 @@
 
 namespace tillwrap::door {
 
-// Nothing when `asked` is none of these: journal, journal_line, health.
-std::optional<app::Json> journal_question(const std::string& asked, decode::TableReader& question);
+// journal, journal_line, health. Throws std::invalid_argument at any other.
+app::Json journal_question(const std::string& asked, decode::TableReader& question);
 
 }  // namespace tillwrap::door

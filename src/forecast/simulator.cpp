@@ -17,7 +17,7 @@ constexpr double kChargePerStep = 0.02;  // diffusion and resistance over charge
 constexpr double kFirstStep_s = 10.0;
 constexpr double kShortestStep_s = 0.05;
 constexpr double kEventWindow_s = 0.2;  // events are located to this
-constexpr double kBay_ohm = 0.01;       // contacts of a charger bay
+constexpr double kBay_ohm = 0.01;       // contacts of a charger bay, from memory
 constexpr long kMostEvents = 100000;
 
 constexpr double kMostGrowth = 4.0;
@@ -228,7 +228,7 @@ void Simulator::set_conditions() {
 }
 
 // What the charger offers a pack in that state, by the one charging law. A pack too cold begins as soon as it has
-// warmed.
+// warmed, within a step too; one too hot stops where the next step begins.
 void Simulator::set_bay(std::size_t h, const cell::PackState& state) {
   wiring::SupplyNow& supply = now_.supplies[bay(static_cast<int>(h))];
   const day::Holder& holder = day_.holders[h];

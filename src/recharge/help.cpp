@@ -7,6 +7,7 @@ namespace tillwrap::recharge {
 
 namespace {
 
+// How far is looked: half an hour more at a time, to three hours; so many more bays; packs warmed to 15 °C.
 constexpr double kStep_s = 1800.0;
 constexpr int kMostSteps = 6;
 constexpr int kMostBays = 4;

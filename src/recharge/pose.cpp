@@ -11,7 +11,7 @@ namespace tillwrap::recharge {
 namespace {
 
 constexpr double kRow_s = 60.0;
-constexpr double kFullEnough = 0.985;  // not worth a turn on the charger
+constexpr double kFullEnough = 0.985;  // not worth a turn on the charger: common practice, no source
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

@@ -13,7 +13,7 @@ namespace tillwrap::recharge {
 namespace {
 
 constexpr double kRow_s = 300.0;
-constexpr double kAsGoodAsFull = 0.985;  // taken out a little before the taper ends
+constexpr double kAsGoodAsFull = 0.985;  // taken out a little before the taper ends: common practice, no source
 constexpr double kSame_s = 1e-6;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
