@@ -12,7 +12,7 @@ export interface Entry {
   note?: string;
   values: {
     family?: string;
-    mode?: { draw_w?: number[]; draw_a?: number[] }[];
+    mode?: { name?: string; draw_w?: number[]; draw_a?: number[] }[];
     input?: Input[];
     holders?: string[];
     series?: number;
@@ -20,10 +20,18 @@ export interface Entry {
     mass_kg?: number;
     regulator?: unknown;
     fits?: string[];
+    plug?: string;
+    taps?: string[];
+    inputs?: string[];
+    bays?: number;
+    open_v?: number[];
+    awg?: number;
+    area_mm2?: number;
     output?: { name: string; plug: string; regulator?: unknown; always_on?: boolean }[];
   };
 }
-export type List = 'devices' | 'packs' | 'holders' | 'boxes';
+export type List = 'devices' | 'packs' | 'holders' | 'boxes' | 'sources' | 'chargers' | 'connectors' | 'wires' | 'fuses' | 'meters';
+export type Find = (list: List, id: string) => Entry | undefined;
 
 class Catalogue {
   lists = $state.raw<Partial<Record<List, Entry[]>>>({});

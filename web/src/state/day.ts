@@ -77,7 +77,8 @@ export function copy<T>(value: T): T {
 
 // Every place a name stands in: renaming a thing renames what points at it.
 export function renamed(day: Table, from: string, to: string): Table {
-  const pointing = new Set(['pack', 'packs', 'label', 'labels', 'name', 'in', 'from', 'to', 'at', 'live', 'off', 'on', 'source', 'bays', 'place', 'spare', 'group']);
+  const pointing = new Set(['pack', 'packs', 'label', 'labels', 'name', 'in', 'from', 'to', 'at', 'live', 'off', 'on', 'source', 'bays', 'place', 'spare', 'group', 'no_hands']);
+  const keyed = new Set(['no_hands']);
   const change = (value: Json, key: string): Json => {
     if (typeof value === 'string') {
       if (!pointing.has(key)) return value;
@@ -86,10 +87,17 @@ export function renamed(day: Table, from: string, to: string): Table {
     }
     if (Array.isArray(value)) return value.map((child) => change(child, key));
     if (typeof value === 'object' && value !== null)
-      return Object.fromEntries(Object.entries(value).map(([inner, child]) => [inner, change(child, inner)]));
+      return Object.fromEntries(Object.entries(value).map(([inner, child]) => [keyed.has(key) && inner === from ? to : inner, change(child, inner)]));
     return value;
   };
-  return change(day, '') as Table;
+  const out = change(day, '') as Table;
+  // In a period modes are by device; in a device they are the modes' own names.
+  for (const period of tables(out, 'period')) {
+    const modes = period.modes;
+    if (typeof modes === 'object' && modes !== null && !Array.isArray(modes))
+      period.modes = Object.fromEntries(Object.entries(modes).map(([name, mode]) => [name === from ? to : name, mode]));
+  }
+  return out;
 }
 
 export function freeName(day: Table, wanted: string): string {

@@ -1,8 +1,7 @@
 // Edits of a day: each changes the day it is given. Pure; what is kept and undone is in app.svelte.ts.
 import { copy, freeName, labels, renamed, tables, text, valueAt, type DayJson, type Json, type Path, type Table } from './day';
-import type { Entry } from './catalogue.svelte';
 
-export type Things = 'pack' | 'holder' | 'device' | 'wire' | 'period' | 'box';
+export type Things = 'period' | 'pack' | 'holder' | 'box' | 'source' | 'charger' | 'device' | 'wire' | 'place' | 'measured';
 
 // The key as it is written: "length", or "length_m" where the unit is in the key.
 export function writtenKey(table: Table, key: string): string {
@@ -53,11 +52,21 @@ export function rename(day: DayJson, from: string, to: string): void {
   Object.assign(day, renamed(day, from, to));
 }
 
+// A period's name stands in readings too, and may be the same as a thing's.
+export function renamePeriod(day: DayJson, index: number, from: string, to: string): void {
+  tables(day, 'period')[index]!.name = to;
+  if (from === '' || to === '') return;
+  for (const measured of tables(day, 'measured')) if (text(measured, 'during') === from) measured.during = to;
+}
+
 export const thingName = (list: Things, thing: Table): string =>
-  list === 'pack' ? labels(thing).join(', ') : list === 'wire' ? `${text(thing, 'from')} → ${text(thing, 'to')}` : text(thing, 'name');
+  list === 'pack' ? labels(thing).join(', ')
+  : list === 'wire' ? `${text(thing, 'from')} → ${text(thing, 'to')}`
+  : list === 'measured' ? text(thing, 'at')
+  : text(thing, 'name');
 
 // A label that follows the others: P3 after P2.
-function freeLabel(day: Table, like: string): string {
+export function freeLabel(day: Table, like: string): string {
   const stem = like.replace(/\s*\d+$/, '');
   const gap = /\s\d+$/.test(like) || !/\d$/.test(like) ? ' ' : '';
   for (let n = 1; ; ++n) {
@@ -66,14 +75,8 @@ function freeLabel(day: Table, like: string): string {
   }
 }
 
-const slotLabel = (slot: Json): string =>
+export const slotLabel = (slot: Json): string =>
   typeof slot === 'string' ? slot : typeof slot === 'object' && slot !== null && !Array.isArray(slot) ? text(slot, 'pack') : '';
-
-export function addPack(day: DayJson, kind: string, stem = 'P'): string {
-  const label = freeLabel(day, `${stem}1`);
-  day.pack = [...tables(day, 'pack'), { label, kind }];
-  return label;
-}
 
 export function copyThing(day: DayJson, list: Things, index: number): void {
   const all = tables(day, list);
@@ -109,60 +112,53 @@ export function removeThing(day: DayJson, list: Things, index: number): void {
   const all = tables(day, list);
   day[list] = all.filter((_, i) => i !== index);
   if ((day[list] as Json[]).length === 0 && list !== 'device') delete day[list];
+  const name = text(gone, 'name');
+  const at = (place: string) => name !== '' && (place === name || place.startsWith(`${name}.`));
+  const without = (key: string, names: string[]) => {
+    for (const period of tables(day, 'period')) {
+      const value = period[key];
+      if (Array.isArray(value)) period[key] = value.filter((one) => !names.includes(String(one)));
+      else if (typeof value === 'object' && value !== null) for (const one of names) delete value[one];
+      const left = period[key];
+      if (typeof left === 'object' && left !== null && Object.keys(left).length === 0) delete period[key];
+    }
+  };
   if (list === 'pack') dropPacks(labels(gone));
-  if (list === 'device') {
-    const name = text(gone, 'name');
-    const at = (place: string) => place === name || place.startsWith(`${name}.`);
+  if (list === 'period') take('measured', (measured) => text(measured, 'during') === name);
+  if (list === 'place') {
+    for (const of of ['pack', 'holder', 'box', 'source', 'device', 'wire', 'charger'])
+      for (const table of tables(day, of)) for (const key of ['place', 'spare']) if (table[key] === name) delete table[key];
+    without('no_hands', [name]);
+  }
+  if (list === 'source' || list === 'charger') {
+    without('live', [name]);
+    for (const charger of tables(day, 'charger')) if (charger.source === name) delete charger.source;
+  }
+  if (list === 'holder') for (const source of tables(day, 'source')) if (source.in === name) delete source.in;
+  if (list === 'device' || list === 'box') {
     const held = tables(day, 'holder').filter((holder) => at(text(holder, 'in')));
-    const used = held.flatMap((holder) => (Array.isArray(holder.packs) ? holder.packs.map(slotLabel) : []));
+    const names = held.map((holder) => text(holder, 'name'));
+    const inside = (holder: Table) => (Array.isArray(holder.packs) ? holder.packs.map(slotLabel) : []);
+    const used = held.flatMap(inside);
     take('holder', (holder) => at(text(holder, 'in')));
-    take('wire', (wire) => at(text(wire, 'to')) || held.some((holder) => text(holder, 'name') === text(wire, 'from')));
+    take('wire', (wire) => names.some((one) => text(wire, 'from') === one || text(wire, 'from').startsWith(`${one}.`)));
+    for (const source of tables(day, 'source')) if (names.includes(text(source, 'in'))) delete source.in;
+    if (list === 'device') {
+      // Its own cells go with it; what sat in a box stays, to be put in elsewhere.
+      const elsewhere = tables(day, 'holder').flatMap(inside);
+      const orphans = used.filter((label) => !elsewhere.includes(label));
+      take('pack', (pack) => labels(pack).length > 0 && labels(pack).every((label) => orphans.includes(label)));
+    }
+  }
+  if (list !== 'wire' && list !== 'period' && list !== 'measured' && list !== 'pack') {
+    take('wire', (wire) => at(text(wire, 'to')) || at(text(wire, 'from')));
     take('measured', (measured) => at(text(measured, 'at')));
-    const elsewhere = tables(day, 'holder').flatMap((holder) => (Array.isArray(holder.packs) ? holder.packs.map(slotLabel) : []));
-    const orphans = used.filter((label) => !elsewhere.includes(label));
-    take('pack', (pack) => labels(pack).length > 0 && labels(pack).every((label) => orphans.includes(label)));
+  }
+  if (list === 'device') {
     const group = text(gone, 'group');
     const names = [name, ...(group && !tables(day, 'device').some((device) => text(device, 'group') === group) ? [group] : [])];
-    for (const period of tables(day, 'period'))
-      for (const key of ['off', 'on'])
-        if (Array.isArray(period[key])) period[key] = (period[key] as Json[]).filter((one) => !names.includes(String(one)));
+    for (const key of ['off', 'on', 'modes']) without(key, names);
   }
-}
-
-// A device with what feeds it: cells in its own door, or a lead from a free output of the first box.
-export function addDevice(day: DayJson, entry: Entry, find: (list: 'boxes' | 'holders', id: string) => Entry | undefined): string {
-  const name = freeName(day, entry.id.replaceAll('-', ' '));
-  day.device = [...tables(day, 'device'), { name, kind: entry.id }];
-  const box = tables(day, 'box')[0];
-  const sockets = (entry.values.input ?? []).filter((input) => !input.plug.endsWith('contacts'));
-  const outputs = (box ? (find('boxes', text(box, 'kind'))?.values.output ?? []) : []).filter(
-    (output) => !tables(day, 'wire').some((wire) => text(wire, 'from') === `${text(box!, 'name')}.${output.name}`),
-  );
-  const input = sockets[0];
-  const holder = entry.values.holders?.at(-1);
-  if (input && outputs.length > 0) {
-    const most_v = input.most_v ?? 99;
-    const worth = (output: (typeof outputs)[number]) =>
-      (output.plug === input.plug ? 0 : 2) + ((output.regulator !== undefined) === most_v < 16.8 ? 0 : 8) + (output.always_on ? 4 : 0);
-    const best = [...outputs].sort((a, b) => worth(a) - worth(b))[0]!;
-    const wire = { from: `${text(box!, 'name')}.${best.name}`, to: `${name}.${input.name}`, length: '0.4 m', wire: 'AWG 22', plugs: [best.plug, input.plug] };
-    day.wire = [...tables(day, 'wire'), wire];
-  } else if (holder) {
-    const fits = find('holders', holder)?.values.fits ?? [];
-    const kind = fits.find((id) => tables(day, 'pack').some((pack) => text(pack, 'kind') === id)) ?? fits[0] ?? '';
-    const cells = [addPack(day, kind, `${name} cells `), addPack(day, kind, `${name} cells `)];
-    day.holder = [...tables(day, 'holder'), { name: freeName(day, `${name} door`), kind: holder, in: name, packs: cells }];
-  }
-  return name;
-}
-
-// A period in the middle of the last one before wrap, with the air of the one before it.
-export function addPeriod(day: DayJson, name: string, from: string): void {
-  const all = tables(day, 'period');
-  const before = all.filter((period) => text(period, 'from') <= from).at(-1) ?? all[0];
-  const made: Table = { name: freeName(day, name), from, air: before ? text(before, 'air') : '10 °C' };
-  const place = before ? all.indexOf(before) + 1 : 0;
-  day.period = [...all.slice(0, place), made, ...all.slice(place)];
 }
 
 export const slots = (holder: Table): { label: string; at: string }[] =>
@@ -188,4 +184,23 @@ export function setNoHands(period: Table, places: Record<string, string>, from: 
   if (all.length === 0) delete period.no_hands;
   else if (all.every(([, when]) => when.trim() === '')) period.no_hands = all.map(([place]) => place);
   else period.no_hands = Object.fromEntries(all.map(([place, when]) => [place, when.trim() || `${from}-${until}`]));
+}
+
+// Bays of a charger: in each the turns of packs, from–until.
+export interface Turn {
+  pack: string;
+  from: string;
+  until: string;
+}
+export const bays = (charger: Table, count: number): Turn[][] => {
+  const list = Array.isArray(charger.bays) ? charger.bays : [];
+  const turn = (slot: Json): Turn => {
+    const table = typeof slot === 'object' && slot !== null && !Array.isArray(slot) ? slot : {};
+    return { pack: slotLabel(slot), from: text(table, 'from'), until: text(table, 'until') };
+  };
+  return Array.from({ length: Math.max(count, list.length) }, (_, k) => (Array.isArray(list[k]) ? list[k].map(turn) : []));
+};
+
+export function setBays(charger: Table, list: Turn[][]): void {
+  charger.bays = list.map((bay) => bay.map(({ pack, from, until }) => ({ pack, ...(from ? { from } : {}), ...(until ? { until } : {}) })));
 }
