@@ -73,10 +73,19 @@ void let_transfer_follow(const PackParams& params, const StepLags& lags, PackSta
 }
 
 double warmed_k(const PackParams& params, double temperature_k, double step_s, double heat_w, double surround_k) {
+  return warmed_k(params, temperature_k, step_s, cooling_decay(params, step_s), heat_w, surround_k);
+}
+
+double cooling_decay(const PackParams& params, double step_s) {
+  if (params.cooling_w_k <= 0.0) return 1.0;
+  if (params.heat_capacity_j_k <= 0.0) return 0.0;
+  return maths::exp(-step_s * params.cooling_w_k / params.heat_capacity_j_k);
+}
+
+double warmed_k(const PackParams& params, double temperature_k, double step_s, double decay, double heat_w,
+                double surround_k) {
   if (params.cooling_w_k <= 0.0) return temperature_k + heat_w * step_s / params.heat_capacity_j_k;
   const double settled_k = surround_k + heat_w / params.cooling_w_k;
-  if (params.heat_capacity_j_k <= 0.0) return settled_k;
-  const double decay = maths::exp(-step_s * params.cooling_w_k / params.heat_capacity_j_k);
   return settled_k + (temperature_k - settled_k) * decay;
 }
 

@@ -75,6 +75,10 @@ void let_transfer_follow(const PackParams& params, const StepLags& lags, PackSta
 // Temperature after `step_s` with constant heat and surroundings: exact exponential of
 // C dT/dt = heat_w - hA (T - surround_k).
 double warmed_k(const PackParams& params, double temperature_k, double step_s, double heat_w, double surround_k);
+// The same with that exponential at hand: one step is tried with several heats.
+double warmed_k(const PackParams& params, double temperature_k, double step_s, double decay, double heat_w,
+                double surround_k);
+double cooling_decay(const PackParams& params, double step_s);
 
 // Rested energy left above charge 0 of the ordinary cells, J.
 double energy_left_j(const PackParams& params, double charge);

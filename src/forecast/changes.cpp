@@ -35,8 +35,8 @@ double change_moment(const std::vector<day::Span>& open, double from_s, double l
   return kNever;
 }
 
-RunOptions planning(double search_until_s) {
-  return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .tolerance = 1.0, .loss_only = true};
+RunOptions planning(double search_until_s, double tolerance = 1.0) {
+  return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .tolerance = tolerance, .loss_only = true};
 }
 
 void sort_by_time(ChangePlan& plan) {
@@ -46,7 +46,7 @@ void sort_by_time(ChangePlan& plan) {
 
 }  // namespace
 
-ChangePlan plan_changes(const Model& model, double search_until_s) {
+ChangePlan plan_changes(const Model& model, double search_until_s, double tolerance) {
   const day::Scenario& day = model.day;
   const double start_s = day.periods.front().from_s;
   ChangePlan plan;
@@ -69,7 +69,7 @@ ChangePlan plan_changes(const Model& model, double search_until_s) {
     open_slots += day.holders[at(h)].slots.size() - next[at(h)];
   }
   sort_by_time(plan);
-  const RunOptions options = planning(search_until_s);
+  const RunOptions options = planning(search_until_s, tolerance);
   while (open_slots > 0) {
     const DayRun run = run_day(model, plan, options);
     int chosen = -1;

@@ -9,8 +9,9 @@ namespace tillwrap::forecast {
 
 // Turns each holder's slots into timed changes. A slot without a time goes in at the last moment hands can reach the
 // holder that still leaves `reserve_s` before the pack in it would stop serving; if no such moment exists, as soon as
-// hands reach it again. Each choice is a simulated day.
-ChangePlan plan_changes(const Model& model, double search_until_s);
+// hands reach it again. Each choice is a simulated day, stepped to `tolerance`: a day run as finely ends its packs at the
+// same moments.
+ChangePlan plan_changes(const Model& model, double search_until_s, double tolerance = 1.0);
 
 // The changes if `lost_pack` turned out dead the moment it goes in (or, being the first, before the day): everything up
 // to its turn stays; from there on its holder takes, each time, the fullest pack of the kit that fits and is not at

@@ -15,17 +15,20 @@ namespace {
 // How far the currents' going on as they went may miss the volts. The correction that follows leaves about the share of
 // the pack's resistance in the load's, one or two parts in a hundred of that.
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kKelvinPerStep = 1.5;
-constexpr double kChargePerStep = 0.015;  // where diffusion goes with the charge: it is taken at mid-step
+constexpr double kKelvinPerStep = 0.7;
+constexpr double kChargePerStep = 0.006;  // where diffusion goes with the charge: it is taken at mid-step
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack;
 // in wires it is right to first order, so the error goes with their share of the loss and the square of the change of
 // volts.
 constexpr double kLoadError = 5e-5;
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 60.0;
+constexpr double kTowardsSwitch = 0.9;
 constexpr double kMostGrowth = 6.0;
 // Newton squares its error: a change of this share leaves less than a millionth of the current.
 constexpr double kAmpShare = 1e-3;
+// Such a change of the first guess leaves two millionths, and the volts follow in a straight line.
+constexpr double kGuessShare = 1.5e-3;
 constexpr double kCarries_a = 1e-9;
 constexpr double kFuseRoom = 0.8;  // share of the hold current; a warming bag lowers a protector's
 
@@ -119,9 +122,9 @@ bool Simulator::prepare_load(std::size_t h) {
 
 // Whether the present operating point may be cruised from.
 bool Simulator::prepare_cruise() {
-  for (CruiseLoad& load : cruise_load_) load.active = false;
-  for (const double amps : solution_.supply_a) {
-    if (amps != 0.0) return false;
+  for (CruiseLoad& load : cruise_load_) load.active = load.bay = false;
+  for (std::size_t k = 0; k < bay_supply_.size(); ++k) {
+    if (solution_.supply_a[k] != 0.0 && !bay_supply_[k]) return false;
   }
   for (std::size_t d = 0; d < device_.size(); ++d) {
     if (day_.devices[d].modes[at(device_[d].mode)].off) continue;
@@ -139,8 +142,15 @@ bool Simulator::prepare_cruise() {
   }
   bool any = false;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (day_.holders[h].charger_supply >= 0 && !bay_may_cruise(h)) return false;
     if (holder_[h].pack < 0 || !holder_[h].connected || std::fabs(solution_.pack_a[h]) < kCarries_a) continue;
-    if (day_.holders[h].charger_supply >= 0) return false;
+    if (day_.holders[h].charger_supply >= 0) {
+      // What a full pack's electronics draw of itself is left to rest.
+      if (solution_.pack_a[h] < 0.0) prepare_bay(h);
+      if (solution_.pack_a[h] > 0.0) return false;
+      any = true;
+      continue;
+    }
     for (std::size_t other = 0; other < h; ++other) {  // one pack a part
       if (cruise_load_[other].active &&
           network_.part_of(model_.holder_node[other]) == network_.part_of(model_.holder_node[h])) {
@@ -160,8 +170,9 @@ bool Simulator::prepare_cruise() {
     heat0_[place] -= pack.cooling_w_k * (state_[h].cell.temperature_k - place_k_[place]);
   }
   double power_w = 0.0;
-  for (const CruiseLoad& load : cruise_load_) power_w += load.active ? load.reference_v * load.amps : 0.0;
+  for (const CruiseLoad& load : cruise_load_) power_w += load.active && !load.bay ? load.reference_v * load.amps : 0.0;
   for (CruiseLoad& load : cruise_load_) {
+    if (!load.active || load.bay) continue;
     for (std::size_t p = 0; p < heat0_.size(); ++p) load.place_share[p] = heat0_[p] / power_w;
   }
   cruise_ = {.valid = true, .since_s = t_};
@@ -201,7 +212,7 @@ void Simulator::warm_cruise_places(double step_s, bool corrected) {
     const double middle_k = corrected ? 0.5 * (place_k_[p] + trial_place_k_[p]) : place_k_[p];
     trial_place_k_[p] = place_k_[p];
     const day::Place& place = day_.places[p];
-    if (place.kind != day::Place::Kind::bag) continue;
+    if (place.kind != day::Place::Kind::bag || !place_used_[p]) continue;
     double heat_w = 0.0;
     for (std::size_t h = 0; h < holder_.size(); ++h) {
       if (holder_[h].pack < 0) continue;
@@ -233,7 +244,8 @@ double Simulator::cruise_step(double step_s) {
     const double drop_v = holder.drop_v;
     const double start_k = state_[h].cell.temperature_k;
     const double around_k = 0.5 * (place_k_[at(holder.place)] + trial_place_k_[at(holder.place)]);
-    load.end_k = cell::warmed_k(pack, start_k, step_s, load.amps * load.point.lost_v, around_k);
+    const double decay = cell::cooling_decay(pack, step_s);
+    load.end_k = cell::warmed_k(pack, start_k, step_s, decay, load.amps * load.point.lost_v, around_k);
     trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
     mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
     load.end_a = load.amps + slope_a_s_[h] * step_s;
@@ -246,15 +258,25 @@ double Simulator::cruise_step(double step_s) {
       cell::let_transfer_follow(pack, lags_[h], trial_state_[h], load.end_a);
       load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
       const wiring::ValueGradient wanted =
-          cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
+          load.bay ? cruise_bay_a(h, load.end_point.volts)
+                   : cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
       const double change_a = (wanted.value - load.end_a) / (1.0 - wanted.gradient * load.end_point.slope_ohm);
-      const bool done = i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a);
+      // At held volts the current falls on a curve: how far it left its straight line counts in full.
+      if (i == 0 && load.bay)
+        error = std::max(error, std::fabs(change_a * load.end_point.slope_ohm) / (kVoltTolerancePerCell * pack.series));
       if (i == 0) predicted_v = load.end_point.volts + load.end_point.slope_ohm * change_a;
-      if (done) break;
+      if (i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
       load.end_a += change_a;
+      if (i > 0 || std::fabs(change_a) > kGuessShare * std::fabs(load.end_a)) continue;
+      load.end_point.lost_v -= predicted_v - load.end_point.volts;
+      load.end_point.lowest_cell_v += (predicted_v - load.end_point.volts) / pack.series;
+      load.end_point.volts = predicted_v;
+      trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
+      settled = trial_state_[h].cell.transfer_a;
+      break;
     }
     const double heat_w = 0.5 * (load.amps * load.point.lost_v + load.end_a * load.end_point.lost_v);
-    load.end_k = cell::warmed_k(pack, start_k, step_s, heat_w, around_k);
+    load.end_k = cell::warmed_k(pack, start_k, step_s, decay, heat_w, around_k);
     trial_state_[h].cell.temperature_k = load.end_k;
     trial_state_[h].cell.transfer_a = settled;
     trial_state_[h].cell.transfer_follows = 0.0;
@@ -268,25 +290,40 @@ double Simulator::cruise_step(double step_s) {
   return error / options_.tolerance;
 }
 
-// Something may switch within a step of this length.
-bool Simulator::cruise_near() const {
+// The share of the step just tried that keeps clear of anything that may switch; 1 when all of it does.
+double Simulator::cruise_clear() const {
+  double share = 1.0;
+  const auto keep = [&](double start_room, double end_room) {
+    if (end_room < 0.0) share = std::min(share, start_room > 0.0 ? start_room / (start_room - end_room) : 0.0);
+  };
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     const CruiseLoad& load = cruise_load_[h];
     if (!load.active) continue;
     const cell::Protection& guard = day_.packs[at(holder_[h].pack)].params.protection;
-    if (load.end_point.volts - day_.holders[h].drop_v < load.leave_v ||
-        load.end_point.lowest_cell_v < load.leave_cell_v)
-      return true;
-    if (guard.coldest_k > 0.0 && load.end_k < guard.coldest_k + 0.5) return true;
-    if (guard.hottest_k > 0.0 && load.end_k > guard.hottest_k - 0.5) return true;
+    if (load.bay) {
+      const BayRoom start = bay_room(h, state_[h], load.point.volts, load.amps, state_[h].cell.temperature_k);
+      const BayRoom end = bay_room(h, trial_state_[h], load.end_point.volts, load.end_a, load.end_k);
+      keep(start.limit_v, end.limit_v);
+      keep(start.full, end.full);
+      keep(start.cold_k, end.cold_k);
+      keep(start.hot_k, end.hot_k);
+      continue;
+    }
+    const double leave_v = load.leave_v + day_.holders[h].drop_v;
+    const double start_k = state_[h].cell.temperature_k;
+    keep(load.point.volts - leave_v, load.end_point.volts - leave_v);
+    keep(load.point.lowest_cell_v - load.leave_cell_v, load.end_point.lowest_cell_v - load.leave_cell_v);
+    if (guard.coldest_k > 0.0) keep(start_k - guard.coldest_k - 0.5, load.end_k - guard.coldest_k - 0.5);
+    if (guard.hottest_k > 0.0) keep(guard.hottest_k - 0.5 - start_k, guard.hottest_k - 0.5 - load.end_k);
   }
-  return false;
+  return share;
 }
 
 bool Simulator::cruise_to(double end_s) {
   if (!cruise_.valid && !prepare_cruise()) return false;
   double step_s = std::max(step_s_, kFirst_s);
   bool arrived = true;
+  bool moved_on = false;
   while (t_ < end_s - 1e-9) {
     double h_s = std::min({step_s, options_.longest_step_s, end_s - t_});
     double error = cruise_step(h_s);
@@ -294,13 +331,17 @@ bool Simulator::cruise_to(double end_s) {
       h_s = std::max(kShortest_s, h_s * std::max(0.2, step_factor(error)));
       error = cruise_step(h_s);
     }
-    if (cruise_near()) {
-      if (h_s <= 2.0 * kShortest_s) {
-        arrived = false;
-        break;
-      }
-      step_s = 0.4 * h_s;
-      continue;
+    if (error > 1.0) {
+      arrived = false;
+      break;
+    }
+    const double clear = cruise_clear();
+    if (clear < 1.0) {
+      // Volts fall ever faster: what a straight line promises is not quite reached.
+      step_s = std::max(std::min(kTowardsSwitch * clear, 0.8) * h_s, kShortest_s);
+      if (step_s > 2.0 * kShortest_s) continue;
+      arrived = false;
+      break;
     }
     bool refresh = false;
     for (std::size_t h = 0; h < holder_.size(); ++h) {
@@ -321,10 +362,11 @@ bool Simulator::cruise_to(double end_s) {
       rates_k_[h] = 0.0;
       solution_.pack_a[h] = load.amps;
       const double moved = (load.point.volts - day_.holders[h].drop_v) / load.reference_v - 1.0;
-      refresh = refresh || moved * moved * load.loss_share > kLoadError;
+      refresh = refresh || (!load.bay && moved * moved * load.loss_share > kLoadError);
     }
     std::copy(trial_place_k_.begin(), trial_place_k_.end(), place_k_.begin());
     t_ += h_s;
+    moved_on = true;
     ++out_.steps;
     // A step cut short by the end of the stretch says nothing against the longer one.
     const double next_s = h_s * (error > 1e-6 ? std::clamp(step_factor(error), 0.3, kMostGrowth) : kMostGrowth);
@@ -336,7 +378,7 @@ bool Simulator::cruise_to(double end_s) {
       break;
     }
   }
-  step_s_ = step_s;
+  if (moved_on) step_s_ = step_s;  // else full stepping goes on with its own
   if (!arrived && cruise_.valid) leave_cruise(true);
   return arrived;
 }

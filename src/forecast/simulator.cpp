@@ -43,6 +43,16 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   regulator_on_.resize(model_.topology.regulators.size());
   regulator_restarts_.resize(model_.topology.regulators.size());
   place_k_.resize(places);
+  place_used_.assign(places, 0);
+  for (const day::Device& device : day_.devices) place_used_[at(device.place)] = 1;
+  for (const day::Holder& holder : day_.holders) place_used_[at(holder.place)] = 1;
+  for (const day::Lead& lead : day_.leads) place_used_[at(lead.place)] = 1;
+  for (const day::Regulator& regulator : day_.regulators) place_used_[at(regulator.place)] = 1;
+  for (const day::Pack& pack : day_.packs) place_used_[at(pack.spare_place)] = 1;
+  bay_supply_.assign(model_.topology.supply_node.size(), 0);
+  for (const int k : model_.charger_supply_of) {
+    if (k >= 0) bay_supply_[at(k)] = 1;
+  }
   trial_place_k_.resize(places);
   place_decay_.resize(places);
   cruise_load_.resize(holders);
@@ -500,7 +510,8 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
     if (looks > probed && cruise_.valid) leave_cruise(true);
     for (; probed < looks; ++probed) probe(probed);
     confirm_losses();
-    if (options_.stop_at_loss && probed == options_.probe_s.size() && out_.first_loss.device >= 0 && !loss_pending()) break;
+    if (options_.stop_at_loss && probed == options_.probe_s.size() && out_.first_loss.device >= 0 && !loss_pending())
+      break;
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
     if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;

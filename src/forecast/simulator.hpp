@@ -32,7 +32,8 @@ struct RunOptions {
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
-  // Moments, rising, at which DayRun::probes tells how things stand; a loss does not end the run before the last of them.
+  // Moments, rising, at which DayRun::probes tells how things stand; a loss does not end the run before the last of
+  // them.
   std::vector<double> probe_s;
 };
 
@@ -149,6 +150,7 @@ class Simulator {
   // cruise.cpp
   struct CruiseLoad {  // what one pack sees of its part of the wiring
     bool active = false;
+    bool bay = false;          // on charge: what its charger gives at its volts and charge, instead of what follows
     double reference_v = 0.0;  // pack node volts the load was taken at
     double power_w = 0.0;      // constant-power part
     double current_a = 0.0;
@@ -167,12 +169,21 @@ class Simulator {
   };
   bool prepare_load(std::size_t h);
   double cruise_step(double step_s);
-  [[nodiscard]] bool cruise_near() const;
+  [[nodiscard]] double cruise_clear() const;
   void warm_cruise_places(double step_s, bool corrected);
   [[nodiscard]] bool prepare_cruise();
   bool cruise_to(double end_s);  // true when it got to `end_s`
   void leave_cruise(bool solve);
   [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
+  // cruise_bay.cpp
+  struct BayRoom {  // below zero: the current's limit ends, the pack is full, or it is too cold or too warm
+    double limit_v, full, cold_k, hot_k;
+  };
+  [[nodiscard]] bool bay_may_cruise(std::size_t h) const;
+  void prepare_bay(std::size_t h);
+  wiring::ValueGradient cruise_bay_a(std::size_t h, double volts);
+  [[nodiscard]] BayRoom bay_room(std::size_t h, const cell::PackState& state, double volts, double amps,
+                                 double k) const;
 
   // simulator.cpp
   void reset();
@@ -220,6 +231,8 @@ class Simulator {
   std::vector<char> regulator_on_;
   std::vector<int> regulator_restarts_;
   std::vector<double> place_k_;
+  std::vector<char> place_used_;        // something lies in it
+  std::vector<char> bay_supply_;        // by network supply: of a charger's bay
   std::vector<cell::PackState> state_;  // by holder
   std::vector<cell::CellRates> rates_;
   std::vector<double> rates_k_;    // temperature they were last taken at by resolve, 0 = anew

@@ -21,7 +21,9 @@ inline double exp(double x) {
   constexpr double kLog2E = 1.4426950408889634074;
   constexpr double kLn2Hi = 6.93147180369123816490e-01;  // upper bits of ln 2; k * kLn2Hi is exact
   constexpr double kLn2Lo = 1.90821492927058770002e-10;
-  const double kd = std::floor(x * kLog2E + 0.5);
+  // To the nearest whole number: what does not fit above 1 is rounded away.
+  constexpr double kWhole = 6755399441055744.0;  // 1.5 x 2^52
+  const double kd = (x * kLog2E + kWhole) - kWhole;
   const double r = (x - kd * kLn2Hi) - kd * kLn2Lo;
   double p = 1.0 / 6227020800.0;
   p = p * r + 1.0 / 479001600.0;
@@ -37,12 +39,8 @@ inline double exp(double x) {
   p = p * r + 0.5;
   p = p * r * r + r + 1.0;
   const auto k = static_cast<std::int64_t>(kd);
-  // 2^k in two factors so that results near the ends of the range do not overflow early.
-  const std::int64_t k1 = k / 2;
-  const std::int64_t k2 = k - k1;
-  const double s1 = std::bit_cast<double>(static_cast<std::uint64_t>(k1 + 1023) << 52U);
-  const double s2 = std::bit_cast<double>(static_cast<std::uint64_t>(k2 + 1023) << 52U);
-  return p * s1 * s2;
+  if (k > 1023) return p * 2.0 * std::bit_cast<double>(static_cast<std::uint64_t>(k + 1022) << 52U);
+  return p * std::bit_cast<double>(static_cast<std::uint64_t>(k + 1023) << 52U);
 }
 
 // Natural logarithm of a positive normal number; log of zero or less is -inf / NaN as in IEEE.

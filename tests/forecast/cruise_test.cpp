@@ -18,8 +18,10 @@ RC_GTEST_PROP(Cruise, LossesAreThoseOfTheFullStepping, ()) {
   const double until_s = kit.day.off_s + 6.0 * kHour_s;
   const forecast::ChangePlan plan = forecast::plan_changes(model, until_s);
   const forecast::DayRun full = forecast::run_day(model, plan, {.search_until_s = until_s, .tolerance = 0.1});
-  const forecast::DayRun quick = forecast::run_day(model, plan, {.search_until_s = until_s, .longest_step_s = 7200.0, .tolerance = 1.0, .loss_only = true});
-  RC_LOG() << "full " << full.first_loss.device << " at " << full.first_loss.at_s << ", quick " << quick.first_loss.device << " at " << quick.first_loss.at_s << "\n";
+  const forecast::DayRun quick = forecast::run_day(
+      model, plan, {.search_until_s = until_s, .longest_step_s = 7200.0, .tolerance = 1.0, .loss_only = true});
+  RC_LOG() << "full " << full.first_loss.device << " at " << full.first_loss.at_s << ", quick "
+           << quick.first_loss.device << " at " << quick.first_loss.at_s << "\n";
   RC_ASSERT(full.first_loss.device == quick.first_loss.device);
   if (full.first_loss.device >= 0) {
     const double lasts_s = full.first_loss.at_s - kit.day.periods.front().from_s;
@@ -28,6 +30,51 @@ RC_GTEST_PROP(Cruise, LossesAreThoseOfTheFullStepping, ()) {
   }
   RC_ASSERT(full.stints.size() == quick.stints.size());
   RC_ASSERT(quick.unsolved == 0);
+}
+
+// A pack charged beside a working cup, then put to work: how full it gets, and how long it serves after that.
+RC_GTEST_PROP(Cruise, ChargeTakenIsThatOfTheFullStepping, ()) {
+  Kit kit(12.0);
+  kit.day.periods[0].air_k = between(278.0, 308.0);
+  const int bus = kit.port("bus", 1);
+  const int cup = kit.holder("cup", bus, kit.pack(catalogue_pack("smart-pack-14v4-98wh")));
+  kit.device("load", bus, between(5.0, 10.0), 11.0, 12.0);
+  kit.day.devices[0].restart_s = 5.0;
+  const std::string kind = *rc::gen::elementOf(
+      std::vector<std::string>{"smart-pack-14v4-98wh", "smart-pack-14v4-49wh", "nimh-12v", "lfp-12v8"});
+  cell::PackParams params = catalogue_pack(kind);
+  params.cell =
+      cell::aged(params.cell, {.capacity_fraction = between(0.6, 1.0), .resistance_factor = between(1.0, 2.5)});
+  const int charged = kit.pack(params, between(0.0, 0.9));
+  day::Pack& pack = kit.day.packs[at(charged)];
+  if (kind == "smart-pack-14v4-98wh" || kind == "smart-pack-14v4-49wh") pack.charge_v = 16.8;
+  if (kind == "lfp-12v8") pack.charge_v = 14.4;
+  const int charger = kit.supply("charger", -1, 0.0, 0.0);
+  const int bay = kit.holder("bay", kit.port("bay"), charged);
+  day::Holder& holder = kit.day.holders[at(bay)];
+  holder.charger_supply = charger;
+  holder.charge_a = between(0.2, 1.0) * params.parallel * params.cell.rated_ah;
+  const double from_s = between(0.0, 2.0) * kHour_s;
+  const double until_s = from_s + between(0.5, 4.0) * kHour_s;
+  holder.slots[0].at_s = from_s;
+  holder.slots[0].out_s = until_s;
+  kit.day.holders[at(cup)].slots.push_back({.pack = charged, .at_s = until_s + 60.0});
+  const forecast::Model model(kit.day);
+  const double search_s = kit.day.off_s + 12.0 * kHour_s;
+  const forecast::ChangePlan plan = forecast::plan_changes(model, search_s);
+  // The charge it comes off with: as it stands a minute after.
+  const forecast::DayRun full_then =
+      forecast::run_day(model, plan, {.search_until_s = search_s, .tolerance = 0.1, .stop_s = until_s + 30.0});
+  const forecast::DayRun quick_then = forecast::run_day(model, plan,
+                                                        {.search_until_s = search_s,
+                                                         .longest_step_s = 7200.0,
+                                                         .tolerance = 1.0,
+                                                         .loss_only = true,
+                                                         .stop_s = until_s + 30.0});
+  RC_LOG() << kind << ": full " << full_then.charge[at(charged)] << ", quick " << quick_then.charge[at(charged)]
+           << "\n";
+  RC_ASSERT(full_then.charge[at(charged)] > kit.day.packs[at(charged)].start_charge);
+  RC_ASSERT(std::fabs(full_then.charge[at(charged)] - quick_then.charge[at(charged)]) < 2e-3);
 }
 
 }  // namespace
