@@ -41,37 +41,79 @@ Luck Draw::luck_of(std::uint32_t day) const {
 }
 
 void Draw::apply(const forecast::Piece& piece, const day::Scenario& fresh, const Luck& luck, day::Scenario& now) const {
-  const auto own = [&](std::uint32_t stream, double bad) {
-    return luck.worst ? bad : normal_quantile(hashed_uniform(luck.day, stream, seed_));
-  };
-  const auto lognormal = [](double sigma, double n) { return maths::exp(sigma * n); };
-  const double load = lognormal(spread_.load, luck.load);
-  const double resistance = lognormal(spread_.resistance, luck.resistance);
-  const double short_charge = spread_.start_charge * luck.start_charge;
-  const double air_k = spread_.air_k * luck.air;
-  const double bag = lognormal(spread_.bag, luck.bag);
-  for (std::size_t d = 0; d < now.devices.size(); ++d) {
-    const auto stream = static_cast<std::uint32_t>(piece.devices[d]);
-    now.devices[d].scale = fresh.devices[d].scale * load * lognormal(spread_.load_each, own(stream, kWorst));
+  Turn turn;
+  turn_of(piece, luck, turn);
+  put(turn, fresh, now);
+}
+
+void Draw::turn_of(const forecast::Piece& piece, const Luck& luck, Turn& turn) const {
+  const auto own = [&](std::uint32_t stream) { return normal_quantile(hashed_uniform(luck.day, stream, seed_)); };
+  turn.load.resize(piece.devices.size());
+  for (std::size_t d = 0; d < turn.load.size(); ++d) {
+    turn.load[d] = spread_.load * luck.load + spread_.load_each * own(static_cast<std::uint32_t>(piece.devices[d]));
   }
-  for (std::size_t p = 0; p < now.packs.size(); ++p) {
+  turn.capacity.resize(piece.packs.size());
+  for (std::size_t p = 0; p < turn.capacity.size(); ++p) {
     const int whole = piece.packs[p];
     // Half of the common variance goes with all packs, half with those of one kind and age.
-    const double group_n = own(10000U + static_cast<std::uint32_t>(group_of_pack_[at(whole)]), -kWorst);
-    const double own_n = own(20000U + static_cast<std::uint32_t>(whole), -kWorst);
+    const double group_n = own(10000U + static_cast<std::uint32_t>(group_of_pack_[at(whole)]));
+    const double own_n = own(20000U + static_cast<std::uint32_t>(whole));
     const double common_n = std::sqrt(0.5) * (luck.capacity + group_n);
+    turn.capacity[p] = spread_.capacity * common_n + spread_.capacity_each * own_n;
+  }
+  turn.resistance = spread_.resistance * luck.resistance;
+  turn.start_charge = spread_.start_charge * luck.start_charge;
+  turn.air_k = spread_.air_k * luck.air;
+  turn.bag = spread_.bag * luck.bag;
+}
+
+void Draw::put(const Turn& turn, const day::Scenario& fresh, day::Scenario& now) {
+  const double resistance = maths::exp(turn.resistance);
+  const double bag = maths::exp(turn.bag);
+  for (std::size_t d = 0; d < now.devices.size(); ++d) {
+    now.devices[d].scale = fresh.devices[d].scale * maths::exp(turn.load[d]);
+  }
+  for (std::size_t p = 0; p < now.packs.size(); ++p) {
     const cell::CellParams& from = fresh.packs[p].params.cell;
     cell::CellParams& cell = now.packs[p].params.cell;
-    cell.capacity_as =
-        from.capacity_as * lognormal(spread_.capacity, common_n) * lognormal(spread_.capacity_each, own_n);
+    cell.capacity_as = from.capacity_as * maths::exp(turn.capacity[p]);
     cell.electrolyte_ohm = from.electrolyte_ohm * resistance;
     cell.rc_ohm = from.rc_ohm * resistance;
     cell.exchange_a = from.exchange_a / resistance;
     cell.exchange_s = from.exchange_s * resistance;
-    now.packs[p].start_charge = std::max(0.0, fresh.packs[p].start_charge - short_charge);
+    now.packs[p].start_charge = std::max(0.0, fresh.packs[p].start_charge - turn.start_charge);
   }
-  for (std::size_t k = 0; k < now.periods.size(); ++k) now.periods[k].air_k = fresh.periods[k].air_k + air_k;
+  for (std::size_t k = 0; k < now.periods.size(); ++k) now.periods[k].air_k = fresh.periods[k].air_k + turn.air_k;
   for (std::size_t k = 0; k < now.places.size(); ++k) now.places[k].cooling_w_k = fresh.places[k].cooling_w_k * bag;
+}
+
+double Draw::load_sigma() const {
+  return std::sqrt(spread_.load * spread_.load + spread_.load_each * spread_.load_each);
+}
+
+double Draw::capacity_sigma() const {
+  return std::sqrt(spread_.capacity * spread_.capacity + spread_.capacity_each * spread_.capacity_each);
+}
+
+std::array<double, kCommonDimensions> Draw::badness(const Turn& turn) const {
+  const auto in_sigmas = [](double value, double sigma) { return sigma > 0.0 ? value / sigma : 0.0; };
+  const double heaviest = turn.load.empty() ? 0.0 : *std::max_element(turn.load.begin(), turn.load.end());
+  const double smallest = turn.capacity.empty() ? 0.0 : *std::min_element(turn.capacity.begin(), turn.capacity.end());
+  return {in_sigmas(heaviest, load_sigma()),
+          in_sigmas(-smallest, capacity_sigma()),
+          in_sigmas(turn.resistance, spread_.resistance),
+          in_sigmas(turn.start_charge, spread_.start_charge),
+          in_sigmas(-turn.air_k, spread_.air_k),
+          in_sigmas(std::fabs(turn.bag), spread_.bag)};
+}
+
+void Draw::turn_at(const std::array<double, kCommonDimensions>& badness, Turn& turn) const {
+  std::fill(turn.load.begin(), turn.load.end(), badness[kLoad] * load_sigma());
+  std::fill(turn.capacity.begin(), turn.capacity.end(), -badness[kCapacity] * capacity_sigma());
+  turn.resistance = badness[kResistance] * spread_.resistance;
+  turn.start_charge = badness[kStartCharge] * spread_.start_charge;
+  turn.air_k = -badness[kAir] * spread_.air_k;
+  turn.bag = badness[kBag] * spread_.bag;
 }
 
 }  // namespace tillwrap::odds

@@ -2,6 +2,7 @@
 // air and bag.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -13,15 +14,21 @@ namespace tillwrap::odds {
 // Where each unknown stands on one day, in standard deviations (the start charge: how far short).
 struct Luck {
   double load = 0.0, capacity = 0.0, resistance = 0.0, start_charge = 0.0, air = 0.0, bag = 0.0;
-  bool worst = false;  // everything of its own stands at the bad side too
   std::uint32_t day = 0;
 };
 
 // The unknowns in order of their dimension of the sequence.
 enum Dimension { kLoad, kCapacity, kResistance, kStartCharge, kAir, kBag, kCommonDimensions };
 
-// How many standard deviations to the bad side count as the worst that happens.
-inline constexpr double kWorst = 4.0;
+// What luck makes of one piece of the day: natural logarithms of factors, and what is taken off.
+struct Turn {
+  std::vector<double> load;      // by device of the piece
+  std::vector<double> capacity;  // by pack of the piece
+  double resistance = 0.0;
+  double start_charge = 0.0;  // taken off the charge fraction
+  double air_k = 0.0;         // added
+  double bag = 0.0;           // of the bag's loss of heat
+};
 
 class Draw {
  public:
@@ -32,8 +39,21 @@ class Draw {
   // `now` becomes `fresh` (a piece's scenario as given, same shape) as it turns out. `piece` names the whole day's
   // devices and packs, so that one device has the same luck in whatever piece or variant of it it is looked at.
   void apply(const forecast::Piece& piece, const day::Scenario& fresh, const Luck& luck, day::Scenario& now) const;
+  // The same in two steps; `turn` keeps its room.
+  void turn_of(const forecast::Piece& piece, const Luck& luck, Turn& turn) const;
+  static void put(const Turn& turn, const day::Scenario& fresh, day::Scenario& now);
+
+  // The worst of each unknown in that turn, in standard deviations to the bad side, by Dimension; of the bag either
+  // side, its size. The loads' and capacities' are of the common and the own part together, the worst of any device or
+  // pack.
+  [[nodiscard]] std::array<double, kCommonDimensions> badness(const Turn& turn) const;
+  // Every device and pack at that badness; the bag at that many standard deviations.
+  void turn_at(const std::array<double, kCommonDimensions>& badness, Turn& turn) const;
 
  private:
+  [[nodiscard]] double load_sigma() const;
+  [[nodiscard]] double capacity_sigma() const;
+
   Spread spread_;
   std::uint64_t seed_;
   std::vector<int> group_of_pack_;

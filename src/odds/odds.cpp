@@ -31,23 +31,18 @@ struct Worker::Own {
         replay(scenario, {.spread = given.spread,
                           .seed = given.seed,
                           .search_beyond_s = given.search_beyond_s,
-                          .tolerance = given.tolerance}) {
-    for (Part& part : replay.parts()) sure_s.push_back(replay.sure_s(part));
-  }
+                          .tolerance = given.tolerance}) {}
 
   double margin_of(std::uint32_t day) {
     double first_s = replay.until_s();
     const Luck luck = replay.draw().luck_of(day);
-    for (std::size_t k = 0; k < sure_s.size(); ++k) {
-      // Once one piece has lost a device the others need only be followed that far.
-      if (first_s > sure_s[k]) first_s = replay.first_loss_s(replay.parts()[k], luck, first_s);
-    }
+    // Once one piece has lost a device the others need only be followed that far.
+    for (Part& part : replay.parts()) first_s = replay.first_loss_s(part, luck, first_s);
     return first_s - replay.day().off_s;
   }
 
   OddsOptions options;
   Replay replay;
-  std::vector<double> sure_s;  // by part: it is lost no earlier
 };
 
 // The pack stays in past its change: when would it stop serving?

@@ -8,6 +8,15 @@ namespace {
 
 constexpr double kLongestStep_s = 7200.0;
 
+// Something of it lies in a bag.
+bool in_a_bag(const day::Scenario& day) {
+  const auto bag = [&](int place) { return day.places[static_cast<std::size_t>(place)].kind == day::Place::Kind::bag; };
+  return std::any_of(day.devices.begin(), day.devices.end(), [&](const day::Device& d) { return bag(d.place); }) ||
+         std::any_of(day.holders.begin(), day.holders.end(), [&](const day::Holder& h) { return bag(h.place); }) ||
+         std::any_of(day.leads.begin(), day.leads.end(), [&](const day::Lead& l) { return bag(l.place); }) ||
+         std::any_of(day.packs.begin(), day.packs.end(), [&](const day::Pack& p) { return bag(p.spare_place); });
+}
+
 }  // namespace
 
 Replay::Replay(const day::Scenario& scenario, const ReplayOptions& options,
@@ -20,6 +29,7 @@ Replay::Replay(const day::Scenario& scenario, const ReplayOptions& options,
     part.fresh = piece.day;
     part.model = std::make_unique<forecast::Model>(piece.day);
     part.simulator = std::make_unique<forecast::Simulator>(*part.model);
+    part.bag_sides = in_a_bag(piece.day) ? 2 : 1;
     part.plan = forecast::plan_changes(*part.model, until_s());
     part.plans_anew = forecast::plans_anew(piece.day);
     part.simulator->run(part.plan, run_options(until_s()), result_);
@@ -35,8 +45,7 @@ forecast::RunOptions Replay::run_options(double until_s) const {
       .search_until_s = until_s, .longest_step_s = kLongestStep_s, .tolerance = options_.tolerance, .loss_only = true};
 }
 
-double Replay::first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan) {
-  apply(part, luck);
+double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
   forecast::RunOptions own = run_options(std::max(until_s, base_.off_s));
   own.stop_s = until_s;
   own.stop_at_loss = true;
@@ -44,33 +53,39 @@ double Replay::first_loss_with_s(Part& part, const Luck& luck, double until_s, c
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
-double Replay::first_loss_s(Part& part, const Luck& luck, double until_s) {
-  const double lost_s = first_loss_with_s(part, luck, until_s, part.plan);
-  if (!part.plans_anew || lost_s >= std::min(until_s, base_.off_s + base_.overrun_s) ||
-      !forecast::ended_early(part.plan, result_))
-    return lost_s;
-  const forecast::ChangePlan anew = forecast::plan_changes(*part.model, std::max(until_s, base_.off_s));
-  return first_loss_with_s(part, luck, until_s, anew);
+double Replay::planned_loss_s(Part& part, double until_s) {
+  const double lost_s = run_to_loss_s(part, until_s, part.plan);
+  if (!part.plans_anew || lost_s >= until_s || !forecast::ended_early(part.plan, result_)) return lost_s;
+  const forecast::ChangePlan anew =
+      forecast::plan_changes(*part.model, std::max(until_s, base_.off_s), options_.tolerance);
+  // Where something bridges the gap, waiting for the change may be the better of the two.
+  return std::max(lost_s, run_to_loss_s(part, until_s, anew));
 }
 
-double Replay::sure_s(Part& part, const forecast::ChangePlan* given) {
-  double first_s = forecast::kNever;
-  for (const double bag : {-kWorst, kWorst}) {
-    const Luck luck{.load = kWorst,
-                    .capacity = -kWorst,
-                    .resistance = kWorst,
-                    .start_charge = kWorst,
-                    .air = -kWorst,
-                    .bag = bag,
-                    .worst = true};
-    forecast::ChangePlan plan = given != nullptr ? *given : part.plan;
-    if (given == nullptr && part.plans_anew) {
-      apply(part, luck);
-      plan = forecast::plan_changes(*part.model, until_s());
-    }
-    first_s = std::min(first_s, first_loss_with_s(part, luck, until_s(), plan));
+template <typename Run>
+double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run) {
+  draw_.turn_of(*part.piece, luck, turn_);
+  if (until_s < this->until_s()) {
+    const bool lasts =
+        lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
+          corner_ = turn_;
+          draw_.turn_at(worst, corner_);
+          Draw::put(corner_, part.fresh, part.piece->day);
+          return run(std::min(to_s, this->until_s()));
+        });
+    if (lasts) return until_s;
   }
-  return first_s;
+  Draw::put(turn_, part.fresh, part.piece->day);
+  return run(until_s);
+}
+
+double Replay::first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan,
+                                 Lasting& lasting) {
+  return unless_it_lasts(part, luck, until_s, lasting, [&](double to_s) { return run_to_loss_s(part, to_s, plan); });
+}
+
+double Replay::first_loss_s(Part& part, const Luck& luck, double until_s) {
+  return unless_it_lasts(part, luck, until_s, part.lasting, [&](double to_s) { return planned_loss_s(part, to_s); });
 }
 
 }  // namespace tillwrap::odds

@@ -9,6 +9,7 @@
 #include "forecast/changes.hpp"
 #include "forecast/simulator.hpp"
 #include "odds/draw.hpp"
+#include "odds/lasting.hpp"
 
 namespace tillwrap::odds {
 
@@ -28,6 +29,8 @@ struct Part {
   forecast::ChangePlan plan;
   bool plans_anew = false;  // has slots whose moment the day decides
   double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
+  int bag_sides = 1;        // two where a bag is in it
+  Lasting lasting;          // as planned
 };
 
 class Replay {
@@ -48,15 +51,12 @@ class Replay {
   [[nodiscard]] forecast::RunOptions run_options(double until_s) const;
 
   // First must-run loss of a part on that day as planned, or `until_s`. Where the plan was made for a usual day and a
-  // pack ends before its change is due, hands watching the meter change it sooner.
+  // pack ends before its change is due, hands watching the meter change it sooner. Not computed where worse days
+  // lasted.
   double first_loss_s(Part& part, const Luck& luck, double until_s);
-  // The same with the changes given and no others.
-  double first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan);
-
-  // Its first loss with every unknown four standard deviations to the bad side, the bag's warmth both ways: worse never
-  // lasts longer, so on no day that is drawn does it fail earlier (but for one in tens of thousands). With the changes
-  // given and no others, or planned for such a day.
-  double sure_s(Part& part, const forecast::ChangePlan* given = nullptr);
+  // The same with the changes given and no others; `lasting` is kept beside that plan.
+  double first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan,
+                           Lasting& lasting);
 
  private:
   day::Scenario base_;
@@ -64,7 +64,16 @@ class Replay {
   Draw draw_;
   std::vector<forecast::Piece> pieces_;
   std::vector<Part> parts_;
+  // Its first loss on a day that is put on already.
+  double run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
+  double planned_loss_s(Part& part, double until_s);
+  // `run(until)` on that day, where days known to be worse do not settle it.
+  template <typename Run>
+  double unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run);
+
   forecast::DayRun result_;
+  Turn turn_;
+  Turn corner_;
 };
 
 }  // namespace tillwrap::odds

@@ -33,8 +33,7 @@ struct Watched {
   forecast::ChangePlan plan_so_far;
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
-  // Nothing of this piece is lost before, even with everything at its worst: with the plan, and with no hands on it.
-  double sure_s = 0.0, sure_hands_s = 0.0;
+  odds::Lasting untouched;                                 // with that plan
 };
 
 int local(const std::vector<int>& whole, int index) {
@@ -108,10 +107,6 @@ class Tracker {
       for (const forecast::PlannedChange& change : part.plan) {
         if (change.at_s <= options.at_s) watched.plan_so_far.push_back(change);
       }
-      if (part.piece->must_run) {
-        watched.sure_s = replay_.sure_s(part);
-        watched.sure_hands_s = replay_.sure_s(part, &watched.plan_so_far);
-      }
       watched_.push_back(std::move(watched));
     }
     // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
@@ -150,10 +145,11 @@ class Tracker {
     double first_s = replay_.until_s();
     for (std::size_t k = 0; k < watched_.size(); ++k) {
       odds::Part& part = replay_.parts()[k];
-      const Watched& watched = watched_[k];
-      if (!part.piece->must_run || first_s <= (hands ? watched.sure_s : watched.sure_hands_s)) continue;
-      first_s = hands ? replay_.first_loss_s(part, luck(point, day), first_s)
-                      : replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far);
+      Watched& watched = watched_[k];
+      if (!part.piece->must_run) continue;
+      first_s =
+          hands ? replay_.first_loss_s(part, luck(point, day), first_s)
+                : replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far, watched.untouched);
     }
     return first_s;
   }
