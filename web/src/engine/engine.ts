@@ -124,15 +124,16 @@ export class Engine {
   async forecast(
     day: string,
     options: { one_loss?: boolean; odds_days?: number; quick?: boolean; name?: string } = {},
+    post: 'first' | 'beside' = 'first',
   ): Promise<ForecastReply & { curves: Float64Array }> {
-    const reply = await this.at('first').ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
+    const reply = await this.at(post).ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
     return { ...(reply.answer as ForecastReply), curves: reply.numbers! };
   }
 
   // All days, shared between two workers; the same answer with one.
   async odds(day: string, days: number, seed = 1, progress: (share: number) => void = () => {}): Promise<OddsSummary> {
     const margins = new Float64Array(days);
-    const chunk = 500;
+    const chunk = 100; // a what-if waits for one at most
     let next = 0;
     let finished = 0;
     const work = async (channel: Channel) => {

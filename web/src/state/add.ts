@@ -1,5 +1,5 @@
 // New things in a day, each with what it needs to work: a pack in a holder, a lead to a device. Pure.
-import type { Entry, Find } from './catalogue.svelte';
+import type { Entry, Find } from './entry';
 import { bestStart, homes, starts, stops, type End } from './ends';
 import { freeName, labels, tables, text, type DayJson, type Table } from './day';
 import { freeLabel, slotLabel } from './edit';

@@ -4,6 +4,7 @@ import { Engine, EngineError } from '../engine/engine';
 import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engine/types';
 import { unitsOf, type Units } from '../lib/format';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
+import { Newest } from './newest';
 import { exported, freshId, imported, open, settings, zoned, type Fact, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
 
 export const kDemoId = 'demo';
@@ -35,9 +36,10 @@ class App {
     this.notice = 'engine_replaced';
   });
   private db: Store | undefined;
-  private asked = 0;
-  private queued: { day: Table; quick: boolean } | null = null;
-  private busy = false;
+  // The day that was asked about last; a full answer about another comes too late.
+  private current = '';
+  private fast = new Newest<{ day: Table; text: string; quick: boolean }>((of) => this.answer(of), (busy) => (this.computing += busy ? 1 : -1));
+  private full = new Newest<string>((text) => this.complete(text), (busy) => (this.computing += busy ? 1 : -1));
 
   async start(): Promise<void> {
     this.db = await open();
@@ -193,41 +195,35 @@ class App {
     this.compute(day, false);
   }
 
-  // The newest question wins: what waits behind a running one is replaced.
+  // The newest question wins. While a finger moves each answer is shown, none waited for.
   private compute(day: Table, quick: boolean): void {
-    this.queued = { day, quick };
-    if (!this.busy) void this.run();
+    const text = written(day);
+    this.current = text;
+    this.fast.put({ day, text, quick });
   }
 
-  private async run(): Promise<void> {
-    this.busy = true;
-    while (this.queued) {
-      const { day, quick } = this.queued;
-      this.queued = null;
-      const mine = ++this.asked;
-      this.computing += 1;
-      try {
-        const text = written(day);
-        const fast = await this.engine.forecast(text, { one_loss: false, quick });
-        if (this.queued) continue;
-        this.take(fast, mine);
-        if (!quick) {
-          const full = await this.engine.forecast(text, { one_loss: true, odds_days: 512 });
-          if (mine === this.asked && !this.queued) this.take(full, mine);
-        }
-      } catch (error) {
-        if (error instanceof EngineError)
-          this.fault = { detail: error.detail, path: pathAtLine(day, error.detail.line) };
-        else throw error;
-      } finally {
-        this.computing -= 1;
-      }
+  private async answer({ day, text, quick }: { day: Table; text: string; quick: boolean }): Promise<void> {
+    try {
+      this.take(await this.engine.forecast(text, { one_loss: false, quick }));
+      if (!quick && text === this.current) this.full.put(text);
+    } catch (error) {
+      if (!(error instanceof EngineError)) throw error;
+      if (text === this.current) this.fault = { detail: error.detail, path: pathAtLine(day, error.detail.line) };
     }
-    this.busy = false;
   }
 
-  private take(reply: { forecast: ForecastAnswer; strip?: StripData; curves: Float64Array }, mine: number): void {
-    if (mine !== this.asked) return;
+  // Odds and dead packs, asked of another worker: the first goes on answering what-ifs.
+  private async complete(text: string): Promise<void> {
+    try {
+      const reply = await this.engine.forecast(text, { one_loss: true, odds_days: 512 }, 'beside');
+      if (text === this.current) this.take(reply);
+    } catch (error) {
+      if (!(error instanceof EngineError)) throw error;
+      if (text === this.current) this.fault = { detail: error.detail, path: null };
+    }
+  }
+
+  private take(reply: { forecast: ForecastAnswer; strip?: StripData; curves: Float64Array }): void {
     this.fault = null;
     this.forecast = reply.forecast;
     this.strip = reply.strip ?? null;

@@ -1,5 +1,5 @@
 // What a lead can start from and end at, with what is taken already. Pure.
-import type { Find } from './catalogue.svelte';
+import type { Find } from './entry';
 import { tables, text, type DayJson, type Table } from './day';
 
 export interface End {

@@ -1,5 +1,5 @@
 // Which fields each thing has, in the order they are asked for. What a day needs first; the rest under "more".
-import type { Entry, Find, List } from './catalogue.svelte';
+import type { Entry, Find, List } from './entry';
 import { homes, starts, stops } from './ends';
 import { tables, text, type DayJson, type Table } from './day';
 import type { Things } from './edit';

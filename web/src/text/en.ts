@@ -33,11 +33,8 @@ export const en = {
   },
   whatif: {
     title: 'What if',
-    air: 'air',
-    load: 'load',
-    wrap: 'wrap',
-    charge: 'charge',
-    cable: 'cable',
+    names: { air_c: 'air', load: 'load', wrap_min: 'wrap', charge: 'charge', cable: 'cable' },
+    answer: (at: string, margin: string, reaches: boolean) => `Likely to ${at}: ${reaches ? `${margin} to spare` : `${margin} short`}`,
     less: 'less',
     more: 'more',
     as_written: 'as written',

@@ -9,6 +9,7 @@ import { offline } from './paths/offline.mjs';
 import { on_set } from './paths/on_set.mjs';
 import { own } from './paths/own.mjs';
 import { rooms } from './paths/rooms.mjs';
+import { whatif } from './paths/whatif.mjs';
 import { widths } from './paths/widths.mjs';
 
 const [root, executablePath, pictures] = process.argv.slice(2);
@@ -21,6 +22,7 @@ try {
   await rooms(path);
   await offline(path);
   await own(path);
+  await whatif(at);
   await editing(at);
   await widths(path);
   await page.reload();

@@ -3,6 +3,7 @@ import { clockSeconds, clockText, degrees, pathAtLine, renamed, valueAt, written
 import { apply, kAsWritten } from '../../src/state/whatif';
 import type { DayJson } from '../../src/state/day';
 
+const nothing = () => undefined;
 const day = (): DayJson => ({
   format: 1,
   title: 'One scene',
@@ -65,12 +66,12 @@ describe('renaming', () => {
 describe('what-ifs', () => {
   it('leave the day alone as written', () => {
     const of = day();
-    apply(of, { ...kAsWritten });
+    apply(of, { ...kAsWritten }, nothing);
     expect(of).toEqual(day());
   });
   it('change what they say', () => {
     const of = day();
-    apply(of, { air_c: -4, load: 1.1, wrap_min: 45, charge: 0.1, cable: 2 });
+    apply(of, { air_c: -4, load: 1.1, wrap_min: 45, charge: -0.1, cable: 2 }, nothing);
     expect(valueAt(of, ['period', 0, 'air'])).toBe('-10 °C');
     expect(valueAt(of, ['device', 0, 'draw'])).toBe('9.02 W');
     expect(valueAt(of, ['day', 'wrap'])).toBe('12:45');

@@ -1,7 +1,7 @@
 // The engine itself, for tests of what the page makes of a day: the same module the page's workers load.
 import { readFileSync } from 'node:fs';
 import { fileURLToPath, pathToFileURL } from 'node:url';
-import type { Entry, Find, List } from '../../src/state/catalogue.svelte';
+import type { Entry, Find, List } from '../../src/state/entry';
 import { written, type DayJson } from '../../src/state/day';
 
 interface Module {

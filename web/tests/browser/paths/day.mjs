@@ -18,6 +18,7 @@ export async function day({ page, address }) {
     assert.equal(await safe(page), before);
   });
   await step('kept, undone, after a reload too', async () => {
+    await page.locator('.chips button', { hasText: 'load' }).click();
     await page.getByRole('button', { name: 'load, more' }).click();
     await page.getByRole('button', { name: 'Keep it' }).click();
     await quiet(page);
@@ -32,6 +33,7 @@ export async function day({ page, address }) {
   });
   await step('undone and done again', async () => {
     const was = await safe(page);
+    await page.locator('.chips button', { hasText: 'load' }).click();
     await page.getByRole('button', { name: 'load, more' }).click();
     await page.getByRole('button', { name: 'Keep it' }).click();
     await quiet(page);
