@@ -10,6 +10,11 @@ namespace {
 constexpr std::size_t kMostDays = 60;
 }
 
+bool is_run(const decode::Document& document) {
+  const decode::Node* days = document.root.find("day");
+  return days != nullptr && days->kind == decode::Kind::array;
+}
+
 RunFile read_run(const decode::Document& document) {
   decode::TableReader root(document, document.root, "the run file");
   RunFile run{.source = document.source};

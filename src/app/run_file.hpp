@@ -30,6 +30,9 @@ struct RunFile {
   std::vector<RunDay> days;
 };
 
+// Whether a document is a run rather than one day: its days are a list.
+bool is_run(const decode::Document& document);
+
 // Throws decode::InputError.
 RunFile read_run(const decode::Document& document);
 

@@ -2,10 +2,12 @@
 
 #include <memory>
 
-#include "app/recharge_report.hpp"
+#include "app/measured.hpp"
+#include "app/recharge_run.hpp"
 #include "app/stretches.hpp"
 #include "cli/files.hpp"
 #include "cli/local_zone.hpp"
+#include "cli/run_files.hpp"
 #include "decode/units.hpp"
 
 namespace tillwrap::cli {
@@ -63,14 +65,37 @@ app::RechargeWords words_of(const Options& options) {
   return words;
 }
 
+constexpr unsigned kThreads = 2;
+
+// A run's nights are said in its own file.
+int run_nights(const Options& options, const decode::Document& document) {
+  const bool more = !options.from.empty() || !options.until.empty() || !options.there.empty() ||
+                    !options.asleep.empty() || !options.watts.empty() || !options.to.empty() || !options.left.empty() ||
+                    options.get_up >= 0;
+  if (more)
+    throw decode::InputError(document.source, {1, 1}, "a run says of its nights itself when and how they charge",
+                             "write rest = { from = \"20:30\", there = \"...\" } under its [[day]], or give one day");
+  if (!options.svg.empty())
+    throw decode::InputError(document.source, {1, 1}, "a run has more than one night to draw",
+                             "give one day's file for --svg");
+  const app::RunAnswer answer =
+      follow_run(run_files(document, options.path), {.choose = false, .help = false}, kThreads);
+  if (!options.ics.empty()) write_file(options.ics, sheet::icalendar(app::nights_calendar(answer, now_utc())));
+  if (print(options.json ? app::nights_json(answer) : app::nights_text(answer)) != 0) return 2;
+  return app::nights_ready(answer) ? 0 : 1;
+}
+
 int run(const Options& options) {
   const app::RechargeWords words = words_of(options);
   for (const std::string& out : {options.svg, options.ics}) {
     if (!out.empty() && same_file(options.path, out))
-      throw decode::InputError(out, {1, 1}, "this is the day file itself",
+      throw decode::InputError(out, {1, 1}, "this is the file asked about itself",
                                "name another file to write; nothing was changed");
   }
-  app::DayFile file = read_day(options.path);
+  const decode::Document document = read_document(options.path);
+  if (app::is_run(document)) return run_nights(options, document);
+  app::DayFile file = day_of(document, options.path);
+  app::apply_measured(file);
   if (!options.ics.empty() && !file.date)
     throw decode::InputError(file.source, {1, 1}, "a calendar needs the day's date",
                              "write date = \"2026-11-25\" under [day], or leave out --ics");
@@ -92,7 +117,8 @@ void add_recharge(CLI::App& program, Commands& commands) {
   auto options = std::make_shared<Options>();
   CLI::App* words =
       program.add_subcommand("recharge", "which pack goes on which charger when, so that it is ready by call");
-  add_day_option(*words, options->path);
+  words->add_option("DAY|RUN", options->path, "day or run file, TOML or JSON; - for a day on standard input")
+      ->required();
   words->add_option("--from", options->from, "clock time charging can begin; default: the kit goes off");
   words->add_option("--until", options->until, "clock time the packs are wanted; default: call, the next day");
   words->add_option("--there", options->there, "when somebody is at the chargers: \"20:30-23:30, 06:00-06:30\"");

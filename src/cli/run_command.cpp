@@ -2,11 +2,10 @@
 
 #include <algorithm>
 #include <memory>
+#include <thread>
 
-#include "app/measured.hpp"
 #include "app/run_report.hpp"
-#include "cli/files.hpp"
-#include "cli/threads.hpp"
+#include "cli/run_files.hpp"
 
 namespace tillwrap::cli {
 
@@ -21,23 +20,10 @@ struct Options {
 };
 
 int run(const Options& options) {
-  const app::RunFile file = app::read_run(read_document(options.path));
-  const std::size_t slash = options.path.find_last_of('/');
-  const std::string folder = slash == std::string::npos ? std::string() : options.path.substr(0, slash + 1);
-  std::vector<app::DayFile> days;
-  for (const app::RunDay& day : file.days) {
-    const std::string where = day.file.starts_with('/') ? day.file : folder + day.file;
-    if (day.file.empty() || day.file == "-" || !exists(where))
-      throw decode::InputError(file.source, day.place, "there is no day file \"" + day.file.substr(0, 60) + "\"",
-                               "a path is relative to the run file");
-    days.push_back(read_day(where));
-  }
   app::RunWords words = options.words;
   words.help = !options.no_help;
-  const app::RunAnswer answer = app::run_days(file, std::move(days), words, catalogue::builtin(),
-                                              [&](std::size_t count, const std::function<void(std::size_t)>& task) {
-                                                run_on_threads(options.threads, count, task);
-                                              });
+  const app::RunAnswer answer =
+      follow_run(run_files(read_document(options.path), options.path), words, options.threads);
   if (print(options.json ? app::run_json(answer) : app::run_text(answer)) != 0) return 2;
   return answer.first_failure < 0 ? 0 : 1;
 }

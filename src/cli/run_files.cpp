@@ -1,0 +1,30 @@
+#include "cli/run_files.hpp"
+
+#include "catalogue/catalogue.hpp"
+#include "cli/commands.hpp"
+#include "cli/files.hpp"
+#include "cli/threads.hpp"
+
+namespace tillwrap::cli {
+
+RunFiles run_files(const decode::Document& document, const std::string& path) {
+  RunFiles files{.run = app::read_run(document)};
+  const std::size_t slash = path.find_last_of('/');
+  const std::string folder = slash == std::string::npos ? std::string() : path.substr(0, slash + 1);
+  for (const app::RunDay& day : files.run.days) {
+    const std::string where = day.file.starts_with('/') ? day.file : folder + day.file;
+    if (day.file.empty() || day.file == "-" || !exists(where))
+      throw decode::InputError(files.run.source, day.place, "there is no day file \"" + day.file.substr(0, 60) + "\"",
+                               "a path is relative to the run file");
+    files.days.push_back(read_day(where));
+  }
+  return files;
+}
+
+app::RunAnswer follow_run(RunFiles files, const app::RunWords& words, unsigned threads) {
+  return app::run_days(
+      files.run, std::move(files.days), words, catalogue::builtin(),
+      [&](std::size_t count, const std::function<void(std::size_t)>& task) { run_on_threads(threads, count, task); });
+}
+
+}  // namespace tillwrap::cli
