@@ -7,6 +7,9 @@ export class EngineError extends Error {
   }
 }
 
+// The user stopped it.
+export class Stopped extends Error {}
+
 // A complaint in one line: what is wrong, and what to do.
 export const complaint = (detail: DoorError): string => (detail.hint ? `${detail.message}; ${detail.hint}` : detail.message);
 export const said = (error: unknown): string => (error instanceof EngineError ? complaint(error.detail) : String(error));
@@ -41,13 +44,25 @@ class Channel {
     this.worker = this.start();
   }
 
-  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}): Promise<FromWorker> {
+  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}, stop?: AbortSignal): Promise<FromWorker> {
     const id = this.next++;
     return new Promise((done, failed) => {
       const message: ToWorker = { id, question, ...more };
       this.waiting.set(id, { message, tries: 1, done, failed });
+      stop?.addEventListener('abort', () => this.stop(id), { once: true });
       this.worker.postMessage(message);
     });
+  }
+
+  // A worker deep in a computation hears nothing: another takes its place, and what else waited is asked of that one.
+  private stop(id: number): void {
+    const asked = this.waiting.get(id);
+    if (!asked) return;
+    this.waiting.delete(id);
+    this.worker.terminate();
+    this.worker = this.start();
+    for (const other of this.waiting.values()) this.worker.postMessage(other.message);
+    asked.failed(new Stopped());
   }
 
   private start(): Worker {
@@ -116,9 +131,9 @@ export class Engine {
     return reply.answer as Answer;
   }
 
-  // A question that takes seconds.
-  async askAside<Answer>(ask: string, fields: Record<string, unknown>): Promise<Answer> {
-    return (await this.at('slow').ask({ ask, ...fields })).answer as Answer;
+  // A question that takes seconds, and can be stopped.
+  async askAside<Answer>(ask: string, fields: Record<string, unknown>, stop?: AbortSignal): Promise<Answer> {
+    return (await this.at('slow').ask({ ask, ...fields }, {}, stop)).answer as Answer;
   }
 
   async forecast(

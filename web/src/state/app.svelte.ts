@@ -4,6 +4,7 @@ import { Engine, EngineError } from '../engine/engine';
 import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engine/types';
 import { unitsOf, type Units } from '../lib/format';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
+import { memoryStore } from './memory';
 import { Newest } from './newest';
 import { exported, freshId, imported, open, settings, zoned, type Fact, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
 
@@ -36,17 +37,26 @@ class App {
     this.notice = 'engine_replaced';
   });
   private db: Store | undefined;
+  private lasting = true;
+  private unsaved = new Map<string, SavedDay>();
   // The day that was asked about last; a full answer about another comes too late.
   private current = '';
   private fast = new Newest<{ day: Table; text: string; quick: boolean }>((of) => this.answer(of), (busy) => (this.computing += busy ? 1 : -1));
   private full = new Newest<string>((text) => this.complete(text), (busy) => (this.computing += busy ? 1 : -1));
 
   async start(): Promise<void> {
-    this.db = await open();
+    try {
+      this.db = await open();
+    } catch {
+      // No storage at all (a private window, say): it works, and says that nothing lasts.
+      this.db = memoryStore();
+      this.lasting = false;
+      this.notice = 'storage';
+    }
     this.settings = await settings(this.db);
     if (!(await this.db.get('days', kDemoId))) {
       const { day } = await this.engine.ask<{ day: DayJson }>('as_json', { day: demoText, name: 'the demo day' });
-      await this.db.put('days', {
+      await this.save({
         id: kDemoId,
         name: String(day.title ?? ''),
         day: written(day),
@@ -66,16 +76,18 @@ class App {
   }
 
   async set<Key extends keyof Settings>(key: Key, value: Settings[Key]): Promise<void> {
-    await this.db!.put('settings', $state.snapshot(value), key);
     this.settings[key] = value;
+    await this.store(() => this.db!.put('settings', $state.snapshot(value), key));
   }
 
   async list(): Promise<void> {
-    this.days = (await this.db!.getAll('days')).map(({ id, name, changed_at }) => ({ id, name, changed_at }));
+    const days = new Map((await this.db!.getAll('days')).map((day) => [day.id, day]));
+    for (const [id, day] of this.unsaved) days.set(id, day);
+    this.days = [...days.values()].map(({ id, name, changed_at }) => ({ id, name, changed_at }));
   }
 
   async openDay(id: string): Promise<void> {
-    const saved = (await this.db!.get('days', id)) ?? (await this.db!.get('days', kDemoId));
+    const saved = this.unsaved.get(id) ?? (await this.db!.get('days', id)) ?? (await this.db!.get('days', kDemoId));
     if (!saved) return;
     await this.set('current', saved.id);
     if (this.saved?.id !== saved.id) {
@@ -96,6 +108,7 @@ class App {
   }
 
   async removeDay(id: string): Promise<void> {
+    this.unsaved.delete(id);
     await this.db!.delete('days', id);
     await this.list();
     if (this.saved?.id === id) await this.openDay(this.days[0]?.id ?? kDemoId);
@@ -143,12 +156,23 @@ class App {
     this.show(JSON.parse(next.day) as DayJson);
   }
 
+  // What the device refuses to keep stays here, goes into every export, and is tried again with the next save.
   private async save(saved: SavedDay): Promise<void> {
+    this.unsaved.set(saved.id, saved);
+    await this.store(async () => {
+      for (const [id, day] of this.unsaved) {
+        await this.db!.put('days', day);
+        this.unsaved.delete(id);
+      }
+      if (this.notice === 'storage' && this.lasting) this.notice = '';
+    });
+  }
+
+  private async store(write: () => Promise<unknown>): Promise<void> {
     try {
-      await this.db!.put('days', saved);
-    } catch (error) {
+      await write();
+    } catch {
       this.notice = 'storage';
-      throw error;
     }
   }
 
@@ -165,7 +189,7 @@ class App {
   }
 
   exportAll(only?: string): Promise<string> {
-    return exported(this.db!, only);
+    return exported(this.db!, only, [...this.unsaved.values()]);
   }
 
   async importText(text: string): Promise<string> {

@@ -72,8 +72,9 @@ export interface Export {
   facts: Fact[];
 }
 
-export async function exported(db: Store, only?: string): Promise<string> {
-  const days = (await db.getAll('days')).filter((day) => only === undefined || day.id === only);
+export async function exported(db: Store, only?: string, unsaved: SavedDay[] = []): Promise<string> {
+  const kept = (await db.getAll('days')).filter((day) => !unsaved.some((one) => one.id === day.id));
+  const days = [...kept, ...unsaved].filter((day) => only === undefined || day.id === only);
   const facts = (await db.getAll('facts')).filter((fact) => only === undefined || fact.day_id === only);
   const out: Export = { format: 'tillwrap-export-1', days, facts };
   return JSON.stringify(out, null, 1) + '\n';

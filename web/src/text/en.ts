@@ -248,6 +248,11 @@ export const en = {
       `${holder ?? 'what no choice touches'}: dark from ${at} on too many days${shared ? ', unless others go without' : ''}`,
     add: 'The least to add',
   },
+  slow: {
+    gone: (seconds: number, last: number | null) => `${seconds} s${last === null ? '' : ` · ${last} s the last time`}`,
+    stop: 'Stop',
+    stopped: 'Stopped. Nothing was changed.',
+  },
   remedies: {
     ask: 'Look for what would help',
     wait: 'trying each change on this day; this takes a while',
@@ -272,7 +277,8 @@ export const en = {
     where: 'In the day',
     engine_replaced: 'The engine stopped and was started again.',
     no_wasm: 'This browser cannot run the engine: it lacks WebAssembly exceptions. Use a browser from 2022 or later.',
-    storage: 'This device has no room left to save. Export now: what is on the screen is not saved.',
+    storage: 'This device refuses to save: no room, or not allowed. What is on the screen is kept only while this page is open. Save it to a file now.',
+    understood: 'Understood',
     not_saved: 'Not saved',
     before: 'Still the answer from before this change:',
   },

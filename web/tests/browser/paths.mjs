@@ -8,7 +8,9 @@ import { editing } from './paths/editing.mjs';
 import { offline } from './paths/offline.mjs';
 import { on_set } from './paths/on_set.mjs';
 import { own } from './paths/own.mjs';
+import { panels, wide_rooms } from './paths/panels.mjs';
 import { rooms } from './paths/rooms.mjs';
+import { trouble } from './paths/trouble.mjs';
 import { whatif } from './paths/whatif.mjs';
 import { widths } from './paths/widths.mjs';
 
@@ -24,6 +26,9 @@ try {
   await own(path);
   await whatif(at);
   await editing(at);
+  await panels(at);
+  await wide_rooms(at);
+  await trouble(at);
   await widths(path);
   await page.reload();
   await page.setViewportSize({ width: 390, height: 844 });
