@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-#include "app/report_json.hpp"
+#include "app/changes_json.hpp"
 #include "app/track_day.hpp"
 #include "app/words.hpp"
 
@@ -61,6 +61,13 @@ std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
                          : fmt::format("A change is due within {}: by {} at the latest.", length_words(lead_s),
                                        wording.clock(a.hands_safe_s));
   }
+  for (const odds::ChangeOdds& change : a.changes) {
+    const day::Scenario& day = answer.scenario;
+    if (change.safe_s >= day.off_s || last_reach_s(day, change, answer.at_s)) continue;
+    return fmt::format("{} in {} is safe only to {}, and the day leaves no hands for it before that: make a moment.",
+                       day.packs[at(change.out_pack)].params.label, day.holders[at(change.holder)].name,
+                       wording.clock(change.safe_s));
+  }
   if (a.probability < kYes)
     return fmt::format("As planned it may not reach off at {}: safe only to {}.", wording.clock(answer.scenario.off_s),
                        wording.clock(a.safe_s));
@@ -91,6 +98,19 @@ std::string track_text(const TrackAnswer& answer) {
   if (answer.slid_s != 0.0)
     say(fmt::format("The day runs {} {}.", length_words(std::fabs(answer.slid_s)),
                     answer.slid_s > 0.0 ? "late" : "early"));
+  if (!a.changes.empty()) {
+    out += "\nNEXT CHANGES\n";
+    out += "by       likely   holder            out           in            waits\n";
+    for (const odds::ChangeOdds& change : a.changes) {
+      const day::Scenario& day = answer.scenario;
+      const std::optional<double> last_s = last_reach_s(day, change, answer.at_s);
+      out += fmt::format("{} {} {} {} {} {}\n", padded(last_s ? wording.clock(*last_s) : "no reach", 8),
+                         padded(wording.clock(change.likely_s), 8), padded(day.holders[at(change.holder)].name, 17),
+                         padded(day.packs[at(change.out_pack)].params.label, 13),
+                         padded(day.packs[at(change.in_pack)].params.label, 13),
+                         day.places[at(day.packs[at(change.in_pack)].spare_place)].name);
+    }
+  }
   if (!answer.readings.empty()) {
     out += "\nREADINGS\n";
     out += "at       what          of                read       expected\n";
@@ -144,6 +164,13 @@ std::string track_json(const TrackAnswer& answer) {
       {"warning", warning_words(answer, wording)},
       {"effective", a.effective},
       {"settled", a.settled}};
+  out["changes"] = Json::array();
+  for (const odds::ChangeOdds& change : a.changes) {
+    Json one = change_json(answer.scenario, change);
+    const std::optional<double> last_s = last_reach_s(answer.scenario, change, answer.at_s);
+    one["last_safe_s"] = last_s ? Json(*last_s) : Json(nullptr);
+    out["changes"].push_back(std::move(one));
+  }
   out["readings"] = Json::array();
   for (std::size_t r = 0; r < answer.readings.size(); ++r) {
     const TrackedReading& read = answer.readings[r];

@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "app/assess.hpp"
+#include "app/changes_json.hpp"
 #include "app/compose.hpp"
 #include "app/day_file.hpp"
 #include "app/forecast_report.hpp"
@@ -148,16 +149,7 @@ struct Door::Own {
     const day::Scenario& day = of.file.scenario;
     Json out = Json::array();
     for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(of.file, kChangeDays, 1))) {
-      const day::Holder& holder = day.holders[at(change.holder)];
-      out.push_back({{"holder", holder.name},
-                     {"place", day.places[at(holder.place)].name},
-                     {"out", change.out_pack < 0 ? std::string() : day.packs[at(change.out_pack)].params.label},
-                     {"in", day.packs[at(change.in_pack)].params.label},
-                     {"in_waits", day.places[at(day.packs[at(change.in_pack)].spare_place)].name},
-                     {"planned_s", change.planned_s},
-                     {"safe_s", change.safe_s},
-                     {"likely_s", change.likely_s},
-                     {"last_safe_s", app::last_safe_s(day, change)}});
+      out.push_back(app::change_json(day, change));
     }
     return out;
   }

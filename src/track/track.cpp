@@ -22,6 +22,8 @@ constexpr int kMostRounds = 8;
 constexpr std::uint32_t kPilotPoints = 256;
 constexpr std::size_t kCarried = 400;  // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
+constexpr std::size_t kPerChange = 100;            // of the carried points, to see how long each pack would serve
+constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr std::uint32_t kMostPoints = 8192;
 constexpr double kFits = 3.0;    // standard deviations
 constexpr double kNearby = 0.1;  // a slipped point is told from other mistakes by its size, not to the last digit
@@ -34,6 +36,11 @@ struct Watched {
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
   odds::Lasting untouched;                                 // with that plan
+  struct Next {                                            // local indices
+    int holder, out_pack, in_pack;
+    double in_s, planned_s;
+  };
+  std::vector<Next> next;  // of each holder the change to come, where there is one
 };
 
 int local(const std::vector<int>& whole, int index) {
@@ -107,6 +114,7 @@ class Tracker {
       for (const forecast::PlannedChange& change : part.plan) {
         if (change.at_s <= options.at_s) watched.plan_so_far.push_back(change);
       }
+      find_next(part, options.at_s, watched);
       watched_.push_back(std::move(watched));
     }
     // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
@@ -154,6 +162,38 @@ class Tracker {
     return first_s;
   }
 
+  // How long the pack in each holder would serve if it stayed in, as `changes` has them in order.
+  void changes_of(const Point& point, std::uint32_t day, std::vector<double>& ended_s) {
+    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
+    ended_s.clear();
+    for (std::size_t k = 0; k < watched_.size(); ++k) {
+      if (watched_[k].next.empty()) continue;
+      odds::Part& part = replay_.parts()[k];
+      replay_.apply(part, luck(point, day));
+      part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_);
+      for (const Watched::Next& next : watched_[k].next) {
+        double end_s = until_s;
+        for (const forecast::Stint& stint : result_.stints) {
+          if (stint.holder == next.holder && stint.pack == next.out_pack && stint.in_s >= next.in_s - 1.0)
+            end_s = std::min(end_s, stint.ended_s);
+        }
+        ended_s.push_back(end_s);
+      }
+    }
+  }
+  [[nodiscard]] std::vector<odds::ChangeOdds> changes() {
+    std::vector<odds::ChangeOdds> all;
+    for (std::size_t k = 0; k < watched_.size(); ++k) {
+      const forecast::Piece& piece = *replay_.parts()[k].piece;
+      for (const Watched::Next& next : watched_[k].next)
+        all.push_back({.holder = piece.holders[at(next.holder)],
+                       .out_pack = piece.packs[at(next.out_pack)],
+                       .in_pack = piece.packs[at(next.in_pack)],
+                       .planned_s = next.planned_s});
+    }
+    return all;
+  }
+
   // What another thing of the same kind would have read at that point, for "the wrong pack"; nothing where it is in no
   // piece that is followed.
   std::optional<double> other_value(const Point& point, const Reading& reading, int index) {
@@ -181,6 +221,25 @@ class Tracker {
   }
 
  private:
+  static void find_next(const odds::Part& part, double now_s, Watched& watched) {
+    const std::vector<day::Holder>& holders = part.piece->day.holders;
+    for (int h = 0; h < static_cast<int>(holders.size()); ++h) {
+      if (holders[at(h)].charger_supply >= 0) continue;
+      const forecast::PlannedChange* inside = nullptr;
+      const forecast::PlannedChange* next = nullptr;
+      for (const forecast::PlannedChange& change : part.plan) {  // in order of time
+        if (change.holder != h) continue;
+        if (change.at_s <= now_s) inside = &change;
+        if (change.at_s > now_s && next == nullptr) next = &change;
+      }
+      if (inside != nullptr && next != nullptr)
+        watched.next.push_back({.holder = h,
+                                .out_pack = inside->pack,
+                                .in_pack = next->pack,
+                                .in_s = inside->at_s,
+                                .planned_s = next->at_s});
+    }
+  }
   void look_at(odds::Part& part, const odds::Luck& luck, const std::vector<double>& probe_s) {
     replay_.apply(part, luck);
     forecast::RunOptions run = replay_.run_options(replay_.until_s());
@@ -344,6 +403,7 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   std::vector<double> hands_s;
   std::vector<double> kept;
   std::vector<Point> points;
+  std::vector<std::uint32_t> days;
   std::vector<std::vector<double>> values;
   for (std::size_t k = 0; k < cloud.points.size(); ++k) {
     const double w = answer.weights[k];
@@ -351,6 +411,7 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
     const auto day = static_cast<std::uint32_t>(k);
     kept.push_back(w);
     points.push_back(cloud.points[k]);
+    days.push_back(day);
     values.push_back(cloud.values[k]);
     answer.ends_s.push_back(tracker.end_of(cloud.points[k], day, true));
     hands_s.push_back(tracker.end_of(cloud.points[k], day, false));
@@ -366,6 +427,24 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.long_s = weighted_quantile(answer.ends_s, kept, 0.9);
   answer.hands_safe_s = weighted_quantile(hands_s, kept, 0.1);
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
+  answer.changes = tracker.changes();
+  if (!answer.changes.empty()) {
+    std::vector<std::vector<double>> ended_s(answer.changes.size());
+    std::vector<double> of_them;
+    std::vector<double> one;
+    const std::size_t stride = std::max<std::size_t>(1, points.size() / kPerChange);
+    for (std::size_t k = 0; k < points.size(); k += stride) {
+      tracker.changes_of(points[k], days[k], one);
+      of_them.push_back(kept[k]);
+      for (std::size_t c = 0; c < one.size(); ++c) ended_s[c].push_back(one[c]);
+    }
+    for (std::size_t c = 0; c < ended_s.size(); ++c) {
+      answer.changes[c].safe_s = weighted_quantile(ended_s[c], of_them, 0.1);
+      answer.changes[c].likely_s = weighted_quantile(ended_s[c], of_them, 0.5);
+    }
+    std::stable_sort(answer.changes.begin(), answer.changes.end(),
+                     [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
+  }
   // Before the readings, the day as it stands.
   std::vector<double> before_s;
   const std::uint32_t before = 128;

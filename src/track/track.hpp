@@ -60,6 +60,7 @@ struct Answer {
   double plan_safe_s = 0.0, plan_likely_s = 0.0;      // before the readings
   double hands_safe_s = 0.0, hands_likely_s = 0.0;    // until when it runs if nobody changes anything from now on
   double roll_probability = 0.0;                      // it runs for roll_s from now with no hands on it
+  std::vector<odds::ChangeOdds> changes;              // of each holder the next to come, the soonest needed first
   std::vector<Explained> readings;                    // one each
   std::vector<Unknown> unknowns;
   std::vector<double> ends_s;  // of the final points, and their weights, for whoever wants the whole band

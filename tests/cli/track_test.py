@@ -41,6 +41,18 @@ class Track(Folder):
         # A slipped point (common practice: tenths of a volt are typed with one digit missing or too many).
         self.assertIn("15.50 V", answer["readings"][2]["reason"])
         self.assertLess(answer["hands_safe_s"], answer["safe_s"])
+        # With no hands on it the kit is safe until the first pack ends: no holder's pack is safe for shorter, one for as
+        # long (a hundred of the four hundred points tell the changes: a quarter of an hour apart at most).
+        changes = answer["changes"]
+        soonest = min(change["safe_s"] for change in changes)
+        self.assertLess(abs(soonest - answer["hands_safe_s"]), 900)
+        self.assertEqual({change["holder"] for change in changes} & {"cup", "door D"}, {"cup", "door D"})
+        for change in changes:
+            self.assertNotEqual(change["out"], change["in"])
+            self.assertLessEqual(change["safe_s"], change["likely_s"])
+            if change["last_safe_s"] is not None:
+                self.assertLessEqual(answer["at_s"], change["last_safe_s"])
+                self.assertLessEqual(change["last_safe_s"], change["safe_s"])
 
     def test_a_reading_taken_back_counts_as_never_made(self):
         slip = line(5, "11:30", "reading", point="input volts", of="recorder", value=1.55)
