@@ -12,7 +12,6 @@
 #include "app/forecast_report.hpp"
 #include "app/measured.hpp"
 #include "app/odds_report.hpp"
-#include "app/power_sheet.hpp"
 #include "app/track_day.hpp"
 #include "catalogue/explain.hpp"
 #include "decode/table_reader.hpp"
@@ -37,8 +36,6 @@ constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,r
 constexpr const char* kQuestions =
     "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, track, meters, findings, travel, "
     "choose, remedies, recharge, sheet, journal, journal_line, health";
-
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 Json parsed(const std::string& text) { return Json::parse(text); }
 
