@@ -1,4 +1,5 @@
 // What crosses the door (docs/door.md). Times are seconds after midnight of the day's first date.
+import type { Forecast } from './answers/forecast';
 
 export interface Where {
   from: number;
@@ -55,59 +56,9 @@ export interface StripData {
   } | null;
 }
 
-export interface LossCase {
-  pack: string;
-  survives: boolean;
-  margin_s: number;
-  loss: Loss | null;
-}
-
-export interface Loss {
-  device: string;
-  at_s: number;
-  at: string;
-  cause: string;
-  reason: string;
-}
-
-export interface OddsSummary {
-  days: number;
-  seed: number;
-  probability: number;
-  probability_with_overrun: number;
-  margin_s: { p10: number; p50: number; p90: number };
-  drivers: { name: string; share: number }[];
-}
-
-export interface ForecastAnswer {
-  title: string;
-  verdict: string;
-  reaches_wrap: boolean;
-  margin_s: number;
-  margin_is_least: boolean;
-  call_s: number;
-  wrap_s: number;
-  off_s: number;
-  safe_to_s: number;
-  likely_s: number;
-  one_loss: { holds: boolean; sentence: string; worst: LossCase | null; cases: LossCase[] };
-  first_loss: Loss | null;
-  changes: { holder: string; out: string; in: string; at_s: number; at: string }[];
-  packs: {
-    label: string;
-    holder: string;
-    in_s: number;
-    out_s: number;
-    start_charge: number;
-    end_charge: number;
-    delivered_wh: number;
-    coldest_c: number;
-    lowest_v: number | null;
-  }[];
-  devices: { name: string; energy_wh: number; lowest_v: number | null; lowest_at_s: number | null; off_s: number }[];
-  odds: OddsSummary | null;
-  warnings: { line: number; column: number; text: string }[];
-}
+// By the schemas of the repository: src/engine/answers, made by `npm run answers`.
+export type ForecastAnswer = Forecast;
+export type OddsSummary = NonNullable<Forecast['odds']>;
 
 export interface ForecastReply {
   forecast: ForecastAnswer;

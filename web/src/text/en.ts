@@ -66,7 +66,7 @@ export const en = {
     on: 'flight on',
     may: (n: number) => (n === 1 ? 'One person may carry it all' : `${n} people may carry it all`),
     may_not: (n: number) => (n > 0 ? `Not like this: ${n} travellers needed` : 'Not all of it may fly'),
-    goes: { cabin: 'cabin only', either: 'cabin or hold', hold: 'hold', device: 'in its device', cargo: 'cargo only, not in baggage', neither: 'not in baggage' },
+    goes: { cabin: 'cabin only', cabin_or_hold: 'cabin or hold', cargo: 'cargo only, not in baggage' },
     approval: 'with the operator’s approval',
     ask: 'Ask the operator',
     counts: 'Counts',

@@ -1,0 +1,80 @@
+// Made from schema/health.schema.json by `npm run answers`: not written by hand.
+
+export type Maybe = number | null;
+/**
+ * ISO 8601 date; null: not within 20 years
+ */
+export type Day = string | null;
+
+/**
+ * The answer of `tillwrap health --json`. Fractions over new, V, Ah; bands hold nine times in ten.
+ */
+export interface Health {
+  format: 'tillwrap-health-1';
+  /**
+   * label, of a pack of the journal
+   */
+  pack: string | null;
+  advice: string;
+  log: {
+    name: string;
+    /**
+     * pack kind, cell, or the parameter file's cell
+     */
+    of: string;
+    /**
+     * false: it does not look like a log of that; nothing is told
+     */
+    plausible: boolean;
+    why_not: string | null;
+    by: 'run_down' | 'part' | 'gauge_alone';
+    /**
+     * share of its capacity the log draws
+     */
+    covers?: number;
+    drawn_ah?: number;
+    /**
+     * a cell, above 10 % charge
+     */
+    rms_v?: number;
+    capacity: Band;
+    /**
+     * false: the log cannot tell
+     */
+    capacity_told?: boolean;
+    resistance: Band;
+    resistance_told?: boolean;
+    gauge: {
+      full_ah?: Maybe;
+      design_ah?: Maybe;
+      cycles?: Maybe;
+      /**
+       * full over design
+       */
+      claims?: number | null;
+      counted_ah?: Maybe;
+      flowed_ah?: Maybe;
+      wrong_capacity?: boolean;
+      wrong_count?: boolean;
+    } | null;
+    notes: string[];
+  } | null;
+  trend: {
+    capacity?: Band;
+    resistance?: Band;
+    rate_per_year?: number;
+    tests?: number;
+    field_days?: number;
+    retire?: {
+      low?: Day;
+      middle?: Day;
+      high?: Day;
+    };
+    weaker_than?: string | null;
+  } | null;
+}
+export interface Band {
+  low: number;
+  middle: number;
+  high: number;
+}

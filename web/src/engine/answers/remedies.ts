@@ -1,0 +1,142 @@
+// Made from schema/remedies.schema.json by `npm run answers`: not written by hand.
+
+export interface Remedies {
+  format: 'tillwrap-remedies-1';
+  title: string;
+  /**
+   * what was looked for
+   */
+  goal: 'reach_off' | 'one_loss' | 'overrun' | 'more';
+  days: number;
+  seed: number;
+  off_s: number;
+  overrun_s: number;
+  base: Outcome;
+  /**
+   * steps that help, best first
+   */
+  remedies: {
+    kind:
+      | 'switch_off'
+      | 'reduce'
+      | 'phantom'
+      | 'cable'
+      | 'contacts'
+      | 'plug'
+      | 'cutoff'
+      | 'change'
+      | 'window'
+      | 'top_up'
+      | 'mains'
+      | 'newer_pack'
+      | 'charge'
+      | 'warm_spares'
+      | 'warm_bag'
+      | 'warm_holder'
+      | 'pack'
+      | 'other_kind'
+      | 'second_input'
+      | 'higher_volts'
+      | 'two_cups';
+    words: string;
+    /**
+     * what is taken for granted
+     */
+    note: string | null;
+    /**
+     * null: something to buy whose price is not known
+     */
+    money: Money | null;
+    /**
+     * true: something else has to be bought that has no price here
+     */
+    unpriced: boolean;
+    mass_kg: number;
+    /**
+     * seconds of hands on the day
+     */
+    hands_s: number;
+    /**
+     * somebody else has to agree
+     */
+    ask: boolean;
+    buy: boolean;
+    gain: Gain;
+    /**
+     * reaches the goal by itself
+     */
+    enough: boolean;
+    outcome: Outcome;
+  }[];
+  /**
+   * words of the step that is enough at the least cost
+   */
+  cheapest: string | null;
+  /**
+   * where no single step is enough
+   */
+  together: {
+    steps: string[];
+    gain: Gain;
+    /**
+     * reaches the goal by itself
+     */
+    enough: boolean;
+    outcome: Outcome;
+  } | null;
+  no_help: string[];
+  not_possible: {
+    words: string;
+    why: string;
+  }[];
+}
+export interface Outcome {
+  /**
+   * of the forecast: first must-run loss minus off
+   */
+  margin_s: number;
+  margin_is_least: boolean;
+  /**
+   * nine drawn days in ten last that long
+   */
+  safe_to_s: number;
+  likely_s: number;
+  /**
+   * share of the drawn days that reach off
+   */
+  probability: number;
+  first_loss: {
+    device: string;
+    at_s: number;
+    cause: string;
+    pack: string | null;
+  } | null;
+  one_loss: {
+    holds: boolean;
+    worst: string | null;
+    margin_s: number;
+    /**
+     * how far the single losses that are not survived end before off, added up
+     */
+    short_s: number;
+  } | null;
+}
+export interface Money {
+  amount: number;
+  /**
+   * ISO 4217
+   */
+  currency: string;
+  /**
+   * true: the catalogue's rough guess, not the user's price
+   */
+  guess: boolean;
+}
+export interface Gain {
+  safe_s: number;
+  likely_s: number;
+  /**
+   * how much less short, where single losses were looked for
+   */
+  one_loss_s: number | null;
+}

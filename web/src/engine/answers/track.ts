@@ -1,0 +1,100 @@
+// Made from schema/track.schema.json by `npm run answers`: not written by hand.
+
+/**
+ * The answer of `tillwrap track --json`. Times are seconds after midnight of the day's first date.
+ */
+export interface Track {
+  format: 'tillwrap-track-1';
+  title: string;
+  /**
+   * now
+   */
+  at_s: number;
+  /**
+   * when the kit may go off, as the day stands
+   */
+  off_s: number;
+  /**
+   * every must-run device reaches off
+   */
+  probability: number;
+  /**
+   * one day in ten ends earlier
+   */
+  safe_s: number;
+  /**
+   * half of them end earlier
+   */
+  likely_s: number;
+  /**
+   * the same before the readings
+   */
+  plan_safe_s: number;
+  plan_likely_s: number;
+  /**
+   * likely_s over plan_likely_s; negative: behind
+   */
+  ahead_s: number;
+  /**
+   * the same if nothing is changed from now on
+   */
+  hands_safe_s: number;
+  hands_likely_s: number;
+  roll: {
+    seconds: number;
+    /**
+     * with nine in ten
+     */
+    yes: boolean;
+    probability: number;
+  };
+  /**
+   * the day runs so much late
+   */
+  late_s: number;
+  /**
+   * empty when nothing presses
+   */
+  warning: string;
+  /**
+   * effective sample size; 400 wanted
+   */
+  effective: number;
+  /**
+   * it is reached
+   */
+  settled: boolean;
+  readings: {
+    id: string;
+    at_s: number;
+    point: string;
+    of: string;
+    value: number;
+    expected: number;
+    /**
+     * 5 % of the points give less
+     */
+    low: number;
+    /**
+     * 5 % give more
+     */
+    high: number;
+    /**
+     * probability that it is a mistake
+     */
+    doubt: number;
+    doubted: boolean;
+    /**
+     * why a doubted one may be wrong; else empty
+     */
+    reason: string;
+  }[];
+  unknowns: {
+    name: string;
+    /**
+     * share of its doubt the readings leave
+     */
+    left: number;
+  }[];
+  notes: string[];
+}
