@@ -25,11 +25,11 @@ export interface Frame {
 const kHours = 26;
 const kGap = 5;
 const kLeastNarrow = 10;
+export const kLetter = 6.2; // px, a letter of 11 px on the average
 
 const largest = (column: StripColumn): number => Math.max(0, ...column.stints.map((stint) => stint.full_wh));
 
 export function frame(strip: StripData, width: number, per_hour: number): Frame {
-  const top = 86;
   const shown = strip.columns.filter((column) => column.kind === 'holder' && column.stints.length > 0);
   const most = Math.max(1e-9, ...shown.map(largest));
   const wide = shown.filter((column) => largest(column) > 0.4 * most);
@@ -37,6 +37,9 @@ export function frame(strip: StripData, width: number, per_hour: number): Frame 
   const roomy = width > 640;
   const period_width = roomy ? 150 : Math.max(64, Math.min(96, width * 0.22));
   const volts_width = strip.volts ? (roomy ? 110 : Math.max(34, width * 0.11)) : 0;
+  // Names of narrow columns stand upright: room for the longest, within reason.
+  const upright = [...narrow.map((column) => column.holder), ...(strip.volts && !roomy ? [strip.volts.device] : [])];
+  const top = Math.min(150, Math.max(86, 16 + kLetter * Math.max(0, ...upright.map((name) => name.length))));
   const rest = width - kHours - period_width - volts_width - kGap * (shown.length + 3);
   // A wide column counts as five narrow ones.
   const unit = rest / Math.max(1, 5 * wide.length + narrow.length);

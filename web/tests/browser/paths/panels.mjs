@@ -148,7 +148,7 @@ export async function wide_rooms({ visit, address }) {
     const rows = page.locator('section[aria-label="Set on the meters"] details[open] tbody tr');
     assert.ok((await rows.count()) >= 2);
     // Volts to warn at lie above those to change at, those above the cut-off.
-    const volts = (await first.textContent()).match(/warn ([\d.]+) V, change ([\d.]+) V\s+· cut-off ([\d.]+) V/);
+    const volts = (await first.textContent()).match(/warn ([\d.]+)\sV, change ([\d.]+)\sV\s+· cut-off ([\d.]+)\sV/);
     assert.ok(volts, await first.textContent());
     const [warn, change, cutoff] = volts.slice(1).map(Number);
     assert.ok(warn >= change && change >= cutoff && cutoff > 5, volts[0]);
