@@ -1,6 +1,7 @@
 // What `tillwrap kit` prints.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <nlohmann/json.hpp>
 
@@ -14,6 +15,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kWidth = 80;
+constexpr int kCoursePoints = 24;
+constexpr double kCourseAhead_years = 2.0;
 
 std::string local_text(std::int64_t us, const Zone& zone) {
   std::string text = journal::moment_text({us, zone.offset_at(us)});
@@ -54,6 +57,24 @@ Json date_json(std::int64_t now_us, const std::optional<double>& years) {
   if (!years) return nullptr;
   const auto us = now_us + static_cast<std::int64_t>(*years * kYear_us);
   return journal::moment_text({us, 0}).substr(0, 10);
+}
+
+// A line and its band over the years, from when the pack was new to some way ahead, for whoever draws it.
+Json course_json(const health::Trend& trend, const std::vector<health::Result>& results, double from_years,
+                 double until_years, std::int64_t now_us) {
+  Json out = {{"results", Json::array()}, {"trend", Json::array()}};
+  for (const health::Result& result : results)
+    out["results"].push_back({{"at", date_json(now_us, result.at_years)},
+                              {"low", rounded(result.value - health::kBand * result.sd)},
+                              {"middle", rounded(result.value)},
+                              {"high", rounded(result.value + health::kBand * result.sd)}});
+  for (int k = 0; k <= kCoursePoints; ++k) {
+    const double at_years = from_years + (until_years - from_years) * k / kCoursePoints;
+    Json point = {{"at", date_json(now_us, at_years)}};
+    point.update(band_json(health::value_at(trend, at_years)));
+    out["trend"].push_back(point);
+  }
+  return out;
 }
 
 Json moment_json(const std::optional<journal::Moment>& at) {
@@ -128,6 +149,10 @@ std::string kit_json(const KitAnswer& answer, const Zone& zone) {
     p["retire"] = {{"low", date_json(answer.now_us, h.retire.low)},
                    {"middle", date_json(answer.now_us, h.retire.middle)},
                    {"high", date_json(answer.now_us, h.retire.high)}};
+    const double until_years = std::clamp(h.retire.middle.value_or(0.0), kCourseAhead_years, 4.0 * kCourseAhead_years);
+    p["course"] = {
+        {"capacity", course_json(h.trend, h.capacity_results, h.new_years, until_years, answer.now_us)},
+        {"resistance", course_json(h.resistance_trend, h.resistance_results, h.new_years, until_years, answer.now_us)}};
     p["weaker_than"] = one.twin ? Json(one.twin->stronger) : Json(nullptr);
     p["place"] = pack.stays.empty() ? Json(nullptr) : text_or_null(pack.stays.back().place);
     p["holder"] = pack.stays.empty() ? Json(nullptr) : text_or_null(pack.stays.back().holder);

@@ -93,9 +93,13 @@ PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKi
   }
   out.trend = health::trend(capacity, for_capacity);
   out.capacity = health::value_at(out.trend, 0.0);
-  out.resistance = health::value_at(health::trend(resistance, for_resistance), 0.0);
+  out.resistance_trend = health::trend(resistance, for_resistance);
+  out.resistance = health::value_at(out.resistance_trend, 0.0);
   out.resistance.low = std::max(out.resistance.low, 0.3);
   out.retire = health::falls_to(out.trend, health::kRetireBelow, kHorizon_years);
+  out.capacity_results = std::move(capacity);
+  out.resistance_results = std::move(resistance);
+  out.new_years = born;
   return out;
 }
 

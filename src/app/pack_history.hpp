@@ -17,6 +17,10 @@ struct PackHistory {
   health::Band capacity;    // now, over new
   health::Band resistance;  // now, over new
   health::Trend trend;      // of capacity; years from `now_us`
+  health::Trend resistance_trend;
+  std::vector<health::Result> capacity_results;  // tests, all field days together as one, a health told on acquiring
+  std::vector<health::Result> resistance_results;
+  double new_years = 0.0;   // when it was new, from now; where that was never told: its first result
   health::Crossing retire;  // years from now; nothing: not within `kHorizon_years`
   std::size_t tests = 0;
   std::size_t field_days = 0;

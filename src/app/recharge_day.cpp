@@ -86,7 +86,7 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
   if (night.until_s <= night.from_s)
     refuse("the next day begins before charging can", "shorten the travel, or say charging = false");
   if (!until && words.next == nullptr)
-    out.notes.push_back("Ready by call at the same time the next day; --until says otherwise.");
+    out.notes.push_back("Ready by call at the same time the next day, as no other time was given.");
   if (night.until_s - night.from_s > (words.next != nullptr ? kLongestGap_s : kLongestRest_s))
     refuse("the rest lasts longer than three days", "give from and until nearer together");
   out.in_the_day = night.from_s < day.off_s && night.until_s <= day.off_s + day.overrun_s;

@@ -239,10 +239,8 @@ class Reader {
                              .at_s = line.at_s,
                              .value = made.value,
                              .line = line.number});
-    readings.push_back(made);
+    out_.weighed.push_back(made);
   }
-
-  std::vector<track::Reading> readings;
 
  private:
   // Cells in series of what feeds a device, the most there are.
@@ -263,7 +261,8 @@ class Reader {
 
 }  // namespace
 
-TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words) {
+TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const std::string& source,
+                             const TrackWords& words) {
   TrackAnswer out;
   out.file = &file;
   out.words = words;
@@ -286,8 +285,13 @@ TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::st
     if (event == journal::Event::period) reader.started(line);
     if (event == journal::Event::reading) reader.reading(line);
   }
+  return out;
+}
+
+TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words) {
+  TrackAnswer out = day_as_it_stands(file, lines, source, words);
   const odds::OddsOptions spread = odds_options(file, 1, 1);
-  out.answer = track::track(out.scenario, reader.readings,
+  out.answer = track::track(out.scenario, out.weighed,
                             {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s, .points = kPoints});
   return out;
 }

@@ -34,12 +34,17 @@ struct TrackAnswer {
   std::vector<TrackedReading> readings;  // index for index with answer.readings
   std::vector<std::string> notes;        // what was left aside, and why
   double slid_s = 0.0;                   // wrap comes so much later than planned
+  std::vector<track::Reading> weighed;   // index for index with `readings`
   track::Answer answer;
 };
 
 // Lines as in docs/formats.md, journal. Throws decode::InputError at a line: not one, of something the day does not
 // have, before the day, a pack put in where it does not fit, one id twice with other words.
 TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words);
+
+// The first half of it: the day as it stands and the readings in order, `answer` not yet asked for. Throws alike.
+TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const std::string& source,
+                             const TrackWords& words);
 
 std::string track_text(const TrackAnswer& answer);
 std::string track_json(const TrackAnswer& answer);  // schema/track.schema.json

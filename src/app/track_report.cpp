@@ -175,17 +175,22 @@ std::string track_json(const TrackAnswer& answer) {
   for (std::size_t r = 0; r < answer.readings.size(); ++r) {
     const TrackedReading& read = answer.readings[r];
     const track::Explained& explained = a.readings[r];
-    out["readings"].push_back({{"id", read.id},
-                               {"at_s", read.at_s},
-                               {"point", read.point},
-                               {"of", read.of},
-                               {"value", read.value},
-                               {"expected", explained.expected},
-                               {"low", explained.low},
-                               {"high", explained.high},
-                               {"doubt", explained.doubt},
-                               {"doubted", explained.doubt > kDoubted},
-                               {"reason", doubt_words(answer, r)}});
+    const bool meant = explained.doubt > kDoubted && explained.slipped != 0.0;
+    const bool other = explained.doubt > kDoubted && !meant && explained.other >= 0;
+    out["readings"].push_back(
+        {{"id", read.id},
+         {"at_s", read.at_s},
+         {"point", read.point},
+         {"of", read.of},
+         {"value", read.value},
+         {"expected", explained.expected},
+         {"low", explained.low},
+         {"high", explained.high},
+         {"doubt", explained.doubt},
+         {"doubted", explained.doubt > kDoubted},
+         {"slipped", meant ? Json(explained.slipped) : Json(nullptr)},
+         {"fits", other ? Json(name_of(answer.scenario, read.where, explained.other)) : Json(nullptr)},
+         {"reason", doubt_words(answer, r)}});
   }
   out["unknowns"] = Json::array();
   for (const track::Unknown& unknown : a.unknowns)

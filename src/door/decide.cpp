@@ -5,6 +5,7 @@
 #include "app/assess.hpp"
 #include "app/choose_day.hpp"
 #include "app/choose_report.hpp"
+#include "app/dates.hpp"
 #include "app/findings_report.hpp"
 #include "app/meters_report.hpp"
 #include "app/power_sheet.hpp"
@@ -13,6 +14,7 @@
 #include "app/remedies_report.hpp"
 #include "app/sheet_answers.hpp"
 #include "app/stretches.hpp"
+#include "app/track_day.hpp"
 #include "app/travel_report.hpp"
 #include "app/wiring_picture.hpp"
 #include "door/journal_questions.hpp"
@@ -70,7 +72,9 @@ Json remedies(KnownDay& of, TableReader& question) {
 }
 
 // What the page says: from_s, until_s (clock, seconds after midnight), there ("20:30-23:30, 06:00-06:30"), asleep,
-// get_up, watts, left ([{pack, charge}]); what is left out comes from the day's [rest].
+// get_up, watts, left ([{pack, charge}]); what is left out comes from the day's [rest]. lines: journal lines of the
+// day, so that the packs are as it left them. date (of the day, where its file has none) and stamp (UTC) for the
+// calendar.
 Json recharge_night(KnownDay& of, TableReader& question) {
   app::RechargeWords words;
   words.from_s = question.maybe_number("from_s", {.least = 0.0, .most = 3 * 86400.0});
@@ -94,9 +98,17 @@ Json recharge_night(KnownDay& of, TableReader& question) {
     one.finish();
   }
   words.most_nodes = 100000;
-  const app::RechargeAnswer answer = app::recharge_day(of.file, words);
+  app::DayFile file = of.file;
+  if (const auto lines = question.maybe_text("lines"))
+    file.scenario = app::day_as_it_stands(of.file, *lines, "the journal", {}).scenario;
+  const std::string date = question.text_or("date", file.date.value_or(""));
+  if (!date.empty() && !app::is_iso_date(date)) question.fail("date", "this is no date", "write it as 2026-11-25");
+  const std::string stamp = question.text_or("stamp", "");
+  const app::RechargeAnswer answer = app::recharge_day(std::move(file), words);
   Json out = Json::parse(app::recharge_json(answer));
   out["drawing"] = drawing::svg_element(app::recharge_picture(answer), of.file.scenario.title, "r");
+  out["calendar"] = date.empty() || stamp.empty() ? Json(nullptr)
+                                                  : Json(sheet::icalendar(app::recharge_calendar(answer, date, stamp)));
   return out;
 }
 

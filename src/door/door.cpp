@@ -34,7 +34,8 @@ constexpr std::uint32_t kChangeDays = 128;
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
-    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, track, meters, findings, travel, "
+    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, meters, findings, "
+    "travel, "
     "choose, remedies, recharge, sheet, journal, journal_line, health";
 
 Json parsed(const std::string& text) { return Json::parse(text); }
@@ -140,15 +141,38 @@ struct Door::Own {
     return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
   }
 
-  // How long each pack in use would serve: what the on-set room reads.
-  Json changes(TableReader& question) {
-    KnownDay& of = this->day(question);
-    const day::Scenario& day = of.file.scenario;
+  Json changes(TableReader& question) { return changes_of(this->day(question).file); }
+
+  // How long each pack in use would serve.
+  static Json changes_of(const app::DayFile& file) {
+    const day::Scenario& day = file.scenario;
     Json out = Json::array();
-    for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(of.file, kChangeDays, 1))) {
+    for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(file, kChangeDays, 1))) {
       out.push_back(app::change_json(day, change));
     }
     return out;
+  }
+
+  // {"day": TEXT, "lines": journal lines, "at_s": now}: the day with what was changed, begun, late; no reading weighed.
+  // What the on-set room shows at once, before `track` has its answer.
+  Json stands(TableReader& question) {
+    KnownDay& of = this->day(question);
+    app::TrackWords words;
+    words.at_s = question.maybe_number("at_s", {.least = 0.0, .most = 4 * 86400.0});
+    app::TrackAnswer now = app::day_as_it_stands(of.file, question.text("lines"), "the journal", words);
+    app::DayFile file = of.file;
+    file.scenario = std::move(now.scenario);
+    forecast::ForecastOptions options;
+    options.with_one_loss = false;
+    options.trace = true;
+    const forecast::Forecast answer = forecast::forecast(file.scenario, options);
+    const app::ForecastReport report{.file = &file, .forecast = &answer, .measured = &of.measured};
+    curves.clear();
+    return {{"forecast", app::forecast_object(report)},
+            {"strip", strip_json(report, curves)},
+            {"changes", changes_of(file)},
+            {"late_s", now.slid_s},
+            {"notes", now.notes}};
   }
 
   // {"day": TEXT, "lines": journal lines, "at_s": now, "roll_s": length of a take}
@@ -187,6 +211,7 @@ struct Door::Own {
     if (asked == "catalogue") return catalogue(question);
     if (asked == "compose") return compose(question);
     if (asked == "changes") return changes(question);
+    if (asked == "stands") return stands(question);
     if (asked == "track") return track(question);
     const bool on_a_day = kFurther.find("," + asked + ",") != std::string_view::npos;
     const bool without_day = kWithoutDay.find("," + asked + ",") != std::string_view::npos;

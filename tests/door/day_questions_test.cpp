@@ -1,0 +1,116 @@
+// The page's questions about a running day and the night after it: what was noted moves the day, readings do not until
+// they are weighed, and the packs go to the chargers as the day left them.
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "door/decide.hpp"
+#include "door/door.hpp"
+
+namespace tillwrap::door {
+namespace {
+
+using Json = nlohmann::json;
+
+Json asked(Json question, bool whole = false) {
+  Door door(whole ? &decisions() : nullptr);
+  question["id"] = 7;
+  return Json::parse(door.ask(question.dump()));
+}
+
+std::string demo() {
+  std::ifstream file(std::string(TILLWRAP_SOURCE_DIR) + "/examples/saltmarsh-ferry.toml");
+  std::stringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
+std::string line(int n, const std::string& clock, const std::string& rest) {
+  return R"({"v":1,"id":"01a213c1-15c5-70d4-af6f-0000000000)" + std::to_string(10 + n) + R"(","at":"2026-11-25T)" +
+         clock + R"(:00+00:00","by":"page",)" + rest + "}\n";
+}
+
+double change_into(const Json& answer, const std::string& holder, const std::string& pack) {
+  for (const Json& change : answer["changes"])
+    if (change["holder"] == holder && change["in"] == pack) return change["planned_s"];
+  return -1.0;
+}
+
+TEST(DayDoor, NothingNotedIsTheDayAsWritten) {
+  const Json stands = asked({{"ask", "stands"}, {"day", demo()}, {"lines", ""}})["answer"];
+  const Json plain = asked({{"ask", "forecast"}, {"day", demo()}, {"strip", true}, {"one_loss", false}})["answer"];
+  EXPECT_EQ(stands["forecast"]["likely_s"], plain["forecast"]["likely_s"]);
+  EXPECT_EQ(stands["strip"]["columns"], plain["strip"]["columns"]);
+  EXPECT_EQ(stands["changes"], asked({{"ask", "changes"}, {"day", demo()}})["answer"]);
+}
+
+// Half an hour late from 09:00 on: off and what is written for later come half an hour later, by arithmetic.
+TEST(DayDoor, WhatIsNotedMovesTheDay) {
+  const std::string late = line(1, "09:00", R"("what":"late","minutes":30)");
+  const Json before = asked({{"ask", "stands"}, {"day", demo()}, {"lines", ""}})["answer"];
+  const Json after = asked({{"ask", "stands"}, {"day", demo()}, {"lines", late}})["answer"];
+  EXPECT_EQ(after["late_s"], 1800.0);
+  EXPECT_EQ(after["strip"]["off_s"].get<double>() - before["strip"]["off_s"].get<double>(), 1800.0);
+  EXPECT_EQ(change_into(after, "cup", "C2") - change_into(before, "cup", "C2"), 1800.0);
+  const std::string in = line(2, "10:40", R"("what":"put_in","pack":"C2","holder":"cup")");
+  const Json changed = asked({{"ask", "stands"}, {"day", demo()}, {"lines", late + in}})["answer"];
+  bool found = false;
+  for (const Json& column : changed["strip"]["columns"])
+    for (const Json& stint : column["stints"])
+      found = found || (column["holder"] == "cup" && stint["pack"] == "C2" && std::fabs(stint["in_s"].get<double>() - 38400.0) < 60.0);
+  EXPECT_TRUE(found);
+  const std::string back = line(3, "10:41", R"("what":"taken_back","of":"01a213c1-15c5-70d4-af6f-000000000011")");
+  EXPECT_EQ(asked({{"ask", "stands"}, {"day", demo()}, {"lines", back + late}})["answer"]["late_s"], 0.0);
+}
+
+TEST(DayDoor, ALineTheDayDoesNotKnowIsSaidWithItsPlace) {
+  const std::string lines = line(1, "09:00", R"("what":"late","minutes":30)") +
+                            line(2, "10:40", R"("what":"put_in","pack":"Z9","holder":"cup")");
+  const Json error = asked({{"ask", "stands"}, {"day", demo()}, {"lines", lines}})["error"];
+  EXPECT_EQ(error["line"], 2);
+  EXPECT_NE(error["message"].get<std::string>().find("Z9"), std::string::npos);
+}
+
+// 14.5 V typed as 1.45: the point one place to the right.
+TEST(DayDoor, ASlippedPointIsAskedAbout) {
+  const std::string lines = line(1, "09:00", R"("what":"reading","point":"input volts","of":"recorder","value":1.45)");
+  const Json one = asked({{"ask", "track"}, {"day", demo()}, {"lines", lines}})["answer"]["readings"][0];
+  EXPECT_EQ(one["doubted"], true);
+  EXPECT_NEAR(one["slipped"].get<double>(), 14.5, 1e-9);
+  EXPECT_EQ(one["fits"], nullptr);
+}
+
+Json night(const std::string& lines) {
+  return asked({{"ask", "recharge"},
+                {"day", demo()},
+                {"lines", lines},
+                {"there", "20:30-23:30, 06:00-06:30"},
+                {"date", "2026-11-25"},
+                {"stamp", "20261125T200000Z"}},
+               true)["answer"];
+}
+
+double left(const Json& answer, const std::string& label) {
+  for (const Json& pack : answer["packs"])
+    if (pack["label"] == label) return pack["left"];
+  return -1.0;
+}
+
+// Kept at work an hour longer, a pack comes in emptier; the calendar says when as RFC 5545 writes it.
+TEST(NightDoor, PacksComeInAsTheDayLeftThem) {
+  const Json planned = night("");
+  const Json late = night(line(1, "17:00", R"("what":"late","minutes":60)"));
+  EXPECT_LT(left(late, "tray NiMH") + left(late, "C3") + left(late, "C4"),
+            left(planned, "tray NiMH") + left(planned, "C3") + left(planned, "C4"));
+  const std::string calendar = planned["calendar"];
+  EXPECT_EQ(calendar.find("BEGIN:VCALENDAR\r\n"), 0U);
+  EXPECT_NE(calendar.find("\r\nDTSTART:20261125T"), std::string::npos);
+  const Json undated = asked({{"ask", "recharge"}, {"day", demo()}, {"there", "20:30-23:30"}}, true)["answer"];
+  EXPECT_EQ(undated["calendar"], nullptr);
+}
+
+}  // namespace
+}  // namespace tillwrap::door
