@@ -60,7 +60,8 @@ TEST(DayDoor, WhatIsNotedMovesTheDay) {
   bool found = false;
   for (const Json& column : changed["strip"]["columns"])
     for (const Json& stint : column["stints"])
-      found = found || (column["holder"] == "cup" && stint["pack"] == "C2" && std::fabs(stint["in_s"].get<double>() - 38400.0) < 60.0);
+      found = found || (column["holder"] == "cup" && stint["pack"] == "C2" &&
+                        std::fabs(stint["in_s"].get<double>() - 38400.0) < 60.0);
   EXPECT_TRUE(found);
   const std::string back = line(3, "10:41", R"("what":"taken_back","of":"01a213c1-15c5-70d4-af6f-000000000011")");
   EXPECT_EQ(asked({{"ask", "stands"}, {"day", demo()}, {"lines", back + late}})["answer"]["late_s"], 0.0);

@@ -2,7 +2,7 @@
 // table of them in docs/page.md. The rooms are those of tests/browser/harness.mjs.
 import { mkdirSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { computed, quiet, ready, start } from '../tests/browser/harness.mjs';
+import { computed, furnished, quiet, ready, start } from '../tests/browser/harness.mjs';
 
 const [page_folder, executablePath] = process.argv.slice(2);
 const here = (path) => fileURLToPath(new URL(path, import.meta.url));
@@ -18,6 +18,7 @@ const titles = {};
 try {
   for (const [width, height] of Object.entries(sizes)) {
     const page = await at.visit({ viewport: { width: Number(width), height }, reducedMotion: 'reduce' });
+    await furnished(page, at.address);
     const devtools = await page.context().newCDPSession(page);
     for (const [theme, button] of Object.entries(themes)) {
       await page.goto(at.address);
@@ -28,7 +29,7 @@ try {
         await page.goto(`${at.address}#${room}`);
         await page.locator(ready[room]).first().waitFor({ timeout: 180_000 });
         if (room === 'evening') await quiet(page);
-        titles[room] = (await page.locator(`nav a[href="#${room}"]`).textContent()).trim();
+        titles[room] = await page.locator(`nav a[href="#${room}"]`).getAttribute('aria-label');
         await page.evaluate(() => scrollTo(0, 0));
         await page.waitForTimeout(400);
         const { data } = await devtools.send('Page.captureScreenshot', { format: 'webp', quality: 60 });

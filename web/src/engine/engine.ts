@@ -1,5 +1,5 @@
 // The page's side of the door: promises with ids; a worker that fails is replaced and its questions asked once more.
-import type { DoorError, ForecastReply, FromWorker, OddsSummary, ToWorker } from './types';
+import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, ToWorker, TrackReply } from './types';
 
 export class EngineError extends Error {
   constructor(readonly detail: DoorError) {
@@ -30,7 +30,7 @@ const makeWorker: Make = (part) =>
     : new Worker(new URL('./whole-worker.ts', import.meta.url), { type: 'module' });
 
 // What the day's own part answers; everything else is asked of the whole engine.
-const ofTheDay = new Set(['as_json', 'forecast', 'odds_range', 'odds_summary', 'catalogue', 'compose', 'changes', 'track']);
+const ofTheDay = new Set(['as_json', 'forecast', 'odds_range', 'odds_summary', 'catalogue', 'compose', 'changes', 'stands', 'track']);
 
 class Channel {
   private worker: Worker;
@@ -143,6 +143,17 @@ export class Engine {
   ): Promise<ForecastReply & { curves: Float64Array }> {
     const reply = await this.at(post).ask({ ask: 'forecast', day, strip: true, ...options }, { want: 'curves' });
     return { ...(reply.answer as ForecastReply), curves: reply.numbers! };
+  }
+
+  // The day as it stands after the journal's lines, with the curves of its strip.
+  async stands(question: Record<string, unknown>): Promise<StandsReply & { curves: Float64Array }> {
+    const reply = await this.at('first').ask({ ask: 'stands', ...question }, { want: 'curves' });
+    return { ...(reply.answer as StandsReply), curves: reply.numbers! };
+  }
+
+  // What the readings say of it: in the second worker, so that the first goes on answering.
+  async track(question: Record<string, unknown>): Promise<TrackReply> {
+    return (await this.at('beside').ask({ ask: 'track', ...question })).answer as TrackReply;
   }
 
   // All days, shared between two workers; the same answer with one.

@@ -65,6 +65,55 @@ export interface ForecastReply {
   strip?: StripData;
 }
 
+export interface ChangeAhead {
+  holder: string;
+  place: string;
+  out: string;
+  in: string;
+  in_waits: string; // where the fresh pack is
+  planned_s: number;
+  safe_s: number;
+  likely_s: number;
+  last_safe_s: number | null; // null: hands do not reach it while the pack in use is safe
+}
+
+export interface StandsReply {
+  forecast: ForecastAnswer;
+  strip: StripData;
+  changes: ChangeAhead[];
+  late_s: number;
+  notes: string[];
+}
+
+export interface TrackedReading {
+  id: string;
+  at_s: number;
+  point: string;
+  of: string;
+  value: number;
+  doubted: boolean;
+  slipped: number | null; // with its decimal point elsewhere
+  fits: string | null; // the other thing of its kind
+  reason: string;
+}
+
+export interface TrackReply {
+  at_s: number;
+  off_s: number;
+  probability: number;
+  safe_s: number;
+  likely_s: number;
+  ahead_s: number;
+  hands_safe_s: number;
+  hands_likely_s: number;
+  late_s: number;
+  warning: string;
+  settled: boolean;
+  changes: ChangeAhead[]; // of each holder the next, by the readings
+  readings: TrackedReading[];
+  notes: string[];
+}
+
 export interface DoorError {
   source: string;
   line: number;

@@ -3,10 +3,12 @@ import demoText from '$examples/saltmarsh-ferry.toml?raw';
 import { Engine, EngineError } from '../engine/engine';
 import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engine/types';
 import { unitsOf, type Units } from '../lib/format';
+import { en } from '../text/en';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
+import { exported, freshId, imported, open, settings, zoned, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
+import { composed, fresh, keptOf, type KeptLine, type Keys } from './journal';
 import { memoryStore } from './memory';
 import { Newest } from './newest';
-import { exported, freshId, imported, open, settings, zoned, type Fact, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
 
 export const kDemoId = 'demo';
 const kMostSteps = 60;
@@ -22,7 +24,7 @@ class App {
   saved = $state<SavedDay | null>(null);
   day = $state.raw<DayJson>({ format: 1 });
   days = $state<{ id: string; name: string; changed_at: string }[]>([]);
-  facts = $state<Fact[]>([]);
+  lines = $state.raw<KeptLine[]>([]); // the whole journal on this device
   settings = $state<Settings>({ ...kSettings });
   forecast = $state.raw<ForecastAnswer | null>(null);
   strip = $state.raw<StripData | null>(null);
@@ -39,6 +41,7 @@ class App {
   private db: Store | undefined;
   private lasting = true;
   private unsaved = new Map<string, SavedDay>();
+  private unsavedLines: KeptLine[] = [];
   // The day that was asked about last; a full answer about another comes too late.
   private current = '';
   private fast = new Newest<{ day: Table; text: string; quick: boolean }>((of) => this.answer(of), (busy) => (this.computing += busy ? 1 : -1));
@@ -54,6 +57,8 @@ class App {
       this.notice = 'storage';
     }
     this.settings = await settings(this.db);
+    if (!this.settings.device) await this.set('device', `page-${crypto.getRandomValues(new Uint16Array(1))[0]!.toString(16).padStart(4, '0')}`);
+    this.lines = await this.db.getAll('lines');
     if (!(await this.db.get('days', kDemoId))) {
       const { day } = await this.engine.ask<{ day: DayJson }>('as_json', { day: demoText, name: 'the demo day' });
       await this.save({
@@ -96,7 +101,6 @@ class App {
       this.strip = null;
     }
     this.saved = saved;
-    this.facts = await this.db!.getAllFromIndex('facts', 'by_day', saved.id);
     this.show(JSON.parse(saved.day) as DayJson);
   }
 
@@ -159,11 +163,19 @@ class App {
   // What the device refuses to keep stays here, goes into every export, and is tried again with the next save.
   private async save(saved: SavedDay): Promise<void> {
     this.unsaved.set(saved.id, saved);
+    await this.flush();
+  }
+
+  private async flush(): Promise<void> {
     await this.store(async () => {
       for (const [id, day] of this.unsaved) {
         await this.db!.put('days', day);
         this.unsaved.delete(id);
       }
+      const work = this.db!.transaction('lines', 'readwrite');
+      const lines = this.unsavedLines;
+      await Promise.all([...lines.map((line) => work.store.put(line)), work.done]);
+      this.unsavedLines = this.unsavedLines.filter((line) => !lines.includes(line));
       if (this.notice === 'storage' && this.lasting) this.notice = '';
     });
   }
@@ -176,27 +188,57 @@ class App {
     }
   }
 
-  async addFact(kind: Fact['kind'], data: Fact['data'], at: Date): Promise<Fact> {
-    const fact: Fact = { id: freshId(), day_id: this.saved!.id, at: zoned(at), entered_at: zoned(new Date()), kind, data };
-    try {
-      await this.db!.put('facts', fact);
-    } catch (error) {
-      this.notice = 'storage';
-      throw error;
-    }
-    this.facts = [...this.facts, fact];
-    return fact;
+  // One event, on the device before it is shown.
+  async note(what: string, keys: Keys, at: Date, day_id = this.saved!.id): Promise<KeptLine> {
+    const text = composed(freshId(), zoned(at), this.settings.device, what, keys);
+    await this.keepLines([text], day_id);
+    return keptOf(text, day_id)!;
+  }
+
+  async keepLines(texts: string[], day_id: string): Promise<number> {
+    const added = fresh(texts, this.lines).flatMap((text) => keptOf(text, day_id) ?? []);
+    await this.putLines(added);
+    this.lines = [...this.lines, ...added];
+    return added.length;
+  }
+
+  // All or none; what the device refuses stays here and goes into every export, as with days.
+  private async putLines(lines: KeptLine[]): Promise<void> {
+    this.unsavedLines = [...this.unsavedLines, ...lines];
+    await this.flush();
+  }
+
+  takeBack(id: string, day_id = this.saved!.id): Promise<KeptLine> {
+    return this.note('taken_back', { of: id }, new Date(), day_id);
+  }
+
+  // A doubted reading stays as it was read.
+  async keepReading(id: string): Promise<void> {
+    const line = this.lines.find((one) => one.id === id);
+    if (!line) return;
+    const kept = { ...line, kept: true };
+    await this.putLines([kept]);
+    this.lines = this.lines.map((one) => (one === line ? kept : one));
+  }
+
+  // Small things the rooms keep for themselves, by a name of their own.
+  async memo<Kind>(name: string): Promise<Kind | undefined> {
+    return (await this.db!.get('settings', name)) as Kind | undefined;
+  }
+  async keepMemo(name: string, value: unknown): Promise<void> {
+    await this.store(() => this.db!.put('settings', value, name));
   }
 
   exportAll(only?: string): Promise<string> {
-    return exported(this.db!, only, [...this.unsaved.values()]);
+    return exported(this.db!, only, [...this.unsaved.values()], this.unsavedLines);
   }
 
   async importText(text: string): Promise<string> {
     const done = await imported(this.db!, text);
+    this.lines = [...(await this.db!.getAll('lines')), ...this.unsavedLines];
     await this.list();
     if (done.first) await this.openDay(done.first);
-    return `${done.days} days, ${done.facts} facts`;
+    return en.days.counted(done.days, done.lines);
   }
 
   // A what-if: shown, not kept.

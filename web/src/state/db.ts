@@ -1,5 +1,6 @@
-// What is kept on this device: the days, and facts entered on set. Nothing leaves it unless exported.
+// What is kept on this device: the days, and the journal's lines. Nothing leaves it unless exported.
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
+import { keptOf, lineOfFact, type KeptLine, type OldFact } from './journal';
 
 export interface Step {
   what: string; // the edit in words, for "undo: ..."
@@ -15,46 +16,43 @@ export interface SavedDay {
   changed_at: string; // ISO 8601 with zone
 }
 
-// One fact from set. Never changed, only taken back by another.
-export interface Fact {
-  id: string;
-  day_id: string;
-  at: string; // when it was so, ISO 8601 with zone
-  entered_at: string;
-  kind: 'changed' | 'reading' | 'period' | 'late' | 'taken_back';
-  data: Record<string, string | number>;
-}
-
 export interface Settings {
   theme: 'black' | 'sunlight';
   locked: boolean;
   current: string | null;
   persistent: boolean;
+  device: string; // how this device signs its lines
 }
 
 interface Schema extends DBSchema {
   days: { key: string; value: SavedDay };
-  facts: { key: string; value: Fact; indexes: { by_day: string } };
+  facts: { key: string; value: OldFact; indexes: { by_day: string } }; // of version 1
+  lines: { key: string; value: KeptLine; indexes: { by_day: string } };
   settings: { key: string; value: unknown };
 }
 
 export type Store = IDBPDatabase<Schema>;
 
-export const kFormat = 1;
+export const kFormat = 2;
 
 export function open(name = 'tillwrap'): Promise<Store> {
   return openDB<Schema>(name, kFormat, {
-    upgrade(db, from) {
+    async upgrade(db, from, _to, work) {
       if (from < 1) {
         db.createObjectStore('days', { keyPath: 'id' });
-        db.createObjectStore('facts', { keyPath: 'id' }).createIndex('by_day', 'day_id');
         db.createObjectStore('settings');
+      }
+      const lines = db.createObjectStore('lines', { keyPath: 'text' });
+      lines.createIndex('by_day', 'day_id');
+      if (from === 1) {
+        for (const fact of await work.objectStore('facts').getAll()) await lines.put(lineOfFact(fact));
+        db.deleteObjectStore('facts');
       }
     },
   });
 }
 
-export const kSettings: Settings = { theme: 'black', locked: false, current: null, persistent: false };
+export const kSettings: Settings = { theme: 'black', locked: false, current: null, persistent: false, device: '' };
 
 export async function settings(db: Store): Promise<Settings> {
   const out = { ...kSettings };
@@ -67,16 +65,19 @@ export async function settings(db: Store): Promise<Settings> {
 
 // Everything as one text, and back. Import adds or replaces by id; it is checked whole before anything is written.
 export interface Export {
-  format: 'tillwrap-export-1';
+  format: 'tillwrap-export-2';
   days: SavedDay[];
-  facts: Fact[];
+  lines: { text: string; day_id: string; kept?: boolean }[];
 }
 
-export async function exported(db: Store, only?: string, unsaved: SavedDay[] = []): Promise<string> {
+export async function exported(db: Store, only?: string, unsaved: SavedDay[] = [], unsavedLines: KeptLine[] = []): Promise<string> {
   const kept = (await db.getAll('days')).filter((day) => !unsaved.some((one) => one.id === day.id));
   const days = [...kept, ...unsaved].filter((day) => only === undefined || day.id === only);
-  const facts = (await db.getAll('facts')).filter((fact) => only === undefined || fact.day_id === only);
-  const out: Export = { format: 'tillwrap-export-1', days, facts };
+  const stored = (await db.getAll('lines')).filter((line) => !unsavedLines.some((one) => one.text === line.text));
+  const lines = [...stored, ...unsavedLines]
+    .filter((line) => only === undefined || line.day_id === only)
+    .map(({ text, day_id, kept }) => ({ text, day_id, ...(kept ? { kept } : {}) }));
+  const out: Export = { format: 'tillwrap-export-2', days, lines };
   return JSON.stringify(out, null, 1) + '\n';
 }
 
@@ -84,18 +85,26 @@ export class ImportError extends Error {}
 
 const isText = (value: unknown): value is string => typeof value === 'string';
 
-function checked(text: string): Export {
+// As read: of either version, lines in their final form.
+interface Checked {
+  days: SavedDay[];
+  lines: KeptLine[];
+}
+
+function checked(text: string): Checked {
   let data: unknown;
   try {
     data = JSON.parse(text);
   } catch (error) {
     throw new ImportError(`This is no tillwrap file: ${(error as Error).message}. Nothing was changed.`);
   }
-  const all = data as Partial<Export>;
+  const all = data as Partial<Omit<Export, 'format'>> & { format?: string; facts?: OldFact[] };
   if (typeof data !== 'object' || data === null || all.format === undefined)
     throw new ImportError('This file has no "format": it is no tillwrap export. Nothing was changed.');
-  if (all.format !== 'tillwrap-export-1')
-    throw new ImportError(`This file is of format "${String(all.format).slice(0, 40)}", this page reads tillwrap-export-1. Nothing was changed.`);
+  if (all.format !== 'tillwrap-export-1' && all.format !== 'tillwrap-export-2')
+    throw new ImportError(`This file is of format "${String(all.format).slice(0, 40)}", this page reads tillwrap-export-1 and -2. Nothing was changed.`);
+  for (const key of ['days', 'facts', 'lines'] as const)
+    if (all[key] !== undefined && !Array.isArray(all[key])) throw new ImportError(`"${key}" of the file is no list. Nothing was changed.`);
   const steps = (list: unknown): boolean =>
     Array.isArray(list) && list.every((step) => isText((step as Step)?.what) && isText((step as Step)?.day));
   (all.days ?? []).forEach((day, i) => {
@@ -109,21 +118,27 @@ function checked(text: string): Export {
     }
   });
   const kinds = ['changed', 'reading', 'period', 'late', 'taken_back'];
-  (all.facts ?? []).forEach((fact, i) => {
-    if (!isText(fact?.id) || !isText(fact.day_id) || !isText(fact.at) || !isText(fact.entered_at) || !kinds.includes(fact.kind) || typeof fact.data !== 'object')
+  const facts = (all.facts ?? []).map((fact, i) => {
+    if (!isText(fact?.id) || !isText(fact.day_id) || !isText(fact.at) || !isText(fact.entered_at) || !kinds.includes(fact.kind) || typeof fact.data !== 'object' || fact.data === null)
       throw new ImportError(`Fact ${i + 1} of the file is incomplete. Nothing was changed.`);
+    return lineOfFact(fact);
   });
-  return { format: 'tillwrap-export-1', days: all.days ?? [], facts: all.facts ?? [] };
+  const lines = (all.lines ?? []).map((line, i) => {
+    const kept = isText(line?.text) && isText(line.day_id) ? keptOf(line.text, line.day_id) : null;
+    if (!kept) throw new ImportError(`Line ${i + 1} of the file's journal is incomplete. Nothing was changed.`);
+    return { ...kept, ...(line.kept === true ? { kept: true } : {}) };
+  });
+  return { days: all.days ?? [], lines: [...facts, ...lines] };
 }
 
 // One transaction: all of it or nothing.
-export async function imported(db: Store, text: string): Promise<{ days: number; facts: number; first: string | null }> {
+export async function imported(db: Store, text: string): Promise<{ days: number; lines: number; first: string | null }> {
   const all = checked(text);
-  const work = db.transaction(['days', 'facts'], 'readwrite');
+  const work = db.transaction(['days', 'lines'], 'readwrite');
   for (const day of all.days) void work.objectStore('days').put(day);
-  for (const fact of all.facts) void work.objectStore('facts').put(fact);
+  for (const line of all.lines) void work.objectStore('lines').put(line);
   await work.done;
-  return { days: all.days.length, facts: all.facts.length, first: all.days[0]?.id ?? null };
+  return { days: all.days.length, lines: all.lines.length, first: all.days[0]?.id ?? null };
 }
 
 // Time-ordered unique ids: milliseconds in 48 bits, then 74 random bits (UUID version 7, RFC 9562).
@@ -137,7 +152,14 @@ export function newId(now: number, random: Uint8Array): string {
   return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
 }
 
-export const freshId = (): string => newId(Date.now(), crypto.getRandomValues(new Uint8Array(10)));
+export const freshRandom = (): Uint8Array => crypto.getRandomValues(new Uint8Array(10));
+
+// Ids of this page sort in the order they were made, within one millisecond too.
+let last = 0;
+export function freshId(): string {
+  last = Math.max(Date.now(), last + 1);
+  return newId(last, freshRandom());
+}
 
 // ISO 8601 with this device's zone.
 export function zoned(at: Date): string {

@@ -10,7 +10,7 @@ export function memoryStore(): Store {
     return all.get(name)!;
   };
   const put = async (name: string, value: unknown, key?: string) => {
-    const id = key ?? String((value as Row).id);
+    const id = key ?? String((value as Row)[name === 'lines' ? 'text' : 'id']);
     of(name).set(id, structuredClone(value));
     return id;
   };

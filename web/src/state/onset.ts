@@ -1,130 +1,65 @@
-// On set: what happened so far, as facts, turned into the day that is left. Pure.
-import type { Fact } from './db';
-import { clockSeconds, clockText, copy, labels, tables, text, type DayJson, type Table } from './day';
+// On set: which of the journal's lines are of the day, what can be noted, what is still ahead. Pure; the day as it stands
+// and what the readings say of it are the engine's answers.
+import type { ChangeAhead, StripData, TrackedReading } from '../engine/types';
+import { clockSeconds, labels, tables, text, type DayJson, type Table } from './day';
+import { standing, type KeptLine, type Keys, type Standing } from './journal';
 
-export interface ChangeAhead {
-  holder: string;
-  place: string;
-  out: string;
-  in: string;
-  in_waits: string; // where the fresh pack is
-  planned_s: number;
-  safe_s: number;
-  likely_s: number;
-  last_safe_s: number;
+const kNight_s = 6 * 3600;
+const kAfter_s = 12 * 3600;
+
+export const firstSeconds = (day: DayJson): number => clockSeconds(text(tables(day, 'period')[0] ?? {}, 'from')) ?? 0;
+
+// Off, or wrap, as written; after midnight where it lies before the first period.
+export function lastSeconds(day: DayJson): number {
+  const head = (day.day ?? {}) as Table;
+  const at_s = clockSeconds(text(head, 'off')) ?? clockSeconds(text(head, 'wrap')) ?? 0;
+  return at_s < firstSeconds(day) ? at_s + 86400 : at_s;
 }
 
-// Facts still standing, in the order they were so.
-export function standing(facts: Fact[]): Fact[] {
-  const gone = new Set(facts.filter((fact) => fact.kind === 'taken_back').map((fact) => String(fact.data.of)));
-  return facts
-    .filter((fact) => fact.kind !== 'taken_back' && !gone.has(fact.id))
-    .sort((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : a.id < b.id ? -1 : 1));
-}
-
-// Seconds after midnight of the day that began last, on this device's clock; before `call_s` minus six hours it is still
-// the night of the day before.
-export function secondsIntoDay(at: Date, first_s: number): number {
-  const clock_s = at.getHours() * 3600 + at.getMinutes() * 60 + at.getSeconds();
-  return clock_s < first_s - 6 * 3600 ? clock_s + 86400 : clock_s;
-}
-
-const localSeconds = (iso: string): number => {
-  const found = /T(\d{2}):(\d{2}):(\d{2})/.exec(iso);
-  return found ? Number(found[1]) * 3600 + Number(found[2]) * 60 + Number(found[3]) : 0;
-};
-
-function shift(table: Table, key: string, minutes: number): void {
-  const at_s = clockSeconds(text(table, key));
-  if (at_s !== null) table[key] = clockText(at_s + 60 * minutes);
-}
-
-// Everything that begins after `from_s` comes `minutes` later: periods, wrap, off, planned changes.
-export function slid(day: DayJson, from_s: number, minutes: number): DayJson {
-  const out = copy(day);
-  const first_s = clockSeconds(text(tables(out, 'period')[0] ?? {}, 'from')) ?? 0;
-  const into = (written: string): number | null => {
-    const at_s = clockSeconds(written);
-    return at_s === null ? null : at_s < first_s ? at_s + 86400 : at_s;
-  };
-  const after = (table: Table, key: string) => {
-    const at_s = into(text(table, key));
-    if (at_s !== null && at_s > from_s) shift(table, key, minutes);
-  };
-  for (const period of tables(out, 'period')) {
-    after(period, 'from');
-    if (typeof period.no_hands === 'object' && period.no_hands !== null && !Array.isArray(period.no_hands)) {
-      for (const [place, stretch] of Object.entries(period.no_hands)) {
-        const found = /^\s*(\d{1,2}:\d{2})\s*[-–]\s*(\d{1,2}:\d{2})\s*$/.exec(String(stretch));
-        if (!found) continue;
-        const ends = [found[1]!, found[2]!].map((end) => {
-          const at_s = into(end);
-          return at_s !== null && at_s > from_s ? clockText(clockSeconds(end)! + 60 * minutes) : end;
-        });
-        (period.no_hands as Table)[place] = ends.join('-');
-      }
-    }
-  }
-  const head = out.day as Table;
-  after(head, 'wrap');
-  after(head, 'off');
-  for (const holder of tables(out, 'holder')) {
-    if (!Array.isArray(holder.packs)) continue;
-    for (const slot of holder.packs)
-      if (typeof slot === 'object' && slot !== null && !Array.isArray(slot)) after(slot as Table, 'at');
-  }
-  for (const charger of tables(out, 'charger')) {
-    if (!Array.isArray(charger.bays)) continue;
-    for (const bay of charger.bays)
-      if (Array.isArray(bay))
-        for (const slot of bay)
-          if (typeof slot === 'object' && slot !== null && !Array.isArray(slot)) {
-            after(slot as Table, 'from');
-            after(slot as Table, 'until');
-          }
-  }
+// The midnight the day's seconds count from, on this device's clock: of its date; without one, of the day that began
+// last, until six hours before the first period it is still the night of the day before.
+export function midnight(day: DayJson, now: Date): Date {
+  const date = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text((day.day ?? {}) as Table, 'date'));
+  if (date) return new Date(Number(date[1]), Number(date[2]) - 1, Number(date[3]));
+  const out = new Date(now.getFullYear(), now.getMonth(), now.getDate());
+  const clock_s = now.getHours() * 3600 + now.getMinutes() * 60 + now.getSeconds();
+  if (clock_s < firstSeconds(day) - kNight_s) out.setDate(out.getDate() - 1);
   return out;
 }
 
-// A pack changed at a known time: it goes in then, what was planned for it before is dropped, later ones stay planned.
-export function changed(day: DayJson, holder: string, pack: string, at_s: number): DayJson {
-  const out = copy(day);
-  for (const table of tables(out, 'holder')) {
-    if (text(table, 'name') !== holder || !Array.isArray(table.packs)) continue;
-    const label = (slot: unknown) => (typeof slot === 'string' ? slot : text(slot as Table, 'pack'));
-    const written_s = (slot: unknown): number | null =>
-      typeof slot === 'string' ? null : clockSeconds(text(slot as Table, 'at'));
-    const slots = [...table.packs];
-    // Those already in by then stay; of what is still planned, the pack's own next turn has come now.
-    const before = slots.filter((slot, i) => i === 0 || (written_s(slot) ?? Infinity) < at_s);
-    const after = slots.filter((slot) => !before.includes(slot) && (written_s(slot) ?? Infinity) > at_s);
-    const turn = after.findIndex((slot) => label(slot) === pack);
-    if (turn >= 0) after.splice(turn, 1);
-    const there = before.length > 0 && label(before.at(-1)) === pack;
-    table.packs = [...before, ...(there ? [] : [{ pack, at: clockText(at_s) }]), ...after] as Table[];
-  }
-  return out;
+// Seconds after that midnight, by the clock on the wall.
+export function secondsIntoDay(day: DayJson, now: Date): number {
+  const from = midnight(day, now);
+  const days = Math.round((new Date(now.getFullYear(), now.getMonth(), now.getDate()).getTime() - from.getTime()) / 86_400_000);
+  return days * 86400 + now.getHours() * 3600 + now.getMinutes() * 60 + now.getSeconds();
 }
 
-// The day as it stands after the facts.
-export function asItStands(day: DayJson, facts: Fact[]): DayJson {
-  let out = copy(day);
-  for (const fact of standing(facts)) {
-    const at_s = localSeconds(fact.at);
-    if (fact.kind === 'changed') out = changed(out, String(fact.data.holder), String(fact.data.pack), at_s);
-    if (fact.kind === 'late') out = slid(out, at_s, Number(fact.data.minutes));
-    if (fact.kind === 'period') {
-      const wanted = String(fact.data.period);
-      const period = tables(out, 'period').find((candidate) => text(candidate, 'name') === wanted);
-      const planned_s = period ? clockSeconds(text(period, 'from')) : null;
-      if (planned_s !== null && planned_s !== at_s)
-        out = slid(out, Math.min(planned_s, at_s) - 1, Math.round((at_s - planned_s) / 60));
-    }
-  }
-  return out;
+const ofTheSet = new Set(['put_in', 'reading', 'period', 'late', 'reading_unplaced']);
+
+// Lines of the day that move it: noted on it or come from elsewhere, between its first period and half a day after its
+// end, of things it has.
+export function ofTheDay(lines: KeptLine[], day: DayJson, day_id: string, now: Date): Standing[] {
+  const zero = midnight(day, now).getTime();
+  const from = zero + 1000 * firstSeconds(day);
+  const until = zero + 1000 * (lastSeconds(day) + kAfter_s);
+  const names = new Set([
+    ...tables(day, 'pack').flatMap(labels),
+    ...['holder', 'device', 'source', 'box', 'period'].flatMap((kind) => tables(day, kind).map((table) => text(table, 'name'))),
+  ]);
+  const known = (value: unknown) => value === undefined || names.has(String(value));
+  return standing(lines).filter(({ line, event }) => {
+    const at = Date.parse(event.at);
+    return (
+      ofTheSet.has(event.what) &&
+      (line.day_id === day_id || line.day_id === '') &&
+      at >= from &&
+      at < until &&
+      (line.day_id === day_id || (known(event.pack) && known(event.holder) && known(event.of) && known(event.name)))
+    );
+  });
 }
 
-// Packs that could go into a holder now: those the day has, not in another holder at that moment.
+// Packs that could go into a holder now: those listed for it and others of their kinds.
 export function candidates(day: DayJson, holder: string): string[] {
   const table = tables(day, 'holder').find((candidate) => text(candidate, 'name') === holder);
   const listed = Array.isArray(table?.packs)
@@ -141,15 +76,39 @@ export function candidates(day: DayJson, holder: string): string[] {
   return [...new Set([...listed, ...all])];
 }
 
-// Can a take of so many minutes run from now: no pack ends, on a day in ten, before it is over.
-export function canRoll(
-  now_s: number,
-  minutes: number,
-  changes: ChangeAhead[],
-  safe_to_s: number,
-): { yes: boolean; spare_s: number; first: ChangeAhead | null } {
-  const ahead = changes.filter((change) => change.planned_s > now_s - 60).sort((a, b) => a.safe_s - b.safe_s);
-  const first = ahead[0] ?? null;
-  const end_s = Math.min(safe_to_s, first ? first.safe_s : Infinity);
-  return { yes: end_s >= now_s + 60 * minutes, spare_s: end_s - now_s - 60 * minutes, first };
+export type Point = 'input volts' | 'gauge' | 'amps';
+export const points: Point[] = ['input volts', 'gauge', 'amps'];
+// What may be typed, in the unit it is shown in: V, %, A.
+export const limits: Record<Point, [number, number]> = { 'input volts': [0, 100], gauge: [0, 100], amps: [-200, 200] };
+
+// What a reading can be of; what is most likely meant comes first.
+export function readable(point: Point, day: DayJson, strip: StripData | null, now_s: number): string[] {
+  const columns = (strip?.columns ?? []).filter((column) => column.kind === 'holder');
+  if (point === 'gauge') {
+    const inNow = columns.flatMap((column) => column.stints.filter((stint) => stint.in_s <= now_s && now_s < stint.out_s).map((stint) => stint.pack));
+    return [...new Set([...inNow, ...columns.flatMap((column) => column.stints.map((stint) => stint.pack))])];
+  }
+  if (point === 'amps') return columns.map((column) => column.holder);
+  const devices = tables(day, 'device').map((device) => text(device, 'name'));
+  const first = strip?.volts?.device;
+  return first && devices.includes(first) ? [first, ...devices.filter((name) => name !== first)] : devices;
 }
+
+// "14,5" -> 14.5 V; "64" -> 0.64 of a gauge; nothing when it cannot be.
+export function typedValue(point: Point, typed: string): number | null {
+  const value = Number(typed.trim().replace(',', '.').replace('−', '-'));
+  const [least, most] = limits[point];
+  if (typed.trim() === '' || !(value >= least && value <= most)) return null;
+  return point === 'gauge' ? value / 100 : value;
+}
+
+// The reading that was meant, when the engine knows: the point elsewhere, or of the other thing.
+export function meant(reading: TrackedReading): Keys | null {
+  if (reading.slipped !== null) return { point: reading.point, of: reading.of, value: reading.slipped };
+  if (reading.fits !== null) return { point: reading.point, of: reading.fits, value: reading.value };
+  return null;
+}
+
+// Changes still to come, the most pressing first.
+export const ahead = (changes: ChangeAhead[], now_s: number): ChangeAhead[] =>
+  changes.filter((change) => change.planned_s > now_s - 300).sort((a, b) => (a.last_safe_s ?? a.safe_s) - (b.last_safe_s ?? b.safe_s));

@@ -9,7 +9,7 @@ import { serve } from './serve.mjs';
 const axe_source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 // Each room, with what is there when it is ready.
-export const ready = { evening: 'svg polygon', wire: '.drawing svg', travel: '.verdict', set: 'dl', sheet: 'header h1' };
+export const ready = { evening: 'svg polygon', wire: '.drawing svg', travel: '.verdict', set: 'dl', after: '.verdict', years: 'article', sheet: 'header h1' };
 
 export async function start(root, executablePath) {
   const server = await serve(resolve(root));
@@ -35,6 +35,17 @@ export async function start(root, executablePath) {
     server.close();
   };
   return { root, address, browser, complaints, visit, close };
+}
+
+// A journal of some years and a night planned, for rooms that are empty without.
+export async function furnished(page, address) {
+  const journal = readFileSync(new URL('../../../examples/three-years.jsonl', import.meta.url));
+  await page.goto(`${address}#years`);
+  await page.locator('.acts input[type=file]').setInputFiles({ name: 'journal.jsonl', mimeType: 'application/x-ndjson', buffer: journal });
+  await page.locator(ready.years).first().waitFor({ timeout: 120_000 });
+  await page.goto(`${address}#after`);
+  await page.getByRole('button', { name: 'Plan the night' }).click();
+  await page.locator(ready.after).waitFor({ timeout: 180_000 });
 }
 
 export async function step(name, act) {

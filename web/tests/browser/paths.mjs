@@ -5,6 +5,7 @@ import { start } from './harness.mjs';
 import { axe_rooms } from './paths/axe_rooms.mjs';
 import { day } from './paths/day.mjs';
 import { editing } from './paths/editing.mjs';
+import { night } from './paths/night.mjs';
 import { offline } from './paths/offline.mjs';
 import { on_set } from './paths/on_set.mjs';
 import { own } from './paths/own.mjs';
@@ -13,6 +14,7 @@ import { rooms } from './paths/rooms.mjs';
 import { trouble } from './paths/trouble.mjs';
 import { whatif } from './paths/whatif.mjs';
 import { widths } from './paths/widths.mjs';
+import { years } from './paths/years.mjs';
 
 const [root, executablePath, pictures] = process.argv.slice(2);
 const at = await start(root, executablePath);
@@ -21,6 +23,8 @@ try {
   const path = { ...at, page, pictures };
   await day(path);
   await on_set(path);
+  await night(path);
+  await years(path);
   await rooms(path);
   await offline(path);
   await own(path);

@@ -1,70 +1,104 @@
 import { describe, expect, it } from 'vitest';
-import type { Fact } from '../../src/state/db';
-import { valueAt, type DayJson } from '../../src/state/day';
-import { asItStands, canRoll, slid, standing, type ChangeAhead } from '../../src/state/onset';
+import type { StripData, TrackedReading } from '../../src/engine/types';
+import type { DayJson } from '../../src/state/day';
+import { composed, keptOf, standing, type KeptLine, type Keys } from '../../src/state/journal';
+import { ahead, candidates, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
 
-const day = (): DayJson => ({
+const day = (date?: string): DayJson => ({
   format: 1,
-  day: { call: '08:00', wrap: '18:00', off: '18:30' },
-  pack: [{ labels: ['P1', 'P2', 'P3'], kind: 'smart-pack-14v4-98wh' }],
-  holder: [{ name: 'cup', packs: ['P1', { pack: 'P2', at: '12:30' }, 'P3'] }],
-  period: [
-    { name: 'one', from: '08:00', no_hands: { bag: '09:00-11:00' } },
-    { name: 'meal', from: '12:30' },
-    { name: 'two', from: '13:15' },
-  ],
+  day: { call: '08:00', wrap: '18:00', off: '18:30', ...(date ? { date } : {}) },
+  pack: [{ labels: ['P1', 'P2', 'P3'], kind: 'smart-pack-14v4-98wh' }, { label: 'A', kind: 'aa-lithium-x2' }],
+  device: [{ name: 'link' }, { name: 'recorder' }],
+  holder: [{ name: 'cup', packs: ['P1', { pack: 'P2', at: '12:30' }] }, { name: 'door', packs: ['A'] }],
+  period: [{ name: 'one', from: '07:30' }, { name: 'meal', from: '12:30' }],
 });
 let n = 0;
-const fact = (kind: Fact['kind'], time: string, data: Fact['data']): Fact => ({
-  id: `f${++n}`,
-  day_id: 'd',
-  at: `2026-11-25T${time}:00+00:00`,
-  entered_at: `2026-11-25T${time}:30+00:00`,
-  kind,
-  data,
-});
+const line = (at: string, what: string, keys: Keys, day_id = 'd'): KeptLine => {
+  n += 1;
+  const id = `01a213c1-15c5-70d4-af6f-${String(n).padStart(12, '0')}`;
+  return keptOf(composed(id, at, 'page', what, keys), day_id)!;
+};
+const local = (clock: string, date = '2026-11-25') => new Date(`${date}T${clock}:00`);
+const iso = (clock: string, date?: string) => local(clock, date).toISOString();
 
-describe('a day that slides', () => {
-  it('moves what is still to come, and the open end of a stretch', () => {
-    const later = slid(day(), 10 * 3600, 30);
-    expect(valueAt(later, ['period', 0, 'from'])).toBe('08:00');
-    expect(valueAt(later, ['period', 1, 'from'])).toBe('13:00');
-    expect(valueAt(later, ['day', 'wrap'])).toBe('18:30');
-    expect(valueAt(later, ['holder', 0, 'packs', 1, 'at'])).toBe('13:00');
-    expect(valueAt(later, ['period', 0, 'no_hands', 'bag'])).toBe('09:00-11:30');
+describe('what stands', () => {
+  it('is in the order it was so, whatever the order of lines and the zones', () => {
+    const later = line('2026-11-25T10:00:00+02:00', 'late', { minutes: 10 }); // 08:00 UTC
+    const last = line('2026-11-25T08:30:00+00:00', 'late', { minutes: 20 });
+    expect(standing([last, later]).map(({ line }) => line)).toEqual([later, last]);
   });
-});
-
-describe('facts', () => {
-  it('put a pack in when it went in', () => {
-    const stands = asItStands(day(), [fact('changed', '11:40', { holder: 'cup', pack: 'P2' })]);
-    expect(valueAt(stands, ['holder', 0, 'packs'])).toEqual(['P1', { pack: 'P2', at: '11:40' }, 'P3']);
-  });
-  it('keep the turns a pack has had', () => {
-    const of = day();
-    (of.holder as { packs: unknown }[])[0]!.packs = ['P1', { pack: 'P2', at: '10:00' }, { pack: 'P1', at: '13:00' }, 'P3'];
-    const stands = asItStands(of, [fact('changed', '14:00', { holder: 'cup', pack: 'P2' })]);
-    expect(valueAt(stands, ['holder', 0, 'packs'])).toEqual([
-      'P1',
-      { pack: 'P2', at: '10:00' },
-      { pack: 'P1', at: '13:00' },
-      { pack: 'P2', at: '14:00' },
-      'P3',
-    ]);
-  });
-  it('taken back leave the day as it was, in any order', () => {
-    const late = fact('late', '10:00', { minutes: 30 });
-    const back = fact('taken_back', '10:05', { of: late.id });
+  it('is not what was taken back, and is again when the taking back was', () => {
+    const late = line(iso('10:00'), 'late', { minutes: 10 });
+    const back = line(iso('10:01'), 'taken_back', { of: late.id });
+    const again = line(iso('10:02'), 'taken_back', { of: back.id });
     expect(standing([back, late])).toEqual([]);
-    expect(asItStands(day(), [back, late])).toEqual(day());
+    expect(standing([again, back, late]).map(({ line }) => line)).toEqual([late]);
   });
 });
 
-describe('rolling', () => {
-  const change: ChangeAhead = { holder: 'cup', place: 'bag', out: 'P1', in: 'P2', in_waits: 'pocket', planned_s: 45000, safe_s: 46800, likely_s: 48000, last_safe_s: 46800 };
-  it('counts to the first pack that may end, or the safe end of the day', () => {
-    expect(canRoll(43200, 45, [change], 70000)).toMatchObject({ yes: true, spare_s: 900 });
-    expect(canRoll(45000, 45, [change], 70000).yes).toBe(false);
-    expect(canRoll(43200, 45, [], 44000).yes).toBe(false);
+describe('a day without a date', () => {
+  it('goes on past midnight', () => {
+    expect(secondsIntoDay(day(), local('01:00', '2026-11-26'))).toBe(25 * 3600);
+    expect(secondsIntoDay(day(), local('07:00', '2026-11-26'))).toBe(7 * 3600);
+    expect(lastSeconds({ ...day(), day: { wrap: '01:30' } } as DayJson)).toBe(25.5 * 3600);
   });
+  it('is today, not yesterday: what was noted then is not of it', () => {
+    const lines = [line(iso('10:00', '2026-11-24'), 'late', { minutes: 10 }), line(iso('10:00'), 'late', { minutes: 20 })];
+    expect(ofTheDay(lines, day(), 'd', local('11:00')).map(({ event }) => event.minutes)).toEqual([20]);
+  });
+});
+
+it('a day with a date counts from that midnight', () => {
+  expect(midnight(day('2026-11-25'), local('09:00', '2026-11-26'))).toEqual(local('00:00'));
+  expect(secondsIntoDay(day('2026-11-25'), local('09:00', '2026-11-26'))).toBe(33 * 3600);
+});
+
+it('lines from another device count when the day has what they name; another day’s never', () => {
+  const lines = [
+    line(iso('10:00'), 'put_in', { pack: 'P2', holder: 'cup' }, ''),
+    line(iso('10:05'), 'put_in', { pack: 'Z9', holder: 'cup' }, ''),
+    line(iso('10:10'), 'put_in', { pack: 'P2', holder: 'cup' }, 'other'),
+    line(iso('10:15'), 'charged', { pack: 'P2', charge: 1 }),
+  ];
+  expect(ofTheDay(lines, day(), 'd', local('11:00')).map(({ event }) => event.pack)).toEqual(['P2']);
+});
+
+describe('a reading', () => {
+  const strip = {
+    volts: { device: 'recorder' },
+    columns: [
+      { kind: 'holder', holder: 'cup', stints: [{ pack: 'P1', in_s: 0, out_s: 40000 }, { pack: 'P2', in_s: 40000, out_s: 60000 }] },
+      { kind: 'bay', holder: 'charger', stints: [{ pack: 'P3', in_s: 0, out_s: 60000 }] },
+    ],
+  } as unknown as StripData;
+  it('offers what is likely first', () => {
+    expect(readable('input volts', day(), strip, 50000)).toEqual(['recorder', 'link']);
+    expect(readable('gauge', day(), strip, 50000)).toEqual(['P2', 'P1']);
+    expect(readable('amps', day(), strip, 50000)).toEqual(['cup']);
+  });
+  it('takes a comma and per cent; says no to what cannot be', () => {
+    expect(typedValue('input volts', '14,5')).toBe(14.5);
+    expect(typedValue('gauge', '64')).toBeCloseTo(0.64);
+    expect(typedValue('gauge', '145')).toBeNull();
+    expect(typedValue('amps', '')).toBeNull();
+    expect(typedValue('input volts', 'x')).toBeNull();
+  });
+  it('that was doubted is put right as the engine says', () => {
+    const one = { point: 'input volts', of: 'recorder', value: 1.45, slipped: 14.5, fits: null } as TrackedReading;
+    expect(meant(one)).toEqual({ point: 'input volts', of: 'recorder', value: 14.5 });
+    expect(meant({ ...one, value: 7, slipped: null, fits: 'link' })).toEqual({ point: 'input volts', of: 'link', value: 7 });
+    expect(meant({ ...one, slipped: null })).toBeNull();
+  });
+});
+
+it('packs of the kinds listed for a holder may go in', () => {
+  expect(candidates(day(), 'cup')).toEqual(['P1', 'P2', 'P3']);
+});
+
+it('changes ahead: the most pressing first, those done left out', () => {
+  const change = { holder: 'cup', place: 'bag', out: 'P1', in: 'P2', in_waits: 'pocket', planned_s: 45000, safe_s: 46800, likely_s: 48000, last_safe_s: 46800 };
+  const sooner = { ...change, in: 'P3', last_safe_s: 45500 };
+  expect(ahead([change, { ...change, planned_s: 30000 }, sooner], 44000)).toEqual([sooner, change]);
+  const closed = { ...change, in: 'P1', safe_s: 45100, last_safe_s: null };
+  expect(ahead([change, sooner, closed], 44000)).toEqual([closed, sooner, change]);
 });

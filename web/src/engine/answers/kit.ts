@@ -50,6 +50,10 @@ export interface Kit {
       middle?: Day;
       high?: Day;
     };
+    course?: {
+      capacity: Course;
+      resistance: Course;
+    };
     /**
      * a pack bought with it that holds more by more than chance
      */
@@ -86,6 +90,22 @@ export interface Band1 {
  * over new
  */
 export interface Band2 {
+  low: number;
+  middle: number;
+  high: number;
+}
+/**
+ * what was found, and the line through it with its band, from new to some years ahead
+ */
+export interface Course {
+  results: Dated[];
+  trend: Dated[];
+}
+export interface Dated {
+  /**
+   * ISO 8601 date
+   */
+  at: string;
   low: number;
   middle: number;
   high: number;

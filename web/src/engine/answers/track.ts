@@ -85,6 +85,14 @@ export interface Track {
     doubt: number;
     doubted: boolean;
     /**
+     * of a doubted one: the value with its decimal point elsewhere, where that fits
+     */
+    slipped: number | null;
+    /**
+     * of a doubted one: the other thing of its kind that it fits
+     */
+    fits: string | null;
+    /**
      * why a doubted one may be wrong; else empty
      */
     reason: string;
@@ -97,4 +105,27 @@ export interface Track {
     left: number;
   }[];
   notes: string[];
+  /**
+   * of each holder the next to come, the soonest needed first
+   */
+  changes: {
+    holder: string;
+    place: string;
+    out: string;
+    in: string;
+    /**
+     * where the pack going in lies
+     */
+    in_waits: string;
+    planned_s: number;
+    /**
+     * one time in ten the pack in use ends earlier
+     */
+    safe_s: number;
+    likely_s: number;
+    /**
+     * last moment hands reach it while the pack in use is safe; null where they do not
+     */
+    last_safe_s: number | null;
+  }[];
 }

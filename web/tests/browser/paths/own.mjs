@@ -6,8 +6,8 @@ import { tapOwnDay } from '../own_day.mjs';
 
 // An export without the moment it was made.
 const whatIsKept = (bytes) => {
-  const { days, facts } = JSON.parse(bytes.toString('utf8'));
-  return { days, facts };
+  const { days, lines } = JSON.parse(bytes.toString('utf8'));
+  return { days, lines };
 };
 
 export async function own({ page, address }) {

@@ -1,6 +1,6 @@
 // What to bring, what would help, meters, travel: asked, stopped, stale; Esc; axe in both themes; no motion; 15 mm on set.
 import assert from 'node:assert/strict';
-import { axe, computed, quiet, ready, step } from '../harness.mjs';
+import { axe, computed, furnished, quiet, ready, step } from '../harness.mjs';
 
 const kSlow = { timeout: 300_000 };
 
@@ -106,6 +106,7 @@ export async function panels({ visit, address, complaints }) {
     });
   }
   await step('nothing moves by itself where less motion is wanted', async () => {
+    await furnished(page, address);
     for (const room of Object.keys(ready)) {
       await page.goto(`${address}#${room}`);
       await page.locator(ready[room]).first().waitFor({ timeout: 180_000 });

@@ -53,6 +53,30 @@ export async function trouble({ visit, address, root }) {
     assert.equal(await wrap.inputValue(), '19:15');
     await page.context().close();
   });
+  await step('storage full on set: what is noted stays, goes into the file, and is kept once there is room', async () => {
+    const page = await visit({ viewport: { width: 390, height: 844 } });
+    const button = (name) => page.getByRole('button', { name, exact: true });
+    const late = async (minutes) => {
+      await button('Running late').click();
+      await button(`${minutes} min later`).click();
+      await page.getByText(`${minutes} min later`).waitFor();
+    };
+    await page.addInitScript(fill);
+    await page.goto(`${address}#set`);
+    await button('Running late').waitFor({ timeout: 60_000 });
+    await page.evaluate(() => (globalThis.full = true));
+    await late(15);
+    await page.locator('.notice [role=alert]').waitFor();
+    const out = await saved(page, () => page.locator('.notice button').click());
+    assert.deepEqual(out.lines.map((line) => JSON.parse(line.text).minutes), [15]);
+    await page.evaluate(() => (globalThis.full = false));
+    await late(30);
+    await page.locator('.notice').waitFor({ state: 'detached' });
+    await page.reload();
+    await page.getByText('15 min later').waitFor({ timeout: 60_000 });
+    await page.getByText('30 min later').waitFor();
+    await page.context().close();
+  });
   await step('storage forbidden: the page works, says so, and gives a file', async () => {
     const page = await visit({ viewport: { width: 390, height: 844 } });
     await page.addInitScript(() => (indexedDB.open = () => { throw new DOMException('not here', 'SecurityError'); }));

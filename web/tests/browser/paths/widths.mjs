@@ -14,15 +14,15 @@ export async function widths({ page, address, complaints }) {
         if (over > 0) complaints.push(`${room}, ${width} px, ${text} %: ${over} px too wide`);
         const cut = await page.evaluate(() =>
           [...document.querySelectorAll('button, a, input, select, summary')]
-            .filter((one) => one.getClientRects().length > 0 && !one.closest('.scroll') && one.type !== 'file')
+            .filter((one) => one.checkVisibility() && one.getClientRects().length > 0 && !one.closest('.scroll') && one.type !== 'file')
             .filter((one) => one.getBoundingClientRect().right > innerWidth + 1 || one.getBoundingClientRect().left < -1)
-            .map((one) => one.textContent.trim().slice(0, 30)));
+            .map((one) => (one.textContent.trim() || one.outerHTML).slice(0, 80)));
         if (cut.length) complaints.push(`${room}, ${width} px, ${text} %: out of sight: ${cut.join('; ')}`);
         if (text === 100) {
           // Round the page with the tab key: each control once, each with an outline.
           const wanted = await page.evaluate(() => {
             document.activeElement?.blur();
-            return [...document.querySelectorAll('button:not(:disabled), a[href], select, summary')].filter((one) => one.getClientRects().length > 0 && one.tabIndex >= 0).length;
+            return [...document.querySelectorAll('button:not(:disabled), a[href], select, summary')].filter((one) => one.checkVisibility() && one.getClientRects().length > 0 && one.tabIndex >= 0).length;
           });
           const met = await page.evaluate(() => ((globalThis.met = new Set()), 0));
           let plain = met;
