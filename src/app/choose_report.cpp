@@ -65,9 +65,6 @@ std::string proof_words(const ChooseAnswer& answer, const Wording& wording) {
         choice.kinds, choice.days, cost_words(choice.bound, wording));
   }
   std::vector<std::string> why;
-  if (choice.coupled)
-    why.emplace_back(
-        "some holders feed a device together: one was searched exactly, the others with one pack all day or none");
   if (!choice.complete) why.emplace_back("the search was cut short by its limits");
   if (choice.differ > 0) why.push_back(fmt::format("tables and whole days differ on {}", plural(choice.differ, "day")));
   if (choice.raised > 0)

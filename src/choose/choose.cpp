@@ -112,16 +112,16 @@ Choice choose(const day::Scenario& scenario, const Options& options) {
   for (;;) {
     Best best = best_plan(setup, options, tables, choice.days, choice.need, stock_of(setup));
     choice.complete = best.answer.complete;
-    choice.coupled = best.coupled;
-    if (best.answer.bound) choice.bound = *best.answer.bound + best.extra;
+    choice.together = static_cast<int>(best.groups.size());
+    if (best.answer.bound) choice.bound = *best.answer.bound;
     if (!best.answer.feasible) {
       if (choice.raised > 0) return choice;  // the last plan stands, below what was asked for on the fresh days
       explain_shortage(setup, options, tables, choice.days, choice.need, best, choice);
       return choice;
     }
     Choice tried = choice;
-    tried.cost = best.answer.cost + best.extra;
-    NamedPlan plan = name_packs(scenario, setup, tables, best, tried);
+    tried.cost = best.answer.cost;
+    NamedPlan plan = name_packs(scenario, setup, options, tables, best, tried);
     tried.scenario = scenario_of(scenario, plan);
     const std::vector<PieceDays> whole = whole_days(scenario, plan, tables, options, setup.end_s, -1);
     tried.covered = covered_days(whole, tried.days);
@@ -133,7 +133,7 @@ Choice choose(const day::Scenario& scenario, const Options& options) {
     }
     tried.feasible = tried.covered >= days_needed(tried.days, options.sure);
     ask_fresh_days(options, tried);
-    tried.proven_best = tried.complete && !tried.coupled && tried.differ == 0 && tried.raised == 0;
+    tried.proven_best = tried.complete && tried.differ == 0 && tried.raised == 0;
     int more = 0;
     if (!tried.feasible) more = std::max(more, days_needed(tried.days, options.sure) - tried.covered);
     if (!tried.fresh_holds)

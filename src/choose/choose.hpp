@@ -104,7 +104,7 @@ struct Choice {
   bool one_loss = false;  // any one pack may die
   std::vector<StandIn> stand_ins;
   bool proven_best = false;
-  bool coupled = false;  // holders that feed a thing together: searched one after another
+  int together = 0;      // groups of holders that feed a thing together: planned as one
   bool complete = true;  // no limit cut the search short
   Cost cost;
   Cost bound;

@@ -2,13 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <memory>
+
+#include "choose/joint_tables.hpp"
 
 namespace tillwrap::choose {
 
 namespace {
 
-constexpr std::size_t kMostCompanies = 16;  // ways to fill the other holders of coupled groups that are tried
 constexpr std::size_t kMostAdditions = 3;
 constexpr int kMostRounds = 400;
 
@@ -25,57 +26,22 @@ Problem problem_of(const Setup& setup, const Options& options, Tables& tables, i
   return problem;
 }
 
-// Ways to serve a group whose holders feed something together: one holder is searched, the others hold one pack all day
-// or none.
-std::vector<Task> ways_of_group(const Setup& setup, int group, const std::vector<int>& stock) {
-  std::vector<int> seats;
-  for (int s = 0; s < static_cast<int>(setup.seats.size()); ++s) {
-    if (setup.seats[at(s)].group == group) seats.push_back(s);
+JointTables& joint_tables(const Setup& setup, const Options& options, Tables& tables, const std::vector<Task>& group,
+                          int allowed) {
+  std::shared_ptr<JointOracle>& made = tables.joint[{setup.seats[at(group.front().seat)].group, allowed}];
+  if (!made) {
+    std::vector<int> seats;
+    for (const Task& task : group) seats.push_back(task.seat);
+    made = std::make_shared<JointTables>(setup, options, tables, std::move(seats), allowed);
   }
-  if (seats.size() == 1) return {Task{.seat = seats.front()}};
-  const auto stored = [&](int kind) {
-    const cell::PackParams& pack = setup.kinds[at(kind)].pack.params;
-    return cell::energy_left_j(pack, setup.kinds[at(kind)].pack.start_charge);
-  };
-  // Holders in order of what the kit has for them: that is where the day is carried.
-  std::map<int, double> energy;
-  for (const int s : seats) {
-    for (const int kind : setup.seats[at(s)].kinds) energy[s] += stock[at(kind)] * stored(kind);
-  }
-  std::stable_sort(seats.begin(), seats.end(), [&](int a, int b) { return energy[a] > energy[b]; });
-  std::vector<Task> ways;
-  for (const int lead : seats) {
-    std::vector<Task> grown{Task{.seat = lead}};
-    for (const int other : seats) {
-      if (other == lead) continue;
-      std::vector<int> kinds;
-      for (const int kind : setup.seats[at(other)].kinds) {
-        if (stock[at(kind)] > 0) kinds.push_back(kind);
-      }
-      std::stable_sort(kinds.begin(), kinds.end(), [&](int a, int b) { return stored(a) < stored(b); });
-      std::vector<int> choices{-1};
-      if (!kinds.empty()) choices.push_back(kinds.front());
-      if (kinds.size() > 1) choices.push_back(kinds.back());
-      std::vector<Task> next;
-      for (const Task& task : grown) {
-        for (const int kind : choices) {
-          next.push_back(task);
-          next.back().beside.emplace_back(other, kind);
-        }
-      }
-      grown = std::move(next);
-    }
-    ways.insert(ways.end(), grown.begin(), grown.end());
-  }
-  if (ways.size() > kMostCompanies) ways.resize(kMostCompanies);
-  return ways;
+  return static_cast<JointTables&>(*made);
 }
 
 // What an answer leans on: its turns, and the spares in their places.
 std::vector<Use> uses_of(const Problem& problem, const Answer& answer) {
   std::vector<Use> uses;
-  for (const std::vector<Turn>& turns : answer.turns) {
-    for (const Turn& turn : turns) {
+  for (std::size_t h = 0; h < problem.holders.size(); ++h) {
+    for (const Turn& turn : answer.turns[h]) {
       uses.push_back(turn.use);
       for (const int spare : answer.spares) {
         const std::vector<int>& kinds = problem.holders[at(turn.use.holder)].kinds;
@@ -88,6 +54,25 @@ std::vector<Use> uses_of(const Problem& problem, const Answer& answer) {
   return uses;
 }
 
+// The group's plan up to the turn that begins at `in_s` in seat `seat` of it. `first`: its first holder in the answer.
+JointPlan plan_before(const Setup& setup, const Best& best, const std::vector<Task>& group, std::size_t first,
+                      double in_s, std::size_t seat) {
+  const auto moment_s = [&](const Use& use) { return setup.seats[at(group[at(use.holder)].seat)].moments[at(use.in)]; };
+  JointPlan plan;
+  for (std::size_t s = 0; s < group.size(); ++s) {
+    for (const Turn& turn : best.answer.turns[first + s]) {
+      const double at_s = moment_s(turn.use);
+      const bool earlier = at_s < in_s || (at_s == in_s && s < seat);
+      if (turn.use.in == 0 || earlier) plan.push_back(turn.use);
+    }
+  }
+  std::stable_sort(plan.begin(), plan.end(), [&](const Use& a, const Use& b) {
+    if (a.in == 0 || b.in == 0) return a.in == 0 && b.in != 0;
+    return moment_s(a) < moment_s(b);
+  });
+  return plan;
+}
+
 }  // namespace
 
 std::vector<int> stock_of(const Setup& setup) {
@@ -98,71 +83,45 @@ std::vector<int> stock_of(const Setup& setup) {
 
 Best best_plan(const Setup& setup, const Options& options, Tables& tables, int days, int need,
                const std::vector<int>& stock) {
-  std::vector<std::vector<Task>> companies{{}};
   Best best;
+  Problem problem = problem_of(setup, options, tables, days, need, stock);
+  const auto holder_task = [&](const Task& task) {
+    return HolderTask{.moments = setup.seats[at(task.seat)].moments, .kinds = setup.seats[at(task.seat)].kinds};
+  };
   for (int group = 0; group < setup.groups; ++group) {
-    const std::vector<Task> ways = ways_of_group(setup, group, stock);
-    best.coupled = best.coupled || ways.size() > 1 || !ways.front().beside.empty();
-    std::vector<std::vector<Task>> next;
-    for (const std::vector<Task>& tasks : companies) {
-      for (const Task& way : ways) {
-        if (next.size() >= kMostCompanies) break;
-        next.push_back(tasks);
-        next.back().push_back(way);
-      }
+    std::vector<Task> seats;
+    for (int s = 0; s < static_cast<int>(setup.seats.size()); ++s) {
+      if (setup.seats[at(s)].group == group) seats.push_back({.seat = s});
     }
-    companies = std::move(next);
+    if (seats.size() > 1) {
+      best.groups.push_back(std::move(seats));
+      continue;
+    }
+    best.tasks.push_back(seats.front());
+    problem.holders.push_back(holder_task(seats.front()));
   }
-  bool any = false;
-  for (const std::vector<Task>& tasks : companies) {
-    Problem problem = problem_of(setup, options, tables, days, need, stock);
-    Cost extra;
-    bool enough = true;
-    for (const Task& task : tasks) {
-      problem.holders.push_back(
-          {.moments = setup.seats[at(task.seat)].moments, .kinds = setup.seats[at(task.seat)].kinds});
-      for (const auto& [seat, kind] : task.beside) {
-        if (kind < 0) continue;
-        Kind& taken = problem.kinds[at(kind)];
-        enough = enough && --taken.stock >= 0;
-        extra = extra + Cost{{0, 1, taken.grams, taken.cents, 0}};
-      }
+  for (const std::vector<Task>& seats : best.groups) {
+    JointGroup group{.oracle = &joint_tables(setup, options, tables, seats, days - need)};
+    for (const Task& task : seats) group.seats.push_back(holder_task(task));
+    problem.groups.push_back(std::move(group));
+    best.tasks.insert(best.tasks.end(), seats.begin(), seats.end());
+  }
+  tables.pose(best.tasks, days - need);
+  PlanMemory memory;
+  best.answer = search(problem, tables, memory);
+  // Rows that are only too good are simulated where the answer leans on them, until it leans on none.
+  for (int rounds = 0; best.answer.feasible && tables.refine(uses_of(problem, best.answer), best.answer.returning);) {
+    best.answer = search(problem, tables, memory);
+    if (++rounds == kMostRounds) {
+      best.answer.complete = false;
+      break;
     }
-    if (!enough) continue;
-    tables.pose(tasks, days - need);
-    PlanMemory memory;
-    Answer answer = search(problem, tables, memory);
-    // Rows that are only too good are simulated where the answer leans on them, until it leans on none.
-    int rounds = 0;
-    while (answer.feasible && tables.refine(uses_of(problem, answer), answer.returning)) {
-      answer = search(problem, tables, memory);
-      if (++rounds == kMostRounds) {
-        answer.complete = false;
-        break;
-      }
-    }
-    const bool complete = (!any || best.answer.complete) && answer.complete;
-    const auto reach = [](const Answer& one) {
-      double sum = 0.0;
-      for (const double reach_s : one.reach_s) sum += std::min(reach_s, 1e7);
-      return sum;
-    };
-    const bool better = !any || (answer.feasible && !best.answer.feasible) ||
-                        (answer.feasible && answer.cost + extra < best.answer.cost + best.extra) ||
-                        (!answer.feasible && !best.answer.feasible && reach(answer) > reach(best.answer));
-    if (better) {
-      best.answer = std::move(answer);
-      best.extra = extra;
-      best.tasks = tasks;
-    }
-    best.answer.complete = complete;
-    any = true;
   }
   return best;
 }
 
-NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& tables, const Best& best,
-                     Choice& choice) {
+NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, const Options& options, Tables& tables,
+                     const Best& best, Choice& choice) {
   NamedPlan plan;
   std::vector<char> taken(scenario.packs.size(), 0);
   // One of the kind: rather a pack the file gives this holder, not one it gives another, the strongest of them.
@@ -201,6 +160,22 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
   choice.home.clear();
   choice.left_free.clear();
   tables.pose(best.tasks, choice.days - choice.need);
+  // How long the pack ahead of a turn would serve, nothing else changed in its group: by day.
+  const auto served_before = [&](std::size_t h, std::size_t t) -> const std::vector<double>& {
+    const double in_s = setup.seats[at(best.tasks[h].seat)].moments[at(best.answer.turns[h][t].use.in)];
+    std::size_t first = best.tasks.size();
+    for (const std::vector<Task>& group : best.groups) first -= group.size();
+    if (h < first) return tables.carry(best.answer.turns[h][t - 1].use, in_s).until_s;
+    for (const std::vector<Task>& group : best.groups) {
+      if (h >= first + group.size()) {
+        first += group.size();
+        continue;
+      }
+      return joint_tables(setup, options, tables, group, choice.days - choice.need)
+          .until_s(plan_before(setup, best, group, first, in_s, h - first));
+    }
+    return tables.untouched().until_s;
+  };
   for (std::size_t h = 0; h < best.tasks.size(); ++h) {
     const Task& task = best.tasks[h];
     const Seat& seat = setup.seats[at(task.seat)];
@@ -228,9 +203,9 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
       if (t > 0) {
         // The change may wait as long as the pack in the holder serves on enough of the days the plan covers.
         std::vector<double> until;
-        const Carry& before = tables.carry(turns[t - 1].use, in_s);
+        const std::vector<double>& before = served_before(h, t);
         for (int d = 0; d < choice.days; ++d) {
-          if (!best.answer.lost.has(at(d))) until.push_back(before.until_s[at(d)]);
+          if (!best.answer.lost.has(at(d))) until.push_back(before[at(d)]);
         }
         std::sort(until.begin(), until.end());
         const double served_s = until[until.size() - at(choice.need)];
@@ -254,25 +229,10 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& 
       plan.puts.push_back(
           {.holder = charging.bay, .pack = pack, .drawn = drawn, .in_s = charging.from_s, .out_s = charging.until_s});
     }
-    choice.assignments.push_back(std::move(assignment));
-    for (const auto& [other, kind] : task.beside) {
-      const Seat& beside = setup.seats[at(other)];
-      if (kind < 0) {
-        choice.left_free.push_back(beside.holder);
-        continue;
-      }
-      const int pack = take(kind, beside.holder);
-      const double in_s = beside.moments.front();
-      choice.assignments.push_back({.holder = beside.holder,
-                                    .turns = {{.pack = pack,
-                                               .in_s = in_s,
-                                               .out_s = setup.end_s,
-                                               .last_safe_s = in_s,
-                                               .window_from_s = in_s,
-                                               .window_until_s = in_s}}});
-      plan.puts.push_back(
-          {.holder = beside.holder, .pack = pack, .drawn = tables.drawn_pack(other, 0, kind), .in_s = in_s});
-    }
+    if (turns.empty())
+      choice.left_free.push_back(seat.holder);
+    else
+      choice.assignments.push_back(std::move(assignment));
   }
   for (const int kind : best.answer.spares) choice.spares.push_back(take(kind, -1));
   // What need not run gets what is left: first its own packs, then any that fit.
@@ -324,12 +284,26 @@ void explain_shortage(const Setup& setup, const Options& options, Tables& tables
     choice.shortages.push_back({.holder = -1, .from_s = until[at(days - need)]});
     return;
   }
+  std::size_t alone = best.tasks.size();
+  for (const std::vector<Task>& group : best.groups) alone -= group.size();
   for (const int h : best.answer.short_holders) {
-    const Seat& seat = setup.seats[at(best.tasks[at(h)].seat)];
+    // Of a group, the seat that the most packs fit.
+    int which = at(h) < alone ? best.tasks[at(h)].seat : -1;
+    if (which < 0) {
+      for (const Task& task : best.groups[at(h) - alone]) {
+        const auto packs = [&](int s) {
+          std::size_t sum = 0;
+          for (const int kind : setup.seats[at(s)].kinds) sum += setup.kinds[at(kind)].members.size();
+          return sum;
+        };
+        if (which < 0 || packs(task.seat) > packs(which)) which = task.seat;
+      }
+    }
+    const Seat& seat = setup.seats[at(which)];
     choice.shortages.push_back(
         {.holder = seat.holder,
          .from_s = std::max(best.answer.reach_s[at(h)], seat.moments.front()),
-         .shared = best.answer.short_holders.size() < best.tasks.size() && best.answer.bound.has_value()});
+         .shared = best.answer.short_holders.size() < alone + best.groups.size() && best.answer.bound.has_value()});
   }
   if (!options.look_for_additions) return;
   std::vector<int> useful;

@@ -13,9 +13,8 @@ namespace tillwrap::choose {
 
 struct Best {
   Answer answer;
-  Cost extra;               // of packs that stay in beside the searched holders
-  std::vector<Task> tasks;  // the answer's holders
-  bool coupled = false;
+  std::vector<Task> tasks;                // the answer's holders; then the seats of each group
+  std::vector<std::vector<Task>> groups;  // searched as one
 };
 
 std::vector<int> stock_of(const Setup& setup);
@@ -24,8 +23,8 @@ Best best_plan(const Setup& setup, const Options& options, Tables& tables, int d
                const std::vector<int>& stock);
 
 // Fills in assignments, charging, spares, what stays home.
-NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, Tables& tables, const Best& best,
-                     Choice& choice);
+NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, const Options& options, Tables& tables,
+                     const Best& best, Choice& choice);
 
 // Fills in shortages and additions.
 void explain_shortage(const Setup& setup, const Options& options, Tables& tables, int days, int need, const Best& best,

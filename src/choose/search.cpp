@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <limits>
 
+#include "choose/joint.hpp"
+
 namespace tillwrap::choose {
 
 namespace {
@@ -18,19 +20,33 @@ constexpr double kNever = std::numeric_limits<double>::infinity();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+// What one holder, or one group of holders, can be given: a list by cost, or one that is found as it is asked for.
+struct Column {
+  const HolderPlans* listed = nullptr;
+  JointPlans* joint = nullptr;
+  int most_changes = 0;  // joint
+  // The k-th; may be none when with `beside` it would not cost less than `below`.
+  [[nodiscard]] const HolderPlan* plan(std::size_t k, const Cost& beside, const std::optional<Cost>& below) const {
+    if (joint != nullptr) return joint->get(k, most_changes, beside, below);
+    return k < listed->plans.size() ? &listed->plans[k] : nullptr;
+  }
+  [[nodiscard]] std::size_t size() const { return joint != nullptr ? kMany : listed->plans.size(); }
+  static constexpr std::size_t kMany = std::numeric_limits<std::size_t>::max();
+};
+
 // One choice for every holder, given each holder's plans.
 class Master {
  public:
-  Master(const Problem& problem, const std::vector<HolderPlans>& plans, const std::vector<int>& spares, Oracle& oracle)
-      : problem_(problem), plans_(plans), spares_(spares), oracle_(oracle), allowed_(problem.days - problem.need) {
-    for (int h = 0; h < static_cast<int>(plans.size()); ++h) order_.push_back(h);
+  Master(const Problem& problem, const std::vector<Column>& columns, const std::vector<int>& spares, Oracle& oracle)
+      : problem_(problem), columns_(columns), spares_(spares), oracle_(oracle), allowed_(problem.days - problem.need) {
+    for (int h = 0; h < static_cast<int>(columns.size()); ++h) order_.push_back(h);
     std::stable_sort(order_.begin(), order_.end(),
-                     [&](int a, int b) { return plans_[at(a)].plans.size() < plans_[at(b)].plans.size(); });
+                     [&](int a, int b) { return columns_[at(a)].size() < columns_[at(b)].size(); });
     least_.resize(order_.size() + 1);
     for (std::size_t k = order_.size(); k-- > 0;) {
-      const std::vector<HolderPlan>& own = plans_[at(order_[k])].plans;
-      if (own.empty()) return;
-      least_[k] = least_[k + 1] + own.front().cost;
+      const HolderPlan* first = columns_[at(order_[k])].plan(0, {}, std::nullopt);
+      if (first == nullptr) return;
+      least_[k] = least_[k + 1] + first->cost;
     }
     can_ = true;
   }
@@ -43,8 +59,7 @@ class Master {
     for (const int spare : spares_) {
       if (--left_[at(spare)] < 0) return;
     }
-    chosen_.assign(plans_.size(), 0);
-    extra_ = extra;
+    chosen_.assign(columns_.size(), nullptr);
     best_ = &best;
     answer_ = &answer;
     descend(0, extra, problem_.lost);
@@ -57,22 +72,22 @@ class Master {
       return;
     }
     const int h = order_[depth];
-    const std::vector<HolderPlan>& own = plans_[at(h)].plans;
-    for (std::size_t k = 0; k < own.size(); ++k) {
-      const HolderPlan& plan = own[k];
-      if (*best_ && cost + plan.cost + least_[depth + 1] >= **best_) return;  // those that follow cost no less
+    for (std::size_t k = 0;; ++k) {
+      const HolderPlan* plan = columns_[at(h)].plan(k, cost + least_[depth + 1], *best_);
+      if (plan == nullptr) return;
+      if (*best_ && cost + plan->cost + least_[depth + 1] >= **best_) return;  // those that follow cost no less
       if (++answer_->visited > kMostVisited) {
         answer_->complete = false;
         return;
       }
-      if (!enough(plan)) continue;
+      if (!enough(*plan)) continue;
       DayBits both = lost;
-      both.join(plan.lost);
+      both.join(plan->lost);
       if (both.count() > allowed_) continue;
-      chosen_[at(h)] = k;
-      for (std::size_t c = 0; c < left_.size(); ++c) left_[c] -= plan.used[c];
-      descend(depth + 1, cost + plan.cost, both);
-      for (std::size_t c = 0; c < left_.size(); ++c) left_[c] += plan.used[c];
+      chosen_[at(h)] = plan;
+      for (std::size_t c = 0; c < left_.size(); ++c) left_[c] -= plan->used[c];
+      descend(depth + 1, cost + plan->cost, both);
+      for (std::size_t c = 0; c < left_.size(); ++c) left_[c] += plan->used[c];
     }
   }
 
@@ -94,16 +109,25 @@ class Master {
     answer_->spares = spares_;
     answer_->charging = std::move(charging);
     answer_->turns.clear();
-    for (std::size_t h = 0; h < plans_.size(); ++h) answer_->turns.push_back(plans_[h].plans[chosen_[h]].turns);
+    for (std::size_t h = 0; h < columns_.size(); ++h) {
+      if (columns_[h].joint == nullptr)
+        answer_->turns.push_back(chosen_[h]->turns);
+      else
+        answer_->turns.insert(answer_->turns.end(), chosen_[h]->seats.begin(), chosen_[h]->seats.end());
+    }
   }
 
   // Each pack dead in turn, something takes its place and enough days are still covered.
   [[nodiscard]] bool any_may_die() const {
-    for (std::size_t h = 0; h < plans_.size(); ++h) {
-      const HolderPlan& plan = plans_[h].plans[chosen_[h]];
+    for (std::size_t h = 0; h < columns_.size(); ++h) {
+      const HolderPlan& plan = *chosen_[h];
       DayBits others = problem_.lost;
-      for (std::size_t o = 0; o < plans_.size(); ++o) {
-        if (o != h) others.join(plans_[o].plans[chosen_[o]].lost);
+      for (std::size_t o = 0; o < columns_.size(); ++o) {
+        if (o != h) others.join(chosen_[o]->lost);
+      }
+      if (columns_[h].joint != nullptr) {
+        if (!columns_[h].joint->saved(plan, spares_, others, allowed_)) return false;
+        continue;
       }
       for (const auto& options : plan.without) {
         const bool saved = std::any_of(options.begin(), options.end(), [&](const auto& option) {
@@ -126,11 +150,15 @@ class Master {
       BayStay stay;
     };
     std::vector<Wish> wishes;
-    for (std::size_t h = 0; h < plans_.size(); ++h) {
-      const HolderPlan& plan = plans_[h].plans[chosen_[h]];
+    int first = 0;  // of the answer's turns
+    for (std::size_t h = 0; h < columns_.size(); ++h) {
+      const HolderPlan& plan = *chosen_[h];
       for (std::size_t t = 0; t < plan.turns.size(); ++t) {
-        if (plan.turns[t].use.charged) wishes.push_back({static_cast<int>(h), t, *oracle_.stay(plan.turns[t].use)});
+        if (plan.turns[t].use.charged) wishes.push_back({first, t, *oracle_.stay(plan.turns[t].use)});
       }
+      for (const HolderPlan::SeatStay& one : plan.stays)
+        wishes.push_back({first + static_cast<int>(one.seat), one.turn, one.stay});
+      first += columns_[h].joint != nullptr ? static_cast<int>(plan.seats.size()) : 1;
     }
     const auto place = [&](auto&& self, std::size_t k) -> bool {
       if (k == wishes.size()) return true;
@@ -150,7 +178,7 @@ class Master {
   }
 
   const Problem& problem_;
-  const std::vector<HolderPlans>& plans_;
+  const std::vector<Column>& columns_;
   const std::vector<int>& spares_;
   Oracle& oracle_;
   int allowed_;
@@ -158,19 +186,44 @@ class Master {
   std::vector<int> order_;
   std::vector<Cost> least_;
   std::vector<int> left_;
-  std::vector<std::size_t> chosen_;
-  Cost extra_;
+  std::vector<const HolderPlan*> chosen_;
   std::optional<Cost>* best_ = nullptr;
   Answer* answer_ = nullptr;
 };
+
+std::vector<Column> listed(const std::vector<HolderPlans>& plans) {
+  std::vector<Column> columns;
+  for (const HolderPlans& own : plans) columns.push_back({.listed = &own});
+  return columns;
+}
+
+JointPlans& joint_plans(const Problem& problem, std::size_t group, PlanMemory& memory) {
+  std::shared_ptr<JointPlans>& made = memory.joint[{group, problem.returns}];
+  if (!made) {
+    made = std::make_shared<JointPlans>(problem.groups[group].seats,
+                                        JointPlans::Frame{.days = problem.days,
+                                                          .allowed = problem.days - problem.need,
+                                                          .end_s = problem.end_s,
+                                                          .kinds = problem.kinds,
+                                                          .lost = problem.lost,
+                                                          .one_loss = problem.one_loss,
+                                                          .returns = problem.returns},
+                                        *problem.groups[group].oracle);
+  }
+  return *made;
+}
 
 // Sets of spares, one of a kind at most (only one pack dies), fewest first.
 std::vector<std::vector<int>> spare_sets(const Problem& problem) {
   std::vector<int> able;
   for (int k = 0; k < static_cast<int>(problem.kinds.size()); ++k) {
-    const bool fits = std::any_of(problem.holders.begin(), problem.holders.end(), [&](const HolderTask& holder) {
+    const auto takes = [&](const HolderTask& holder) {
       return std::find(holder.kinds.begin(), holder.kinds.end(), k) != holder.kinds.end();
-    });
+    };
+    const bool fits = std::any_of(problem.holders.begin(), problem.holders.end(), takes) ||
+                      std::any_of(problem.groups.begin(), problem.groups.end(), [&](const JointGroup& group) {
+                        return std::any_of(group.seats.begin(), group.seats.end(), takes);
+                      });
     if (fits && problem.kinds[at(k)].stock > 0) able.push_back(k);
   }
   std::vector<std::vector<int>> sets{{}};
@@ -248,6 +301,15 @@ Alone alone(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
     answer.fewest_turns.push_back(turns);
     answer.least.push_back(plans.plans.empty() ? Cost{} : plans.plans.front().cost);
   }
+  for (std::size_t g = 0; g < problem.groups.size(); ++g) {
+    JointPlans& joint = joint_plans(problem, g, memory);
+    const HolderPlan* first = joint.get(0, joint.most_changes(), {}, std::nullopt);
+    if (first == nullptr) answer.failing.push_back(static_cast<int>(problem.holders.size() + g));
+    answer.complete = answer.complete && joint.complete();
+    answer.reach_s.push_back(first != nullptr ? kNever : joint.reach_s());
+    answer.fewest_turns.push_back(first != nullptr ? static_cast<int>(first->cost.changes()) : 0);
+    answer.least.push_back(first != nullptr ? first->cost : Cost{});
+  }
   return answer;
 }
 
@@ -281,6 +343,11 @@ Answer search_once(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
     bound = bound + each.least[at(h)];
     widest = std::max(widest, turns_possible(problem, h) - each.fewest_turns[at(h)]);
   }
+  for (std::size_t g = 0; g < problem.groups.size(); ++g) {
+    const std::size_t k = problem.holders.size() + g;
+    bound = bound + each.least[k];
+    widest = std::max(widest, joint_plans(problem, g, memory).most_changes() - each.fewest_turns[k]);
+  }
   answer.bound = bound;
   const std::vector<std::vector<int>> sets = spare_sets(problem);
   std::optional<Cost> best;
@@ -303,7 +370,14 @@ Answer search_once(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
           answer.complete = answer.complete && plans.back().complete;
         }
       }
-      Master(problem, plans, spares, oracle).run(extra, best, answer);
+      std::vector<Column> columns = listed(plans);
+      for (std::size_t g = 0; g < problem.groups.size(); ++g) {
+        columns.push_back({.joint = &joint_plans(problem, g, memory),
+                           .most_changes = each.fewest_turns[problem.holders.size() + g] + more});
+      }
+      Master(problem, columns, spares, oracle).run(extra, best, answer);
+      for (std::size_t g = 0; g < problem.groups.size(); ++g)
+        answer.complete = answer.complete && joint_plans(problem, g, memory).complete();
       if (problem.returns) note_returning(plans, answer.returning);
     }
   }
@@ -331,7 +405,7 @@ void find_left_over(const Problem& problem, Oracle& oracle, Answer& answer) {
     rest.one_loss = false;
     Answer without;
     std::optional<Cost> best;
-    Master(rest, plans, {}, oracle).run({}, best, without);
+    Master(rest, listed(plans), {}, oracle).run({}, best, without);
     if (!without.feasible) continue;
     for (const auto& turns : without.turns) {
       for (const Turn& turn : turns) {
@@ -357,8 +431,16 @@ Answer search_both(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
     // enough: where every holder changes once at most, in the fewest changes possible, there is nothing to come back
     // for.
     const bool fewest = answer.feasible && answer.bound && answer.cost.changes() == answer.bound->changes();
-    const bool short_plans =
-        std::all_of(answer.turns.begin(), answer.turns.end(), [](const auto& turns) { return turns.size() <= 2; });
+    // Of a group, that is one change in all of it.
+    bool short_plans = true;
+    std::size_t k = 0;
+    for (; answer.feasible && k < problem.holders.size(); ++k) short_plans = short_plans && answer.turns[k].size() <= 2;
+    for (const JointGroup& group : problem.groups) {
+      int changes = 0;
+      for (std::size_t s = 0; answer.feasible && s < group.seats.size(); ++s, ++k)
+        changes += std::max(static_cast<int>(answer.turns[k].size()) - 1, 0);
+      short_plans = short_plans && changes <= 1;
+    }
     if (fewest && short_plans) return answer;
     memory.returns_matter = true;
   }
@@ -370,8 +452,13 @@ Answer search_both(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
 Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
   Answer answer = search_both(problem, oracle, memory);
   const bool day_lost = problem.lost.count() > problem.days - problem.need;
-  if (!answer.feasible && answer.short_holders.empty() && !day_lost && !problem.holders.empty()) {
-    find_left_over(problem, oracle, answer);
+  if (!answer.feasible && answer.short_holders.empty() && !day_lost) {
+    if (problem.groups.empty() && !problem.holders.empty()) {
+      find_left_over(problem, oracle, answer);
+    } else {
+      const auto all = static_cast<int>(problem.holders.size() + problem.groups.size());
+      for (int h = 0; h < all; ++h) answer.short_holders.push_back(h);
+    }
   }
   return answer;
 }

@@ -6,6 +6,7 @@
 #include <compare>
 #include <cstdint>
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <tuple>
@@ -68,6 +69,14 @@ struct HolderTask {
   std::vector<int> kinds;       // that fit
 };
 
+class JointOracle;
+
+// Holders that feed a thing together.
+struct JointGroup {
+  std::vector<HolderTask> seats;
+  JointOracle* oracle = nullptr;
+};
+
 struct Problem {
   int days = 0;
   int need = 0;  // days to be covered
@@ -76,7 +85,8 @@ struct Problem {
   std::vector<HolderTask> holders;
   DayBits lost;  // days lost whatever is chosen
   bool one_loss = false;
-  bool returns = true;  // packs may come back into their holder
+  bool returns = true;             // packs may come back into their holder
+  std::vector<JointGroup> groups;  // holders planned as one, beside `holders`
 };
 
 // Compared in order. Changes outside windows would come first; must-run devices allow none.
@@ -98,7 +108,7 @@ struct Turn {
 };
 
 struct Charging {
-  int holder = 0;  // whose pack
+  int holder = 0;  // whose pack, as in Answer::turns
   std::size_t turn = 0;
   int bay = 0;
   double from_s = 0.0;
@@ -110,13 +120,15 @@ struct Answer {
   bool complete = true;  // no limit cut the search short: the best is the best
   Cost cost;
   std::optional<Cost> bound;             // no plan costs less: each holder alone with all packs to itself
-  std::vector<std::vector<Turn>> turns;  // by holder
+  std::vector<std::vector<Turn>> turns;  // by holder, then by seat of each group
   std::vector<Charging> charging;
-  std::vector<int> spares;         // kinds, one pack each, that one-loss needs
-  DayBits lost;                    // days this plan does not cover
-  std::vector<double> reach_s;     // by holder: how far it gets on enough days, all packs to itself; kNever: to the end
-  std::vector<int> short_holders;  // infeasible: those that fail alone, or those without which the rest can be served
-  std::vector<Use> returning;      // uses of packs that come back in the plans compared, the cheapest plans' first
+  std::vector<int> spares;  // kinds, one pack each, that one-loss needs
+  DayBits lost;             // days this plan does not cover
+  std::vector<double>
+      reach_s;  // by holder, then by group: how far it gets on enough days, all packs to itself; kNever: to the end
+  std::vector<int>
+      short_holders;  // infeasible, as in reach_s: those that fail alone, or those without which the rest can be served
+  std::vector<Use> returning;  // uses of packs that come back in the plans compared, the cheapest plans' first
   long visited = 0;
 };
 
@@ -131,6 +143,14 @@ struct HolderPlan {
   // One-loss: for each pack of the plan, the days lost with it dead, by what takes its place (0: the pack before it
   // stays in; k: the spare of the k-th kind); nothing where that does not do.
   std::vector<std::vector<std::optional<DayBits>>> without;
+  // Holders planned as one (joint.hpp): the turns of each, and what is on charge when.
+  struct SeatStay {
+    std::size_t seat, turn;
+    BayStay stay;
+  };
+  std::vector<std::vector<Turn>> seats;
+  std::vector<SeatStay> stays;
+  std::size_t number = 0;
 };
 
 struct HolderPlans {
@@ -149,12 +169,15 @@ std::vector<int> targets(const Problem& problem, int holder, Oracle& oracle);
 HolderPlans plans_of(const Problem& problem, int holder, int most_turns, const std::vector<int>& spares,
                      const std::vector<int>& target, Oracle& oracle);
 
+class JointPlans;
+
 // Plans of holders whose answers have not changed since they were last searched, for one problem searched again.
 struct PlanMemory {
   // holder, most turns, with returns, with one-loss, spares, version
   using Key = std::tuple<int, int, bool, bool, std::vector<int>, long>;
   std::map<Key, HolderPlans> known;
   bool returns_matter = false;
+  std::map<std::pair<std::size_t, bool>, std::shared_ptr<JointPlans>> joint;  // by group, with returns
 };
 
 Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory);

@@ -13,7 +13,6 @@ namespace tillwrap::choose {
 
 namespace {
 
-constexpr double kEndless = 1.0e4;  // capacities of the pack that holds the place
 constexpr double kLongestStep_s = 7200.0;
 constexpr double kShortestCharge_s = 600.0;
 constexpr int kGoodInARow = 64;
@@ -22,22 +21,6 @@ constexpr double kAboutVolts = 12.0;    // for what draws a current or is a resi
 constexpr double kColdShare_k = 0.005;  // of what a pack gives, a kelvin
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-// Cycles a lithium or nickel pack lives at a depth of discharge: 100 % 300 to 500, 50 % 1200 to 1500, 25 % 2000 to 2500
-// (secondary source); the middles, in millionths of a life a cycle, straight lines between.
-std::int64_t millionths_of_life(double depth) {
-  struct Point {
-    double depth, cost;
-  };
-  constexpr Point points[] = {{0.0, 0.0}, {0.25, 1e6 / 2250.0}, {0.5, 1e6 / 1350.0}, {1.0, 1e6 / 400.0}};
-  depth = std::clamp(depth, 0.0, 1.0);
-  for (std::size_t k = 1; k < 4; ++k) {
-    if (depth > points[k].depth) continue;
-    const double share = (depth - points[k - 1].depth) / (points[k].depth - points[k - 1].depth);
-    return std::lround(points[k - 1].cost + share * (points[k].cost - points[k - 1].cost));
-  }
-  return 0;
-}
 
 // Every pack that may stand in a seat, for the drawing: only what decides whose luck it shares matters.
 day::Scenario drawn_scenario(const day::Scenario& scenario, const Setup& setup, std::vector<int>& offset) {
@@ -59,15 +42,26 @@ day::Scenario drawn_scenario(const day::Scenario& scenario, const Setup& setup, 
 
 }  // namespace
 
+// Cycles a lithium or nickel pack lives at a depth of discharge: 100 % 300 to 500, 50 % 1200 to 1500, 25 % 2000 to 2500
+// (secondary source); the middles, in millionths of a life a cycle, straight lines between.
+std::int64_t millionths_of_life(double depth) {
+  struct Point {
+    double depth, cost;
+  };
+  constexpr Point points[] = {{0.0, 0.0}, {0.25, 1e6 / 2250.0}, {0.5, 1e6 / 1350.0}, {1.0, 1e6 / 400.0}};
+  depth = std::clamp(depth, 0.0, 1.0);
+  for (std::size_t k = 1; k < 4; ++k) {
+    if (depth > points[k].depth) continue;
+    const double share = (depth - points[k - 1].depth) / (points[k].depth - points[k - 1].depth);
+    return std::lround(points[k - 1].cost + share * (points[k].cost - points[k - 1].cost));
+  }
+  return 0;
+}
+
 // A piece of the day with one seat to try packs in.
-struct Tables::Bench {
-  forecast::Piece piece;
-  day::Scenario fresh;
-  std::unique_ptr<forecast::Model> model;
-  std::unique_ptr<forecast::Simulator> simulator;
-  int holder = 0, bay = -1;     // in the piece
-  int test = 0, filler = 0;     // packs of the piece
-  forecast::ChangePlan others;  // what goes into the other holders
+struct Tables::Bench : GroupBench {
+  int holder = 0, bay = -1;  // in the piece
+  int test = 0, filler = 0;  // packs of the piece
 };
 
 Tables::Tables(const day::Scenario& scenario, const Setup& setup, const Options& options, int days)
@@ -80,6 +74,8 @@ Tables::Tables(const day::Scenario& scenario, const Setup& setup, const Options&
 }
 
 Tables::~Tables() = default;
+
+const std::vector<std::uint32_t>& Tables::worst_days(int seat) { return worst_first({.seat = seat}); }
 
 int Tables::drawn_pack(int seat, int moment, int kind) const {
   return seat_offset_[at(seat)] + moment * static_cast<int>(setup_.kinds.size()) + kind;
@@ -98,98 +94,16 @@ Tables::Key Tables::key_of(const Use& use) const {
 
 std::unique_ptr<Tables::Bench> Tables::bench(const Task& task, int kind, int bay) const {
   const Seat& seat = setup_.seats[at(task.seat)];
-  const day::Pack& model_pack = setup_.kinds[at(kind)].pack;
-  day::Scenario day = scenario_;
-  day.packs.clear();
-  // What other seats feed is theirs to look after.
-  for (std::size_t d = 0; d < day.devices.size(); ++d) {
-    const int group = setup_.group_of_device[d];
-    if (group >= 0 && group != seat.group) day.devices[d].need = day::Need::optional;
-  }
-  std::vector<int> drawn;  // pack of the drawing, by pack of `day`
-  const auto add = [&](const day::Pack& pack, int as) {
-    day.packs.push_back(pack);
-    drawn.push_back(as);
-    return static_cast<int>(day.packs.size()) - 1;
-  };
-  const auto endless = [](day::Pack pack) {
-    pack.params.cell.capacity_as *= kEndless;
-    return pack;
-  };
-  const int test = add(model_pack, drawn_pack(task.seat, 0, kind));
-  const int filler = add(endless(model_pack), drawn_pack(task.seat, 0, kind));
-  struct Put {
-    int holder, pack;
-    double at_s;
-  };
-  std::vector<Put> puts;
-  for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
-    day::Holder& holder = day.holders[at(h)];
-    const std::vector<day::Slot> own = std::move(holder.slots);
-    holder.slots.clear();
-    if (h == seat.holder) {
-      holder.slots = {{.pack = filler}, {.pack = test}};
-      continue;
-    }
-    if (holder.charger_supply >= 0) {
-      if (h == bay) holder.slots = {{.pack = test}};
-      continue;
-    }
-    if (holder.built_in) {
-      for (const day::Slot& slot : own) {
-        const int pack = add(scenario_.packs[at(slot.pack)], slot.pack);
-        holder.slots.push_back({.pack = pack});
-        puts.push_back({h, pack, std::isnan(slot.at_s) ? day.periods.front().from_s : slot.at_s});
-      }
-      continue;
-    }
-    int kind_here = -2;  // -2: any, endless
-    int seat_here = -1;
-    for (int s = 0; s < static_cast<int>(setup_.seats.size()); ++s) {
-      if (setup_.seats[at(s)].holder == h) seat_here = s;
-    }
-    for (const auto& [other, what] : task.beside) {
-      if (setup_.seats[at(other)].holder == h) kind_here = what;
-    }
-    if (kind_here == -1) continue;
-    int pack = -1;
-    double at_s = day.periods.front().from_s;
-    if (kind_here >= 0) {
-      pack = add(setup_.kinds[at(kind_here)].pack, drawn_pack(seat_here, 0, kind_here));
-    } else if (!own.empty()) {
-      pack = add(endless(scenario_.packs[at(own.front().pack)]), own.front().pack);
-    } else if (seat_here >= 0 && !setup_.seats[at(seat_here)].kinds.empty()) {
-      const int any = setup_.seats[at(seat_here)].kinds.front();
-      pack = add(endless(setup_.kinds[at(any)].pack), drawn_pack(seat_here, 0, any));
-    }
-    if (pack < 0) continue;
-    if (seat_here >= 0) at_s = setup_.seats[at(seat_here)].moments.front();
-    holder.slots = {{.pack = pack}};
-    puts.push_back({h, pack, at_s});
-  }
+  const day::Pack& pack = setup_.kinds[at(kind)].pack;
+  const int drawn = drawn_pack(task.seat, 0, kind);
+  const std::vector<Guest> guests{{.holder = seat.holder, .pack = pack, .drawn = drawn, .bay = bay},
+                                  {.holder = seat.holder, .pack = endless(pack), .drawn = drawn}};
   auto made = std::make_unique<Bench>();
-  for (forecast::Piece& piece : forecast::split(day)) {
-    const auto here = [&](const std::vector<int>& all, int index) {
-      const auto found = std::find(all.begin(), all.end(), index);
-      return found == all.end() ? -1 : static_cast<int>(found - all.begin());
-    };
-    if (here(piece.holders, seat.holder) < 0) continue;
-    made->holder = here(piece.holders, seat.holder);
-    made->bay = bay >= 0 ? here(piece.holders, bay) : -1;
-    made->test = here(piece.packs, test);
-    made->filler = here(piece.packs, filler);
-    for (const Put& put : puts) {
-      const int holder = here(piece.holders, put.holder);
-      if (holder >= 0)
-        made->others.push_back({.holder = holder, .pack = here(piece.packs, put.pack), .at_s = put.at_s});
-    }
-    for (int& pack : piece.packs) pack = drawn[at(pack)];
-    made->piece = std::move(piece);
-    break;
-  }
-  made->fresh = made->piece.day;
-  made->model = std::make_unique<forecast::Model>(made->piece.day);
-  made->simulator = std::make_unique<forecast::Simulator>(*made->model);
+  group_bench(seat.group, guests, true, *made);
+  made->holder = made->holder_of[at(seat.holder)];
+  made->bay = bay >= 0 ? made->holder_of[at(bay)] : -1;
+  made->filler = made->guest[1];
+  made->test = made->guest[0];
   return made;
 }
 
@@ -230,7 +144,7 @@ const std::vector<std::uint32_t>& Tables::worst_first(const Task& task) {
 // Goes on where the row stands.
 void Tables::simulate(const Task& task, const Use& use, double at_least_s, bool every_day, Row& row) const {
   const Seat& seat = setup_.seats[at(task.seat)];
-  const auto charge = use.charged ? stay_of(task, use) : std::nullopt;
+  const auto charge = use.charged ? stay_of(task.seat, use) : std::nullopt;
   const std::unique_ptr<Bench> on = bench(task, use.kind, charge ? charge->bays.front() : -1);
   const auto moment_s = [&](int m) { return seat.moments[at(m)]; };
   forecast::ChangePlan plan = on->others;
@@ -305,7 +219,7 @@ Tables::Row Tables::reckoned(const Task& task, const Use& use, double at_least_s
   const cell::PackParams& pack = setup_.kinds[at(use.kind)].pack.params;
   const double used = drawn[at(use.before_out)] - drawn[at(use.before_in)];
   double put_in = 0.0;
-  if (const auto charge = use.charged ? stay_of(task, use) : std::nullopt) {
+  if (const auto charge = use.charged ? stay_of(task.seat, use) : std::nullopt) {
     put_in = scenario_.holders[at(charge->bays.front())].charge_a * (charge->until_s - charge->from_s);
   }
   Row row;
@@ -410,11 +324,11 @@ const Carry& Tables::carry(const Use& use, double at_least_s) {
   return found->second.carry;
 }
 
-std::optional<BayStay> Tables::stay(const Use& use) { return stay_of(tasks_[at(use.holder)], use); }
+std::optional<BayStay> Tables::stay(const Use& use) { return stay_of(tasks_[at(use.holder)].seat, use); }
 
 // In as soon as the charger is live and hands are there, out when it is wanted or, before that, when the power goes.
-std::optional<BayStay> Tables::stay_of(const Task& task, const Use& use) const {
-  const Seat& seat = setup_.seats[at(task.seat)];
+std::optional<BayStay> Tables::stay_of(int seat_index, const Use& use) const {
+  const Seat& seat = setup_.seats[at(seat_index)];
   const day::Pack& pack = setup_.kinds[at(use.kind)].pack;
   const double out_s = seat.moments[at(use.before_out)];
   const double back_s = seat.moments[at(use.in)];

@@ -9,17 +9,40 @@
 #include <vector>
 
 #include "choose/choose.hpp"
+#include "choose/joint.hpp"
 #include "choose/search.hpp"
 #include "choose/setup.hpp"
+#include "forecast/model.hpp"
+#include "forecast/simulator.hpp"
+#include "forecast/split.hpp"
 #include "odds/draw.hpp"
 
 namespace tillwrap::choose {
 
-// One holder of a problem: a seat, and what stays all day in the other seats of its group (kind, or -1 for nothing).
+// One holder of a problem.
 struct Task {
   int seat = 0;
-  std::vector<std::pair<int, int>> beside;  // (seat, kind)
   friend auto operator<=>(const Task&, const Task&) = default;
+};
+
+// A pack that may go into a holder of the group looked at, and into a bay.
+struct Guest {
+  int holder = 0;
+  day::Pack pack;
+  int drawn = 0;  // whose luck it has
+  int bay = -1;
+};
+
+// The piece of the day a group of seats is in: guests for its seats, built-in packs as they are, an endless pack in
+// every other holder of the piece. Stays where it was made: the model looks at the piece.
+struct GroupBench {
+  forecast::Piece piece;
+  day::Scenario fresh;
+  std::unique_ptr<forecast::Model> model;
+  std::unique_ptr<forecast::Simulator> simulator;
+  std::vector<int> holder_of;   // in the piece, by holder of the scenario; -1: elsewhere
+  std::vector<int> guest;       // in the piece, by guest
+  forecast::ChangePlan others;  // what goes into the other holders
 };
 
 // The luck of a pack is that of the seat and moment it first goes in at, not of its label: packs of a kind are alike
@@ -51,6 +74,15 @@ class Tables : public Oracle {
   // The pack of the drawing that stands for kind `kind` first put into seat `seat` at its moment `moment`.
   [[nodiscard]] int drawn_pack(int seat, int moment, int kind) const;
 
+  // ---- for seats searched together
+  [[nodiscard]] const day::Scenario& scenario() const { return scenario_; }
+  // What was simulated for them, by group and days that may be lost.
+  std::map<std::pair<int, int>, std::shared_ptr<JointOracle>> joint;
+  // `in_company`: seats of the group without a guest hold an endless pack too, else nothing.
+  void group_bench(int group, const std::vector<Guest>& guests, bool in_company, GroupBench& made) const;
+  const std::vector<std::uint32_t>& worst_days(int seat);  // days of a seat's group, likely shortest first
+  [[nodiscard]] std::optional<BayStay> stay_of(int seat, const Use& use) const;
+
  private:
   struct Bench;
   // Days not simulated (yet) are taken as covered to the end: of a fresh pack those after a long run of days, worst
@@ -72,7 +104,6 @@ class Tables : public Oracle {
   const std::vector<std::uint32_t>& worst_first(const Task& task);
   [[nodiscard]] std::unique_ptr<Bench> bench(const Task& task, int kind, int bay) const;
   const std::vector<double>& ampere_seconds(const Task& task, int kind);
-  std::optional<BayStay> stay_of(const Task& task, const Use& use) const;
 
   const day::Scenario& scenario_;
   const Setup& setup_;
@@ -89,5 +120,10 @@ class Tables : public Oracle {
   std::map<std::pair<Task, int>, std::vector<double>> drawn_as_;
   std::unique_ptr<Carry> untouched_;
 };
+
+day::Pack endless(day::Pack pack);
+
+// Millionths of a pack's life a cycle of this depth costs.
+std::int64_t millionths_of_life(double depth);
 
 }  // namespace tillwrap::choose

@@ -1,0 +1,96 @@
+// Holders that feed a thing together: how long one pack lasts depends on what stands beside it, so their plans are
+// searched as one, event by event in order of time, and each is judged by the day as it would be with exactly that
+// plan.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "choose/search.hpp"
+
+namespace tillwrap::choose {
+
+// First what each seat begins with (a seat may stay empty all day), then the changes in order of time. `holder` of a
+// use is the seat's number in the group.
+using JointPlan = std::vector<Use>;
+
+class JointOracle {
+ public:
+  virtual ~JointOracle() = default;
+  // Says whose reach will be asked for, so that it may be computed together; `to_grow`: where it ends decides which
+  // changes may follow.
+  virtual void prepare(const std::vector<JointPlan>& plans, bool to_grow) = 0;
+  // With nothing changed after the plan's last change: the moment before which a loss comes on more days than may be
+  // lost; kNever when there is none. Never earlier than the truth.
+  virtual double reach_s(const JointPlan& plan) = 0;
+  // False only when no plan that begins so and makes up to `more` further changes covers enough days.
+  virtual bool may_last(const JointPlan& plan, int more) = 0;
+  // Days lost, all of them looked at.
+  virtual DayBits lost(const JointPlan& plan) = 0;
+  // The same with the pack first put in by use `dead` never there: its turns go to a spare of this kind, or (-1) to
+  // nothing, so that what was in the seat stays in.
+  virtual DayBits lost_without(const JointPlan& plan, std::size_t dead, int spare) = 0;
+  virtual std::int64_t wear(const JointPlan& plan) = 0;
+  virtual std::optional<BayStay> stay(const Use& use) = 0;
+};
+
+// The group's plans, cheapest first, found as they are asked for. None that an earlier one matches in packs and days.
+class JointPlans {
+ public:
+  struct Frame {
+    int days = 0;
+    int allowed = 0;  // days that may be lost
+    double end_s = 0.0;
+    std::vector<Kind> kinds;
+    DayBits lost;  // whatever is chosen
+    bool one_loss = false;
+    bool returns = false;
+  };
+  JointPlans(std::vector<HolderTask> seats, Frame frame, JointOracle& oracle);
+
+  // The k-th plan with at most that many changes that, with `beside`, costs less than `below`; nothing when there are
+  // no more.
+  const HolderPlan* get(std::size_t k, int most_changes, const Cost& beside, const std::optional<Cost>& below);
+  // With any one of its packs dead, one of the spares or nothing in its place keeps enough days.
+  bool saved(const HolderPlan& plan, const std::vector<int>& spares, const DayBits& others, int allowed);
+
+  [[nodiscard]] bool complete() const { return complete_; }
+  [[nodiscard]] double reach_s() const { return reach_s_; }  // the farthest anything got
+  [[nodiscard]] int most_changes() const { return most_changes_; }
+  [[nodiscard]] std::size_t seats() const { return seats_.size(); }
+
+ private:
+  struct Candidate {
+    JointPlan plan;
+    Cost cost;
+  };
+  [[nodiscard]] double moment_s(const Use& use) const;
+  [[nodiscard]] std::vector<int> used_by(const JointPlan& plan) const;
+  [[nodiscard]] Cost cost_of(const JointPlan& plan) const;
+  [[nodiscard]] std::vector<JointPlan> starts() const;
+  void grow(const JointPlan& plan, double reach_s, int more, std::vector<JointPlan>& next);
+  void enumerate(int changes);
+  std::vector<JointPlan> thinned(std::vector<JointPlan> plans);
+  void look_closer();
+  void admit(const Candidate& candidate);
+  [[nodiscard]] std::vector<std::vector<Turn>> turns_of(const JointPlan& plan) const;
+
+  std::vector<HolderTask> seats_;
+  Frame frame_;
+  JointOracle& oracle_;
+  int most_changes_ = 0;
+  int next_changes_ = 0;
+  std::vector<Candidate> waiting_;  // of the changes last enumerated, cheapest first, wear not known
+  std::deque<Candidate> ready_;     // may last
+  std::size_t next_waiting_ = 0;
+  std::deque<HolderPlan> plans_;
+  std::deque<JointPlan> events_;  // of each plan
+  bool complete_ = true;
+  bool left_out_ = false;  // a beginning that needs more changes than were looked at
+  double reach_s_ = 0.0;
+};
+
+}  // namespace tillwrap::choose

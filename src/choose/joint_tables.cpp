@@ -1,0 +1,345 @@
+#include "choose/joint_tables.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace tillwrap::choose {
+
+namespace {
+
+constexpr double kLongestStep_s = 7200.0;
+constexpr std::size_t kFewestDays = 32;  // worst first, of what changes are to follow
+constexpr std::size_t kGoodInARow = 64;
+// Upper bound of what a pack gives over its open-circuit curve from full to empty: the curves go on a little below
+// empty.
+constexpr double kBeyondEmpty = 1.03;
+// A planned change may leave a device without power for so long beyond the holder's gap and the device's restart.
+constexpr double kAfterChange_s = 60.0;
+constexpr double kArrives_s = 600.0;  // no change takes longer; moments lie twice as far apart
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+forecast::RunOptions whole_run(const Options& options, double end_s) {
+  return {.search_until_s = end_s,
+          .longest_step_s = kLongestStep_s,
+          .tolerance = options.odds.tolerance,
+          .loss_only = true,
+          .stop_at_loss = true,
+          .stop_s = end_s};
+}
+
+// The least a device takes in a mode: a current or a resistor at the volts at which it just goes on.
+double least_w(const day::Device& device, const day::Mode& mode) {
+  if (mode.off) return 0.0;
+  double volts = device.cutoff_v;
+  for (std::size_t k = 0; k < device.inputs.size(); ++k)
+    volts = k == 0 ? device.inputs[k].cutoff_v : std::min(volts, device.inputs[k].cutoff_v);
+  return mode.power_w + (mode.current_a + mode.siemens * volts) * volts;
+}
+
+}  // namespace
+
+JointTables::JointTables(const Setup& setup, const Options& options, Tables& tables, std::vector<int> seats,
+                         int allowed)
+    : setup_(setup),
+      options_(options),
+      tables_(tables),
+      seats_(std::move(seats)),
+      allowed_(allowed),
+      company_(tables.scenario(), setup, options, static_cast<int>(tables.luck().size())) {
+  std::vector<Task> tasks;
+  for (const int seat : seats_) tasks.push_back({.seat = seat});
+  company_.pose(std::move(tasks), allowed);
+}
+
+std::optional<BayStay> JointTables::stay(const Use& use) { return tables_.stay_of(seat_of(use), use); }
+
+// One guest a pack. `guest_of`: by use; -1: the dead one's, with nothing in its place.
+std::vector<Guest> JointTables::guests(const Variant& variant, std::vector<int>& guest_of) const {
+  std::vector<Guest> all;
+  const JointPlan& plan = variant.plan;
+  guest_of.assign(plan.size(), -1);
+  for (std::size_t k = 0; k < plan.size(); ++k) {
+    const Use& use = plan[k];
+    if (use.returns()) {
+      for (std::size_t e = 0; e < k; ++e) {
+        const bool same = plan[e].holder == use.holder && plan[e].in == use.before_in && !plan[e].returns();
+        if (same) guest_of[k] = guest_of[e];
+      }
+      if (guest_of[k] >= 0 && use.charged) all[at(guest_of[k])].bay = tables_.stay_of(seat_of(use), use)->bays.front();
+      continue;
+    }
+    int kind = use.kind;
+    if (static_cast<int>(k) == variant.dead) {
+      if (variant.spare < 0) continue;
+      kind = variant.spare;
+    }
+    guest_of[k] = static_cast<int>(all.size());
+    all.push_back({.holder = seat(use).holder,
+                   .pack = setup_.kinds[at(kind)].pack,
+                   .drawn = tables_.drawn_pack(seat_of(use), use.in, kind)});
+  }
+  return all;
+}
+
+forecast::ChangePlan JointTables::changes(const Variant& variant, const std::vector<int>& guest_of,
+                                          const GroupBench& bench) const {
+  forecast::ChangePlan plan = bench.others;
+  for (std::size_t k = 0; k < variant.plan.size(); ++k) {
+    if (guest_of[k] < 0) continue;
+    const Use& use = variant.plan[k];
+    const int pack = bench.guest[at(guest_of[k])];
+    if (use.charged) {
+      const BayStay charge = *tables_.stay_of(seat_of(use), use);
+      plan.push_back({.holder = bench.holder_of[at(charge.bays.front())],
+                      .pack = pack,
+                      .at_s = charge.from_s,
+                      .out_s = charge.until_s});
+    }
+    plan.push_back(
+        {.holder = bench.holder_of[at(seat(use).holder)], .pack = pack, .at_s = seat(use).moments[at(use.in)]});
+  }
+  std::stable_sort(plan.begin(), plan.end(), [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
+  return plan;
+}
+
+// Goes on where the row stands.
+void JointTables::simulate(const Variant& variant, std::size_t fewest, Row& row) const {
+  const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
+  const auto lost = [&] {
+    return std::count_if(row.until_s.begin(), row.until_s.end(), [](double one) { return one < forecast::kNever; });
+  };
+  std::vector<int> guest_of;
+  GroupBench bench;
+  tables_.group_bench(setup_.seats[at(seats_.front())].group, guests(variant, guest_of), false, bench);
+  // A dead bridge costs a restart between takes, not the day.
+  if (variant.dead >= 0) {
+    for (day::Device& device : bench.piece.day.devices)
+      device.need = device.need == day::Need::unbroken ? day::Need::rolling : device.need;
+  }
+  const forecast::ChangePlan plan = changes(variant, guest_of, bench);
+  const forecast::RunOptions run = whole_run(options_, setup_.end_s);
+  std::int64_t lost_days = lost();
+  while (row.until_s.size() < order.size()) {
+    // Whether enough days may last is open as long as too few of the worst were lost.
+    const std::size_t seen = row.until_s.size();
+    const bool open = lost_days <= allowed_ && (fewest == 1 ? lost_days > 0 || seen < kGoodInARow : seen < 2 * fewest);
+    if (seen >= fewest && !open) break;
+    const std::uint32_t d = order[row.until_s.size()];
+    tables_.draw().apply(bench.piece, bench.fresh, tables_.luck()[d], bench.piece.day);
+    const forecast::DayRun day = bench.simulator->run(plan, run);
+    const bool is_lost = day.first_loss.device >= 0 && day.first_loss.at_s < setup_.end_s;
+    row.until_s.push_back(is_lost ? day.first_loss.at_s : forecast::kNever);
+    lost_days += is_lost ? 1 : 0;
+  }
+}
+
+void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) {
+  struct Job {
+    const Variant* variant;
+    Row row;
+  };
+  std::vector<Job> jobs;
+  for (const Variant& variant : variants) {
+    const auto found = rows_.find(variant);
+    if (found == rows_.end())
+      jobs.push_back({&variant, {}});
+    else if (found->second.until_s.size() < fewest)
+      jobs.push_back({&variant, found->second});
+  }
+  tables_.worst_days(seats_.front());
+  const auto body = [&](std::size_t k) { simulate(*jobs[k].variant, fewest, jobs[k].row); };
+  if (options_.each) {
+    options_.each(jobs.size(), body);
+  } else {
+    for (std::size_t k = 0; k < jobs.size(); ++k) body(k);
+  }
+  for (Job& job : jobs) rows_[*job.variant] = std::move(job.row);
+}
+
+void JointTables::prepare(const std::vector<JointPlan>& plans, bool to_grow) {
+  std::vector<Variant> variants;
+  for (const JointPlan& plan : plans) variants.push_back({.plan = plan});
+  run(variants, to_grow ? kFewestDays : 1);
+}
+
+double JointTables::reach_s(const JointPlan& plan) {
+  run({{.plan = plan}}, 1);
+  std::vector<double> until = rows_.at({.plan = plan}).until_s;
+  if (until.size() <= at(allowed_)) return forecast::kNever;
+  std::nth_element(until.begin(), until.begin() + allowed_, until.end());
+  return until[at(allowed_)];
+}
+
+const std::vector<double>& JointTables::until_s(const JointPlan& plan) {
+  run({{.plan = plan}}, tables_.luck().size());
+  return rows_.at({.plan = plan}).until_s;
+}
+
+DayBits JointTables::lost_in(const Variant& variant) {
+  run({variant}, tables_.luck().size());
+  const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
+  DayBits lost(order.size());
+  const Row& row = rows_.at(variant);
+  for (std::size_t k = 0; k < order.size(); ++k) {
+    if (row.until_s[k] < forecast::kNever) lost.add(order[k]);
+  }
+  return lost;
+}
+
+DayBits JointTables::lost(const JointPlan& plan) { return lost_in({.plan = plan}); }
+
+DayBits JointTables::lost_without(const JointPlan& plan, std::size_t dead, int spare) {
+  return lost_in({.plan = plan, .dead = static_cast<int>(dead), .spare = spare});
+}
+
+// What each stint takes out of its pack on the day as given.
+std::int64_t JointTables::wear(const JointPlan& plan) {
+  const Variant variant{.plan = plan};
+  std::vector<int> guest_of;
+  GroupBench bench;
+  tables_.group_bench(setup_.seats[at(seats_.front())].group, guests(variant, guest_of), false, bench);
+  forecast::RunOptions options = whole_run(options_, setup_.end_s);
+  options.stop_at_loss = false;
+  const forecast::DayRun run = bench.simulator->run(changes(variant, guest_of, bench), options);
+  std::int64_t sum = 0;
+  for (std::size_t k = 0; k < plan.size(); ++k) {
+    const PackClass& kind = setup_.kinds[at(plan[k].kind)];
+    if (kind.cost.thrown_away) continue;
+    const int pack = bench.guest[at(guest_of[k])];
+    const double in_s = seat(plan[k]).moments[at(plan[k].in)];
+    for (const forecast::Stint& stint : run.stints) {
+      if (stint.pack != pack || stint.holder != bench.holder_of[at(seat(plan[k]).holder)]) continue;
+      if (stint.in_s < in_s - 1.0 || stint.in_s > in_s + kArrives_s) continue;
+      const double left = stint.out_s < forecast::kNever ? stint.end_charge : run.charge[at(pack)];
+      sum += millionths_of_life(stint.start_charge - left);
+    }
+  }
+  return sum;
+}
+
+const std::vector<double>& JointTables::stored_j(const Use& use) {
+  std::vector<double>& made = stored_j_[Use{.holder = use.holder, .kind = use.kind, .in = use.in}];
+  if (!made.empty()) return made;
+  const day::Pack& pack = setup_.kinds[at(use.kind)].pack;
+  forecast::Piece piece;
+  piece.packs = {tables_.drawn_pack(seat_of(use), use.in, use.kind)};
+  piece.day.packs = {pack};
+  const day::Scenario fresh = piece.day;
+  for (const odds::Luck& luck : tables_.luck()) {
+    tables_.draw().apply(piece, fresh, luck, piece.day);
+    const day::Pack& drawn = piece.day.packs.front();
+    made.push_back(kBeyondEmpty * cell::energy_left_j(drawn.params, drawn.start_charge));
+  }
+  return made;
+}
+
+// What the group's must-run devices take at the very least from call to the end, while nothing but packs feeds them,
+// and while no planned change may leave them without.
+void JointTables::reckon_demand() {
+  GroupBench bench;
+  const int group = setup_.seats[at(seats_.front())].group;
+  tables_.group_bench(group, {}, false, bench);
+  const day::Scenario& fresh = bench.fresh;
+  double dark_s = kAfterChange_s;
+  for (const day::Holder& holder : fresh.holders) dark_s = std::max(dark_s, holder.gap_s + kAfterChange_s);
+  double changes = 0.0;
+  for (const int s : seats_) changes += static_cast<double>(setup_.seats[at(s)].moments.size());
+  for (const odds::Luck& luck : tables_.luck()) {
+    tables_.draw().apply(bench.piece, fresh, luck, bench.piece.day);
+    const day::Scenario& day = bench.piece.day;
+    double sum = 0.0;
+    for (std::size_t d = 0; d < day.devices.size(); ++d) {
+      const day::Device& device = day.devices[d];
+      if (device.need == day::Need::optional) continue;
+      double own = 0.0;
+      double most_w = 0.0;
+      for (std::size_t p = 0; p < day.periods.size(); ++p) {
+        const day::Period& period = day.periods[p];
+        bool live = false;
+        for (std::size_t k = 0; k < day.supplies.size(); ++k)
+          live = live || (day.supplies[k].port >= 0 && period.supply_live[k] != 0);
+        if (live) continue;
+        const double until_s = p + 1 == day.periods.size() ? setup_.end_s : std::min(period.until_s, setup_.end_s);
+        const double from_s = std::max(period.from_s, day.call_s);
+        const double watts = device.scale * least_w(device, device.modes[at(period.mode[d])]);
+        own += std::max(until_s - from_s, 0.0) * watts;
+        most_w = std::max(most_w, watts);
+      }
+      sum += std::max(own - changes * (dark_s + device.restart_s) * most_w, 0.0);
+    }
+    for (const forecast::PlannedChange& put : bench.others) {
+      if (!day.holders[at(put.holder)].built_in) {
+        // Another holder of the piece holds an endless pack, for it is not this group's; it feeds none of its devices.
+        continue;
+      }
+      const day::Pack& pack = day.packs[at(put.pack)];
+      sum -= kBeyondEmpty * cell::energy_left_j(pack.params, pack.start_charge);
+    }
+    demand_j_.push_back(sum);
+  }
+  most_j_.assign(demand_j_.size(), 0.0);
+  for (std::size_t s = 0; s < seats_.size(); ++s) {
+    const Seat& one = setup_.seats[at(seats_[s])];
+    for (const int kind : one.kinds) {
+      for (int m = 0; m < static_cast<int>(one.moments.size()); ++m) {
+        const std::vector<double>& stored = stored_j({.holder = static_cast<int>(s), .kind = kind, .in = m});
+        for (std::size_t d = 0; d < stored.size(); ++d) most_j_[d] = std::max(most_j_[d], stored[d]);
+      }
+    }
+  }
+}
+
+// Each seat as if every other of the group held an endless pack: what does not last so, does not last.
+bool JointTables::each_may_last(const JointPlan& plan, int more) {
+  if (targets_.empty()) {
+    Problem alone{.days = static_cast<int>(tables_.luck().size()), .end_s = setup_.end_s};
+    alone.need = alone.days - allowed_;
+    for (const PackClass& kind : setup_.kinds)
+      alone.kinds.push_back({.stock = std::max(1, static_cast<int>(kind.members.size()))});
+    for (const int s : seats_)
+      alone.holders.push_back({.moments = setup_.seats[at(s)].moments, .kinds = setup_.seats[at(s)].kinds});
+    for (std::size_t s = 0; s < seats_.size(); ++s) targets_.push_back(targets(alone, static_cast<int>(s), company_));
+  }
+  for (std::size_t s = 0; s < seats_.size(); ++s) {
+    const Use* last = nullptr;
+    for (const Use& use : plan) {
+      if (use.holder == static_cast<int>(s)) last = &use;
+    }
+    if (last == nullptr) continue;
+    // At best all further changes are this seat's.
+    const std::vector<int>& target = targets_[s];
+    const std::vector<double>& moments = setup_.seats[at(seats_[s])].moments;
+    const int next = std::max(last->in + 1, target[std::min(at(more), target.size() - 1)]);
+    const double least_s = more > 0 && at(next) < moments.size() ? moments[at(next)] : setup_.end_s;
+    if (company_.carry(*last, least_s).hopeless) return false;
+  }
+  return true;
+}
+
+bool JointTables::may_last(const JointPlan& plan, int more) {
+  return energy_may_last(plan, more) && each_may_last(plan, more);
+}
+
+bool JointTables::energy_may_last(const JointPlan& plan, int more) {
+  if (demand_j_.empty()) reckon_demand();
+  std::vector<const std::vector<double>*> parts;
+  for (const Use& use : plan) {
+    Use first = use;
+    if (use.returns()) {
+      if (!use.charged) continue;
+      first.in = use.before_in;
+    }
+    parts.push_back(&stored_j(first));
+  }
+  int short_days = 0;
+  for (std::size_t d = 0; d < demand_j_.size(); ++d) {
+    double sum = more * most_j_[d];
+    for (const std::vector<double>* part : parts) sum += (*part)[d];
+    if (sum < demand_j_[d] && ++short_days > allowed_) return false;
+  }
+  return true;
+}
+
+}  // namespace tillwrap::choose
