@@ -261,9 +261,15 @@ std::string travel_text(const TravelReport& report) {
     text += paragraph(fmt::format("  {} [{}, to {}; {}]", rule->text, rule->id, rule->valid_until,
                                   catalogue::mark_word(rule->provenance.mark)),
                       "    ");
-  text += "\n" + paragraph(
-                     "Each rule with its source: tillwrap catalogue travel-rules. Not legal advice; the operator's "
-                     "word wins.");
+  std::string checked;  // the rule looked at longest ago
+  for (const TravelRule* rule : a.rules) {
+    if (checked.empty() || rule->provenance.checked < checked) checked = rule->provenance.checked;
+  }
+  text +=
+      "\n" + paragraph("Rules last checked " + checked + "; for a flight after " + a.last_day +
+                       " ask the operator. "
+                       "Each rule with its source: tillwrap catalogue travel-rules. Not legal advice; the operator's "
+                       "word wins.");
   return text;
 }
 

@@ -46,6 +46,8 @@ class Travel(Folder):
 
     def test_bad_input(self):
         day = self.write("day.toml", edited())
+        text = " ".join(self.run_here("travel", day, "--on", "2026-12-31").stdout.decode("utf-8").split())
+        self.assertRegex(text, r"Rules last checked 20\d\d-\d\d-\d\d; for a flight after 2026-12-31 ask the operator\.")
         self.assert_refused(self.run_here("travel", day, "--on", "2027-01-01"), "tillwrap: no rules for 2027-01-01",
                             "2026-12-31", "new editions", "2027-01-01")
         self.assert_refused(self.run_here("travel", day, "--on", "2020-01-01"), "tillwrap: no rules for 2020-01-01")
