@@ -90,6 +90,7 @@ class Tracker {
  public:
   Tracker(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
       : readings_(readings),
+        at_s_(options.at_s),
         replay_(scenario,
                 {.spread = options.spread,
                  .seed = options.seed,
@@ -148,6 +149,15 @@ class Tracker {
     return sum;
   }
 
+  // First loss with the changes that day asked for until now and none after.
+  double with_hands_so_far_s(odds::Part& part, const Point& point, std::uint32_t day, double until_s) {
+    replay_.apply(part, luck(point, day));
+    forecast::ChangePlan plan = forecast::plan_changes(*part.model, at_s_);
+    std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
+    odds::Lasting none;
+    return replay_.first_loss_with_s(part, luck(point, day), until_s, plan, none);
+  }
+
   // When the day ends: as planned, or with nobody's hands on it from now on.
   double end_of(const Point& point, std::uint32_t day, bool hands) {
     double first_s = replay_.until_s();
@@ -155,9 +165,14 @@ class Tracker {
       odds::Part& part = replay_.parts()[k];
       Watched& watched = watched_[k];
       if (!part.piece->must_run) continue;
-      first_s =
-          hands ? replay_.first_loss_s(part, luck(point, day), first_s)
-                : replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far, watched.untouched);
+      if (hands) {
+        first_s = replay_.first_loss_s(part, luck(point, day), first_s);
+        continue;
+      }
+      const double lost_s =
+          replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far, watched.untouched);
+      // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
+      first_s = lost_s < at_s_ && part.plans_anew ? with_hands_so_far_s(part, point, day, first_s) : lost_s;
     }
     return first_s;
   }
@@ -263,6 +278,7 @@ class Tracker {
   }
 
   const std::vector<Reading>& readings_;
+  double at_s_;
   odds::Replay replay_;
   std::vector<Watched> watched_;  // by part
   std::map<std::pair<int, int>, int> same_;
