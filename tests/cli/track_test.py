@@ -54,6 +54,14 @@ class Track(Folder):
                 self.assertLessEqual(answer["at_s"], change["last_safe_s"])
                 self.assertLessEqual(change["last_safe_s"], change["safe_s"])
 
+    def test_until_now_there_were_hands(self):
+        # Where the kit still runs, what it does with no hands from now on is not over already: packs that ended before
+        # their planned change were changed sooner.
+        for at in ("13:10", "17:00"):
+            answer = json.loads(self.track(GOOD, "--json", "--at", at).stdout)
+            self.assertGreaterEqual(answer["hands_safe_s"], answer["at_s"], at)
+            self.assertLessEqual(answer["hands_safe_s"], answer["hands_likely_s"])
+
     def test_a_reading_taken_back_counts_as_never_made(self):
         slip = line(5, "11:30", "reading", point="input volts", of="recorder", value=1.55)
         back = line(7, "11:35", "taken_back", of="0193633c-0000-7000-8000-000000000005")

@@ -38,6 +38,7 @@ for (const file of days) {
     questions.push({ id: 8, ask: 'meters', day, name: file });
     questions.push({ id: 9, ask: 'findings', day, name: file });
     questions.push({ id: 10, ask: 'travel', day, name: file, on: '2026-11-25' });
+    questions.push({ id: 16, ask: 'remedies', day, name: file, days: 32 });
   }
 }
 if (whole) {
