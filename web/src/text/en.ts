@@ -10,7 +10,7 @@ export const en = {
     years: 'Over the years',
     sheet: 'Sheet',
   },
-  rooms_short: { evening: 'Evening', wire: 'Wire', travel: 'Travel', set: 'On set', after: 'After', years: 'Years', sheet: 'Sheet' },
+  rooms_short: { evening: 'Before', wire: 'Wire', travel: 'Travel', set: 'On set', after: 'After', years: 'Years', sheet: 'Sheet' },
   answer: {
     computing: 'computing',
     safe: (at: string) => `Safe to ${at}`,
