@@ -202,7 +202,8 @@ class Composer {
   double together_a(const FeedList& feed) const {
     double watts = feed.box == nullptr ? 0.0 : feed.box->idle_w;
     for (std::size_t u = 0; u < units_.size(); ++u) {
-      if (feed.feeds[u].from == Feed::From::box || feed.feeds[u].from == Feed::From::direct) watts += units_[u].watts;
+      if (feed.feeds[u].from == UnitFeed::From::box || feed.feeds[u].from == UnitFeed::From::direct)
+        watts += units_[u].watts;
     }
     return feed_amps(watts, feed.volts.nominal_v, feed.pack->regulator.has_value());
   }
@@ -281,7 +282,7 @@ class Composer {
 
   void add_unit(const FeedList& feed, std::size_t u) {
     const FeedUnit& unit = units_[u];
-    const Feed& by = feed.feeds[u];
+    const UnitFeed& by = feed.feeds[u];
     const DeviceKind& kind = *unit.kind;
     const DeviceWish& wish = wishes_.devices[at(unit.wish)];
     Json device = {{"name", unit.name}, {"kind", kind.id}};
@@ -293,7 +294,7 @@ class Composer {
     const int sets = wish.sets > 0 ? wish.sets : wishes_.sets;
     bool carried = false;  // through a change of the main pack
     switch (by.from) {
-      case Feed::From::box: {
+      case UnitFeed::From::box: {
         const catalogue::BoxOutput& output = feed.box->outputs[at(by.output)];
         const catalogue::DeviceInput& input = kind.inputs[at(by.input)];
         const double volts = output.regulator ? output.regulator->output_v : feed.volts.nominal_v;
@@ -305,14 +306,14 @@ class Composer {
         carried = feed.holders > 1;
         break;
       }
-      case Feed::From::direct: {
+      case UnitFeed::From::direct: {
         const double drawn_a = together_a(feed);
         const double fuse_a = feed.pack->regulator ? 0.0 : fuse_for(drawn_a);
         add_wire(main_holders_.front(), unit.name + "." + kind.inputs[at(by.input)].name, lead_plug(feed),
                  kind.inputs[at(by.input)].plug, length(kind), feed.volts.nominal_v, drawn_a, fuse_a, fuse_a);
         break;
       }
-      case Feed::From::built_in: {
+      case UnitFeed::From::built_in: {
         const std::string contacts = catalogue::contacts_of(*feed.holder);
         std::size_t h = 0;
         for (const catalogue::DeviceInput& input : kind.inputs) {
@@ -322,7 +323,7 @@ class Composer {
         carried = feed.holders > 1;
         break;
       }
-      case Feed::From::own_bank: {
+      case UnitFeed::From::own_bank: {
         const PackKind& bank = *catalogue_.pack(by.bank);
         const auto labels = add_packs(bank, unit.name + " bank", 1, nullptr);
         if (by.bank_v > 0.0) packs_.back()["pd"] = fmt::format("{:g} V", by.bank_v);
@@ -339,13 +340,13 @@ class Composer {
         notes_.push_back(fmt::format("{} has a bank of its own: no output gives what it takes", unit.name));
         break;
       }
-      case Feed::From::cells: {
+      case UnitFeed::From::cells: {
         const HolderKind& holder = *own_holder(kind, cells, catalogue_);
         add_cells(u, holder.change_s <= 0.0 ? "inside" : "door", holder, cells_input(kind, holder, unit.name), sets);
         break;
       }
     }
-    if (const auto tray = tray_of(kind); wishes_.bridge && tray && by.from != Feed::From::cells &&
+    if (const auto tray = tray_of(kind); wishes_.bridge && tray && by.from != UnitFeed::From::cells &&
                                          kind.family == "recorder" &&
                                          (feed.holder == nullptr || feed.holder->id != tray->second->id)) {
       add_cells(u, "tray", *tray->second, unit.name + "." + tray->first, 1);

@@ -124,12 +124,12 @@ class Feeder {
                   .level_v = level_v_,
                   .volts = volts_,
                   .by_lead = by.by_lead,
-                  .feeds = std::vector<Feed>(units_.size())};
+                  .feeds = std::vector<UnitFeed>(units_.size())};
     std::vector<std::size_t> waiting;
     double watts = by.box != nullptr ? by.box->idle_w : 0.0;
     for (std::size_t u = 0; u < units_.size(); ++u) {
       if (static_cast<int>(u) == by.built_in) {
-        made.feeds[u] = {.from = Feed::From::built_in};
+        made.feeds[u] = {.from = UnitFeed::From::built_in};
         watts += units_[u].watts;
       } else if (static_cast<int>(u) == by.direct) {
         const int input = first_input(units_[u], volts_);
@@ -137,7 +137,7 @@ class Feeder {
           failure = {static_cast<int>(u), fmt::format("{} does not run from {}", name(u), pack_->id), range(units_[u])};
           return std::nullopt;
         }
-        made.feeds[u] = {.from = Feed::From::direct, .input = input};
+        made.feeds[u] = {.from = UnitFeed::From::direct, .input = input};
         watts += units_[u].watts;
       } else if (wants_feed(units_[u])) {
         waiting.push_back(u);
@@ -149,7 +149,7 @@ class Feeder {
       if (!otherwise(by.box, u, made, failure)) return std::nullopt;
     }
     for (const std::size_t u : waiting) {
-      if (made.feeds[u].from == Feed::From::box) watts += units_[u].watts;
+      if (made.feeds[u].from == UnitFeed::From::box) watts += units_[u].watts;
     }
     if (!carries(by, watts, failure)) return std::nullopt;
     return made;
@@ -157,7 +157,7 @@ class Feeder {
 
   // Without a main pack: everything on its own cells or bank.
   MainFeed alone() const {
-    MainFeed made{.feeds = std::vector<Feed>(units_.size())};
+    MainFeed made{.feeds = std::vector<UnitFeed>(units_.size())};
     for (std::size_t u = 0; u < units_.size(); ++u) {
       Failure failure;
       if (!wants_feed(units_[u]) || units_[u].can_cells) continue;
@@ -237,7 +237,7 @@ class Feeder {
           seen[at(option.output)] = 1;
           if (held >= 0 && !self(self, at(held), seen)) continue;
           owner[at(option.output)] = static_cast<int>(u);
-          made.feeds[u] = {.from = Feed::From::box, .output = option.output, .input = option.input};
+          made.feeds[u] = {.from = UnitFeed::From::box, .output = option.output, .input = option.input};
           return true;
         }
       }
@@ -255,7 +255,7 @@ class Feeder {
   bool otherwise(const BoxKind* box, std::size_t u, MainFeed& made, Failure& failure) const {
     const FeedUnit& unit = units_[u];
     if (unit.can_cells && unit.kind->family != "recorder") {
-      made.feeds[u] = {.from = Feed::From::cells};
+      made.feeds[u] = {.from = UnitFeed::From::cells};
       return true;
     }
     if (const auto bank = own_bank(unit)) {
@@ -268,19 +268,19 @@ class Feeder {
         double sum_a = amps(u, output);
         std::vector<std::size_t> others;
         for (std::size_t other = 0; other < units_.size(); ++other) {
-          if (made.feeds[other].from != Feed::From::box || made.feeds[other].output != option.output) continue;
+          if (made.feeds[other].from != UnitFeed::From::box || made.feeds[other].output != option.output) continue;
           others.push_back(other);
           sum_a += amps(other, output);
         }
         if (others.size() >= kMostOnOneOutput || sum_a > output_amps(output, catalogue_)) continue;
-        made.feeds[u] = {.from = Feed::From::box, .output = option.output, .input = option.input, .shared = true};
+        made.feeds[u] = {.from = UnitFeed::From::box, .output = option.output, .input = option.input, .shared = true};
         for (const std::size_t other : others) made.feeds[other].shared = true;
         made.shared += 1;
         return true;
       }
     }
     if (unit.can_cells) {  // a recorder on the cells in its tray
-      made.feeds[u] = {.from = Feed::From::cells};
+      made.feeds[u] = {.from = UnitFeed::From::cells};
       return true;
     }
     const bool fits = box != nullptr && !options(*box, u).empty();
@@ -293,7 +293,7 @@ class Feeder {
     return false;
   }
 
-  std::optional<Feed> own_bank(const FeedUnit& unit) const {
+  std::optional<UnitFeed> own_bank(const FeedUnit& unit) const {
     for (std::size_t i = 0; i < unit.kind->inputs.size(); ++i) {
       const DeviceInput& input = unit.kind->inputs[i];
       if (!usb(input)) continue;
@@ -306,10 +306,10 @@ class Feeder {
         for (const catalogue::PowerProfile& level : levels) {
           const double drawn_a = unit.watts / level.volts;
           if (!takes(input, {level.volts, level.volts}) || drawn_a > std::min(plug_a, level.most_a)) continue;
-          return Feed{.from = Feed::From::own_bank,
-                      .input = static_cast<int>(i),
-                      .bank = bank.id,
-                      .bank_v = bank.profiles.empty() ? 0.0 : level.volts};
+          return UnitFeed{.from = UnitFeed::From::own_bank,
+                          .input = static_cast<int>(i),
+                          .bank = bank.id,
+                          .bank_v = bank.profiles.empty() ? 0.0 : level.volts};
         }
       }
     }
@@ -383,7 +383,7 @@ MainFeed main_feed(const std::vector<FeedUnit>& units, const PackKind* pack, int
   const auto better = [](const MainFeed& a, const MainFeed& b) {
     const auto on_cells = [](const MainFeed& of) {
       return std::count_if(of.feeds.begin(), of.feeds.end(),
-                           [](const Feed& feed) { return feed.from == Feed::From::cells; });
+                           [](const UnitFeed& feed) { return feed.from == UnitFeed::From::cells; });
     };
     return a.shared != b.shared ? a.shared < b.shared : on_cells(a) < on_cells(b);
   };
@@ -404,8 +404,9 @@ MainFeed main_feed(const std::vector<FeedUnit>& units, const PackKind* pack, int
         continue;
       }
       if (made) {
-        const bool uses_it = std::any_of(made->feeds.begin(), made->feeds.end(), [](const Feed& feed) {
-          return feed.from == Feed::From::box || feed.from == Feed::From::direct || feed.from == Feed::From::built_in;
+        const bool uses_it = std::any_of(made->feeds.begin(), made->feeds.end(), [](const UnitFeed& feed) {
+          return feed.from == UnitFeed::From::box || feed.from == UnitFeed::From::direct ||
+                 feed.from == UnitFeed::From::built_in;
         });
         unused = unused || !uses_it;
         if (uses_it && (!best || better(*made, *best))) best = std::move(made);

@@ -20,7 +20,7 @@ struct FeedUnit {
 };
 
 // How one device gets its power.
-struct Feed {
+struct UnitFeed {
   enum class From { box, direct, built_in, own_bank, cells };
   From from = From::cells;
   int output = -1;      // box: index into the box kind's outputs
@@ -44,7 +44,7 @@ struct MainFeed {
   double level_v = 0.0;                     // to ask a PD bank for; 0: it has one only
   Volts volts;                              // of the pack at that level
   bool by_lead = false;                     // a lead from holder to box, not a holder that is part of it
-  std::vector<Feed> feeds;                  // a unit each
+  std::vector<UnitFeed> feeds;              // a unit each
   int shared = 0;                           // outputs that need a splitter lead
 };
 

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <set>
-#include <utility>
 
 namespace tillwrap::app {
 
@@ -101,27 +100,15 @@ std::vector<FeedTarget> feed_targets(const DayFile& file, const catalogue::Catal
 }
 
 FeedChange feed_change(const DayFile& file, const catalogue::Catalogue& catalogue, const Feed& feed) {
-  std::string why_not;
-  std::optional<FeedChange> made = feed_if_possible(file, catalogue, feed, why_not);
-  if (!made) throw NotPossible(why_not);
-  return std::move(*made);
-}
-
-std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue::Catalogue& catalogue, const Feed& feed,
-                                           std::string& why_not) {
-  const auto no = [&](std::string why) {
-    why_not = std::move(why);
-    return std::nullopt;
-  };
   const day::Scenario& day = file.scenario;
   const auto found = std::find_if(day.holders.begin(), day.holders.end(),
                                   [&](const day::Holder& holder) { return holder.name == feed.holder; });
-  if (found == day.holders.end()) return no("there is no holder \"" + feed.holder + "\"");
+  if (found == day.holders.end()) throw NotPossible("there is no holder \"" + feed.holder + "\"");
   const int h = static_cast<int>(found - day.holders.begin());
   const kit::HolderItem& item = file.inventory.holders[at(h)];
-  if (item.kind == nullptr || found->built_in) return no("\"" + feed.holder + "\" takes no other pack");
+  if (item.kind == nullptr || found->built_in) throw NotPossible("\"" + feed.holder + "\" takes no other pack");
   std::vector<FeedTarget> targets = feed_targets(file, catalogue, h);
-  if (targets.empty()) return no("\"" + feed.holder + "\" feeds nothing");
+  if (targets.empty()) throw NotPossible("\"" + feed.holder + "\" feeds nothing");
 
   // Packs only this holder uses, and spares that fit it and nothing else that is used, make room.
   std::set<std::string> gone;
@@ -144,16 +131,10 @@ std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue:
   const bool same_holder = feed.holder_kind == item.kind;
   std::string plug = feed.holder_kind->plug.empty() ? feed.pack_kind->plug : feed.holder_kind->plug;
   std::vector<Lead> changed;
-  const auto lead_to = [&](const FeedTarget& target) {
-    Lead lead;
-    lead.to = target.point;
-    lead.from_plug = plug.empty() ? target.plug : plug;
-    lead.to_plug = target.plug;
-    return lead;
-  };
   for (FeedTarget& target : targets) {
     if (target.by_wire) {
-      if (!same_holder || plug != file.inventory.wires.front().from_socket) changed.push_back(lead_to(target));
+      if (!same_holder || plug != file.inventory.wires.front().from_socket)
+        changed.push_back({target.point, plug.empty() ? target.plug : plug, target.plug});
       made.how = same_holder ? "as now" : fmt::format("{} with a lead to {}", feed.holder_kind->id, target.plug);
       made.adapter = made.adapter || !same_holder;
       continue;
@@ -178,32 +159,31 @@ std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue:
     if (target.box.empty()) {
       // The same contacts with another holder (a tray's AA and a sled's) would need a device made for it: use a socket.
       const std::string socket = free_socket(file, target.point);
-      if (socket.empty()) return no("\"" + target.point + "\" takes nothing else and the device has no free socket");
+      if (socket.empty())
+        throw NotPossible("\"" + target.point + "\" takes nothing else and the device has no free socket");
       target.point = socket;
       target.plug = plug_of(file, catalogue, socket);
     }
-    if (target.plug.empty()) return no("no lead goes into \"" + target.point + "\"");
-    fresh.push_back(lead_to(target));
+    if (target.plug.empty()) throw NotPossible("no lead goes into \"" + target.point + "\"");
+    fresh.push_back({target.point, plug.empty() ? target.plug : plug, target.plug});
     made.adapter = true;
     made.how = fmt::format("{}, lead to {}", feed.holder_kind->id, target.plug);
   }
 
   const std::string old_place = day.places[at(found->place)].name;
-  made.change = [holder_name = feed.holder, holder_kind = feed.holder_kind->id, pack_kind = feed.pack_kind->id,
-                 labels = feed.labels, spare = feed.spare, health = feed.health, price = feed.price, gone, fresh,
-                 changed, same_holder, old_place](decode::Document& document) {
+  made.change = [feed, gone, fresh, changed, same_holder, old_place](decode::Document& document) {
     for (const std::string& label : gone) edit::remove_pack(document, label);
     Node pack = edit::table("");
-    edit::set(pack, edit::texts("labels", labels));
-    edit::set(pack, edit::text("kind", pack_kind));
-    edit::set(pack, edit::text("spare", spare));
-    edit::set(pack, edit::text("health", fmt::format("{:.6g} %", 100.0 * health)));
-    if (price >= 0.0) edit::set(pack, edit::number("price", price));
+    edit::set(pack, edit::texts("labels", feed.labels));
+    edit::set(pack, edit::text("kind", feed.pack_kind->id));
+    edit::set(pack, edit::text("spare", feed.spare));
+    edit::set(pack, edit::text("health", fmt::format("{:.6g} %", 100.0 * feed.health)));
+    if (feed.price >= 0.0) edit::set(pack, edit::number("price", feed.price));
     edit::things(document, "pack").children.push_back(pack);
-    Node& holder = edit::thing(document, "holder", "name", holder_name);
-    edit::set(holder, edit::texts("packs", labels));
+    Node& holder = edit::thing(document, "holder", "name", feed.holder);
+    edit::set(holder, edit::texts("packs", feed.labels));
     if (!same_holder) {
-      edit::set(holder, edit::text("kind", holder_kind));
+      edit::set(holder, edit::text("kind", feed.holder_kind->id));
       edit::set(holder, edit::text("place", old_place));
       edit::drop(holder, "contacts");
       edit::drop(holder, "change");
@@ -211,7 +191,7 @@ std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue:
     if (!fresh.empty()) edit::drop(holder, "in");
     for (const Lead& lead : fresh) {
       Node wire = edit::table("");
-      edit::set(wire, edit::text("from", holder_name));
+      edit::set(wire, edit::text("from", feed.holder));
       edit::set(wire, edit::text("to", lead.to));
       edit::set(wire, edit::text("length", kAdapterLength));
       edit::set(wire, edit::text("wire", kAdapterWire));
@@ -221,8 +201,8 @@ std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue:
     for (const Lead& lead : changed) {
       for (Node& wire : edit::things(document, "wire").children) {
         Node* from = edit::child(wire, "from");
-        if (from == nullptr || (from->text != holder_name && from->text != holder_name + ".tap")) continue;
-        from->text = holder_name;
+        if (from == nullptr || (from->text != feed.holder && from->text != feed.holder + ".tap")) continue;
+        from->text = feed.holder;
         edit::set(wire, edit::texts("plugs", {lead.from_plug, lead.to_plug}));
         if (edit::child(wire, "length") == nullptr) {
           edit::set(wire, edit::text("length", kAdapterLength));

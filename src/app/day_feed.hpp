@@ -2,7 +2,6 @@
 // plugs or one that ends in a dummy pack; another box.
 #pragma once
 
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -42,9 +41,6 @@ struct FeedChange {
 
 // Old packs of the holder that nothing else uses leave the kit. Throws NotPossible.
 FeedChange feed_change(const DayFile& file, const catalogue::Catalogue& catalogue, const Feed& feed);
-// The same without throwing: nothing, and `why_not` in words.
-std::optional<FeedChange> feed_if_possible(const DayFile& file, const catalogue::Catalogue& catalogue, const Feed& feed,
-                                           std::string& why_not);
 
 // Another kind of box: leads keep an output of the same plug where there is one, else get the right plug.
 DayChange box_change(const DayFile& file, const std::string& box, const catalogue::BoxKind& kind);

@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <optional>
 
 #include "app/day_feed.hpp"
 #include "app/remedy_steps.hpp"
@@ -100,22 +99,24 @@ void higher_volts(const RemedyBase& base, std::vector<RemedyStep>& steps) {
       Feed feed{.holder = holder.name, .holder_kind = &kind, .pack_kind = best};
       for (std::size_t k = 0; k < holder.slots.size(); ++k)
         feed.labels.push_back(edit::fresh_name(*base.document, fmt::format("{} new {}", holder.name, k + 1)));
-      std::string why_not;
-      const std::optional<FeedChange> change = feed_if_possible(*base.file, *base.catalogue, feed, why_not);
-      if (!change) continue;  // nothing of this kind goes in there
-      const double count = static_cast<double>(feed.labels.size());
-      const Money money = count * price_of(kit, *best);
-      steps.push_back({.kind = "higher_volts",
-                       .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({} packs)", best->id, holder.name,
-                                            best->nominal_v, now.kind->nominal_v, feed.labels.size()),
-                       .note = change->how + "; the holder and its lead are not in the price",
-                       .change = change->change,
-                       .cost = {.money = money.own + money.guess_usd,
-                                .mass_kg = count * (best->mass_kg - now.kind->mass_kg),
-                                .hands_s = kRewire_s,
-                                .buy = true,
-                                .unpriced = true},
-                       .money = money});
+      try {
+        const FeedChange change = feed_change(*base.file, *base.catalogue, feed);
+        const double count = static_cast<double>(feed.labels.size());
+        const Money money = count * price_of(kit, *best);
+        steps.push_back({.kind = "higher_volts",
+                         .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({} packs)", best->id, holder.name,
+                                              best->nominal_v, now.kind->nominal_v, feed.labels.size()),
+                         .note = change.how + "; the holder and its lead are not in the price",
+                         .change = change.change,
+                         .cost = {.money = money.own + money.guess_usd,
+                                  .mass_kg = count * (best->mass_kg - now.kind->mass_kg),
+                                  .hands_s = kRewire_s,
+                                  .buy = true,
+                                  .unpriced = true},
+                         .money = money});
+      } catch (const NotPossible&) {
+        continue;  // nothing of this kind goes in there
+      }
     }
   }
 }

@@ -157,6 +157,37 @@ def check_sources(tree):
             yield from check_engine(where, relative, text)
 
 
+def types_of(text):
+    """(namespace, name, offset) of each type defined at namespace scope, unnamed namespaces left out."""
+    bare = without_comments(text)
+    scopes = []  # names of namespaces; None for any other brace and for what is in an unnamed one
+    token = re.compile(
+        r"namespace\s*(?P<space>[\w:]*)\s*\{|\b(?:struct|class|union|enum(?:\s+class)?)\s+(?P<type>[\w:]+)[^;{}()=]*\{|[{}]"
+    )
+    for match in token.finditer(bare):
+        if match.group() == "}":
+            if scopes:
+                scopes.pop()
+            continue
+        if match["type"] and None not in scopes and "::" not in match["type"]:
+            yield "::".join(scopes), match["type"], match.start()
+        scopes.append(match["space"] or None)
+
+
+def check_names(tree):
+    """Two types of one full name break the one-definition rule: the linker keeps one's functions for both."""
+    first = {}
+    for path in sorted((tree / "src").rglob("*")):
+        if path.suffix not in {".cpp", ".hpp", ".h"}:
+            continue
+        where = path.relative_to(tree).as_posix()
+        text = path.read_text(encoding="utf-8")
+        for space, name, offset in types_of(text):
+            other = first.setdefault((space, name), where)
+            if other != where:
+                yield f"{where}:{line_of(text, offset)}: {space}::{name} is defined in {other} too: one of them needs another name"
+
+
 def check_links_of_libraries(tree):
     """CMake must link what the rule says, no more."""
     cmake = tree / "CMakeLists.txt"
@@ -235,7 +266,7 @@ def check_toml(tree):
 
 def findings(tree):
     tree = Path(tree)
-    for check in (check_sources, check_links_of_libraries, check_length, check_documents, check_toml):
+    for check in (check_sources, check_names, check_links_of_libraries, check_length, check_documents, check_toml):
         yield from check(tree)
 
 

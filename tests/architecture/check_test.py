@@ -82,6 +82,17 @@ class Tree(unittest.TestCase):
     def test_header_without_guard(self):
         self.assert_one({"src/app/a.hpp": "int f();\n"}, "src/app/a.hpp:1", "pragma once")
 
+    def test_two_types_of_one_name(self):
+        one = "#pragma once\nnamespace tillwrap::app {\nstruct Feed {\n  int a;\n};\n}\n"
+        self.assert_one({"src/app/a.hpp": one, "src/app/b.hpp": "\n" + one}, "src/app/b.hpp:4", "defined in src/app/a.hpp too")
+        # Other namespaces, unnamed ones, types within types, declarations: no clash.
+        self.assert_none({
+            "src/app/a.hpp": one,
+            "src/day/a.hpp": one.replace("app", "day"),
+            "src/app/c.cpp": "namespace tillwrap::app {\nnamespace {\nstruct Feed {\n};\n}\nstruct Feed;\n"
+                             "struct Other {\n  struct Feed {\n  };\n};\nvoid f() {\n  struct Feed {\n  };\n}\n}\n",
+        })
+
     def test_link_of_libraries(self):
         self.assert_one({"CMakeLists.txt": "\ntillwrap_library(cell USES tw_quantity tw_day)\n"}, "CMakeLists.txt:2", "rule says")
 
