@@ -38,8 +38,7 @@ decode::Document read_document(const std::string& path) {
 }
 
 app::DayFile day_of(const decode::Document& document, const std::string& path) {
-  const std::size_t slash = path.find_last_of('/');
-  const std::string folder = slash == std::string::npos ? std::string() : path.substr(0, slash + 1);
+  const std::string folder = folder_of(path);
   app::ParamsFiles params;
   for (const app::NamedFile& named : app::params_named(document)) {
     const std::string where = named.name.starts_with('/') ? named.name : folder + named.name;

@@ -117,6 +117,11 @@ void write_file(const std::string& path, const std::string& text) {
   out.commit();
 }
 
+std::string folder_of(const std::string& path) {
+  const std::size_t slash = path.find_last_of('/');
+  return slash == std::string::npos ? std::string() : path.substr(0, slash + 1);
+}
+
 bool exists(const std::string& path) {
   struct stat info {};
   return lstat(path.c_str(), &info) == 0;

@@ -32,6 +32,8 @@ class FileWriter {
   int file_ = -1;
 };
 
+// "days/" of "days/1.toml"; empty where there is none.
+std::string folder_of(const std::string& path);
 bool exists(const std::string& path);
 bool same_file(const std::string& a, const std::string& b);
 

@@ -65,8 +65,6 @@ app::RechargeWords words_of(const Options& options) {
   return words;
 }
 
-constexpr unsigned kThreads = 2;
-
 // A run's nights are said in its own file.
 int run_nights(const Options& options, const decode::Document& document) {
   const bool more = !options.from.empty() || !options.until.empty() || !options.there.empty() ||
@@ -78,8 +76,7 @@ int run_nights(const Options& options, const decode::Document& document) {
   if (!options.svg.empty())
     throw decode::InputError(document.source, {1, 1}, "a run has more than one night to draw",
                              "give one day's file for --svg");
-  const app::RunAnswer answer =
-      follow_run(run_files(document, options.path), {.choose = false, .help = false}, kThreads);
+  const app::RunAnswer answer = follow_run(run_files(document, options.path), {.choose = false, .help = false}, 1);
   if (!options.ics.empty()) write_file(options.ics, sheet::icalendar(app::nights_calendar(answer, now_utc())));
   if (print(options.json ? app::nights_json(answer) : app::nights_text(answer)) != 0) return 2;
   return app::nights_ready(answer) ? 0 : 1;

@@ -9,8 +9,7 @@ namespace tillwrap::cli {
 
 RunFiles run_files(const decode::Document& document, const std::string& path) {
   RunFiles files{.run = app::read_run(document)};
-  const std::size_t slash = path.find_last_of('/');
-  const std::string folder = slash == std::string::npos ? std::string() : path.substr(0, slash + 1);
+  const std::string folder = folder_of(path);
   for (const app::RunDay& day : files.run.days) {
     const std::string where = day.file.starts_with('/') ? day.file : folder + day.file;
     if (day.file.empty() || day.file == "-" || !exists(where))

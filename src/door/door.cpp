@@ -35,8 +35,7 @@ constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
     "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, meters, findings, "
-    "travel, "
-    "choose, remedies, recharge, sheet, journal, journal_line, health";
+    "travel, choose, remedies, recharge, sheet, journal, journal_line, health";
 
 Json parsed(const std::string& text) { return Json::parse(text); }
 

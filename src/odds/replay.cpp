@@ -53,11 +53,14 @@ double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangeP
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
+forecast::ChangePlan Replay::plan_of_the_day(const Part& part, double until_s) const {
+  return forecast::plan_changes(*part.model, until_s, options_.tolerance);
+}
+
 double Replay::planned_loss_s(Part& part, double until_s) {
   const double lost_s = run_to_loss_s(part, until_s, part.plan);
   if (!part.plans_anew || lost_s >= until_s || !forecast::ended_early(part.plan, result_)) return lost_s;
-  const forecast::ChangePlan anew =
-      forecast::plan_changes(*part.model, std::max(until_s, base_.off_s), options_.tolerance);
+  const forecast::ChangePlan anew = plan_of_the_day(part, std::max(until_s, base_.off_s));
   // Where something bridges the gap, waiting for the change may be the better of the two.
   return std::max(lost_s, run_to_loss_s(part, until_s, anew));
 }

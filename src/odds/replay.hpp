@@ -50,6 +50,11 @@ class Replay {
   // Only losses, the ends of stints and the packs' charge are wanted.
   [[nodiscard]] forecast::RunOptions run_options(double until_s) const;
 
+  // First must-run loss, or `until_s`, of a part on the day that was put on it, with the changes given and no others.
+  double run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
+  // The changes that day asks for up to `until_s`, stepped as its runs are.
+  [[nodiscard]] forecast::ChangePlan plan_of_the_day(const Part& part, double until_s) const;
+
   // First must-run loss of a part on that day as planned, or `until_s`. Where the plan was made for a usual day and a
   // pack ends before its change is due, hands watching the meter change it sooner. Not computed where worse days
   // lasted.
@@ -64,8 +69,6 @@ class Replay {
   Draw draw_;
   std::vector<forecast::Piece> pieces_;
   std::vector<Part> parts_;
-  // Its first loss on a day that is put on already.
-  double run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
   double planned_loss_s(Part& part, double until_s);
   // `run(until)` on that day, where days known to be worse do not settle it.
   template <typename Run>

@@ -152,10 +152,9 @@ class Tracker {
   // First loss with the changes that day asked for until now and none after.
   double with_hands_so_far_s(odds::Part& part, const Point& point, std::uint32_t day, double until_s) {
     replay_.apply(part, luck(point, day));
-    forecast::ChangePlan plan = forecast::plan_changes(*part.model, at_s_);
+    forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
     std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
-    odds::Lasting none;
-    return replay_.first_loss_with_s(part, luck(point, day), until_s, plan, none);
+    return replay_.run_to_loss_s(part, until_s, plan);
   }
 
   // When the day ends: as planned, or with nobody's hands on it from now on.
