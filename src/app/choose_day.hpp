@@ -25,6 +25,7 @@ struct ChooseAnswer {
   choose::Options options;
   choose::Choice choice;
   std::vector<std::string> notes;  // what was taken how
+  std::string written;             // day file the plan was written into; empty: none
 };
 
 // Throws decode::InputError: no packs, nothing that must run.

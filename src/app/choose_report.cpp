@@ -110,6 +110,43 @@ std::string shortage_words(const ChooseAnswer& answer, const choose::Shortage& o
                      wording.clock(one.from_s));
 }
 
+// Packs in use, in the order of the holders.
+std::vector<int> brought(const choose::Choice& choice) {
+  std::vector<int> bring;
+  for (const choose::Assignment& assignment : choice.assignments) {
+    for (const choose::PackTurn& turn : assignment.turns) {
+      if (std::find(bring.begin(), bring.end(), turn.pack) == bring.end()) bring.push_back(turn.pack);
+    }
+  }
+  return bring;
+}
+
+// What the plan uses up.
+struct FreshCells {
+  std::vector<int> packs;
+  int cells = 0;
+  Money money;
+};
+
+FreshCells fresh_cells(const ChooseAnswer& answer) {
+  FreshCells fresh;
+  for (const int pack : brought(answer.choice)) {
+    if (!answer.options.costs[at(pack)].thrown_away) continue;
+    const kit::PackItem& item = answer.file.inventory.packs[at(pack)];
+    fresh.packs.push_back(pack);
+    fresh.cells += item.kind->series * item.kind->parallel;
+    fresh.money += Money::of(item);
+  }
+  return fresh;
+}
+
+// Where the plan went, and the command that says of that day what was said here.
+std::string written_words(const ChooseAnswer& answer) {
+  std::string odds = fmt::format("tillwrap odds {} --days {} --seed {}", answer.written, answer.choice.fresh_days,
+                                 answer.options.odds.seed + 1);
+  return fmt::format("wrote {}\nthe same fresh days again: {}\n", answer.written, odds);
+}
+
 }  // namespace
 
 std::vector<std::string> choose_reasons(const ChooseAnswer& answer) {
@@ -153,14 +190,13 @@ std::string choose_text(const ChooseAnswer& answer) {
                   goal_words(answer, wording), cost_words(choice.cost, wording)));
   say(odds_words(answer));
   say(one_loss_words(answer));
-  std::vector<int> bring;
-  for (const choose::Assignment& assignment : choice.assignments) {
-    for (const choose::PackTurn& turn : assignment.turns) {
-      if (std::find(bring.begin(), bring.end(), turn.pack) == bring.end()) bring.push_back(turn.pack);
-    }
-  }
+  const std::vector<int> bring = brought(choice);
   text += "\nBRING\n";
   say("  " + joined(labels(answer, bring)));
+  const FreshCells fresh = fresh_cells(answer);
+  if (fresh.cells > 0)
+    say(fmt::format("  of these fresh, and used up: {} ({}, {})", joined(labels(answer, fresh.packs)),
+                    plural(fresh.cells, "cell"), wording.money(fresh.money)));
   if (!choice.spares.empty()) say("  spare: " + joined(labels(answer, choice.spares)));
   if (!choice.home.empty()) say("  may stay home: " + joined(labels(answer, choice.home)));
   text += "\nWHERE AND WHEN\n";
@@ -191,10 +227,13 @@ std::string choose_text(const ChooseAnswer& answer) {
   for (const std::string& reason : choose_reasons(answer)) {
     if (reason != odds_words(answer) && reason != one_loss_words(answer)) say("  " + reason);
   }
+  if (fresh.money.has_guess)
+    say("  " + wording.guess_note(answer.file.inventory.packs.front().kind->provenance.checked));
   text += "\nCAUTIONS\n";
   say("  An estimate, not a safety clearance. Never charge below 0 \u00b0C or unattended; keep packs from short "
       "circuits.");
   while (text.find(" \n") != std::string::npos) text.erase(text.find(" \n"), 1);
+  if (!answer.written.empty()) text += "\n" + written_words(answer);
   return text;
 }
 
@@ -250,6 +289,12 @@ std::string choose_json(const ChooseAnswer& answer) {
                                {"from_s", stay.from_s},
                                {"until_s", stay.until_s}});
   }
+  const FreshCells fresh = fresh_cells(answer);
+  out["fresh"] = {{"packs", names(fresh.packs)},
+                  {"cells", fresh.cells},
+                  {"cost_own", fresh.money.has_own ? Json(fresh.money.own) : Json(nullptr)},
+                  {"currency", answer.file.inventory.settings.currency},
+                  {"cost_guess_usd", fresh.money.has_guess ? Json(fresh.money.guess_usd) : Json(nullptr)}};
   out["spares"] = names(choice.spares);
   out["home"] = names(choice.home);
   out["stand_ins"] = Json::array();
@@ -273,6 +318,7 @@ std::string choose_json(const ChooseAnswer& answer) {
         {{"kinds", one.names}, {"grams", one.grams}, {"cents", one.cents}, {"probability", one.probability}});
   }
   out["reasons"] = choose_reasons(answer);
+  out["written"] = answer.written.empty() ? Json(nullptr) : Json(answer.written);
   return out.dump(2) + "\n";
 }
 

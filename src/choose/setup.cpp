@@ -78,7 +78,7 @@ std::vector<double> change_moments(const day::Scenario& scenario, int holder, do
   const double first_s = first_moment(scenario, holder);
   std::vector<double> moments{first_s};
   for (const day::Span& window : day::windows(scenario, where.place, end_s)) {
-    const double last_s = window.until_s - where.gap_s;
+    const double last_s = std::floor(window.until_s - where.gap_s);  // as a day file can say it
     std::vector<double> marks{window.from_s};
     for (const day::Period& period : scenario.periods) {
       if (period.from_s > window.from_s && period.from_s < last_s) marks.push_back(period.from_s);

@@ -6,6 +6,9 @@
 #include <stdexcept>
 
 #include "app/choose_report.hpp"
+#include "app/chosen_day.hpp"
+#include "app/measured.hpp"
+#include "cli/files.hpp"
 #include "cli/threads.hpp"
 #include "decode/units.hpp"
 
@@ -18,12 +21,48 @@ struct Options {
   std::string sure = "0.95";
   std::string overrun;
   app::ChooseWords words;
+  std::string write;
+  bool replace = false;
   bool json = false;
   unsigned threads = std::clamp(std::thread::hardware_concurrency(), 1U, 8U);
 };
 
 constexpr double kSurest = 0.999;  // 4,096 common days show no more
 constexpr double kLongestOverrun_s = 12.0 * 3600.0;
+
+// Before anything is computed: whether the chosen day may go there.
+void check_target(const Options& options, const std::string& text, const decode::Document& document) {
+  const auto no = [&](const std::string& wrong, const std::string& advice) {
+    throw decode::InputError(options.write, {1, 1}, wrong, advice + "; nothing was changed");
+  };
+  const auto folder = [](const std::string& path) {
+    const std::string found = folder_of(path);
+    return found.empty() ? std::string(".") : found;
+  };
+  const std::size_t start = text.find_first_not_of(" \t\r\n");
+  const bool json = start != std::string::npos && text[start] == '{';
+  if (options.write == "-") no("the chosen day goes into a file", "name one after --write");
+  if (!json && options.write.ends_with(".json"))
+    no("the day is TOML, and so is the chosen one", "name a file that ends in .toml");
+  if (!exists(folder(options.write))) no("there is no such folder", "make it, or name another");
+  if (exists(options.write) && !options.replace)
+    no("this file exists already", "name another, or add --replace to write over it");
+  const std::vector<app::NamedFile> params = app::params_named(document);
+  const auto relative =
+      std::find_if(params.begin(), params.end(), [](const app::NamedFile& one) { return !one.name.starts_with('/'); });
+  if (relative != params.end() && !same_file(folder(options.write), folder(options.path)))
+    no("the day names the parameter file \"" + relative->name + "\" relative to its own folder",
+       "write the chosen day into that folder");
+}
+
+// The day with this choice in it: read back and held to what was judged, then written.
+void write_chosen(const Options& options, const std::string& text, const decode::Document& document,
+                  app::ChooseAnswer& answer) {
+  const std::string chosen = app::chosen_day(text, document, answer);
+  app::hold_to_choice(day_of(document_of(chosen, options.write), options.write), answer);
+  write_file(options.write, chosen);
+  answer.written = options.write;
+}
 
 int run(const Options& options) {
   app::ChooseWords words = options.words;
@@ -38,11 +77,19 @@ int run(const Options& options) {
       refuse("--overrun " + options.overrun + " is out of range", "allowed: 0 to 12 h");
     }
   }
-  const app::ChooseAnswer answer =
-      app::choose_day(read_day(options.path), catalogue::builtin(), words,
-                      [&](std::size_t count, const std::function<void(std::size_t)>& task) {
-                        run_on_threads(options.threads, count, task);
-                      });
+  if (options.replace && options.write.empty()) refuse("--replace without --write", "name the file with --write FILE");
+  const std::string text = read_text(options.path);
+  const decode::Document document = document_of(text, options.path);
+  app::DayFile file = day_of(document, options.path);
+  app::apply_measured(file);
+  if (!options.write.empty()) check_target(options, text, document);
+  app::ChooseAnswer answer = app::choose_day(std::move(file), catalogue::builtin(), words,
+                                             [&](std::size_t count, const std::function<void(std::size_t)>& task) {
+                                               run_on_threads(options.threads, count, task);
+                                             });
+  if (!options.write.empty() && answer.choice.feasible) write_chosen(options, text, document, answer);
+  if (!options.write.empty() && !answer.choice.feasible)
+    answer.notes.push_back("Nothing was written to " + options.write + ".");
   if (print(options.json ? app::choose_json(answer) : app::choose_text(answer)) != 0) return 2;
   return answer.choice.feasible ? 0 : 1;
 }
@@ -63,6 +110,8 @@ void add_choose(CLI::App& program, Commands& commands) {
   words->add_option("--seed", options->words.seed, "another seed draws other days")->capture_default_str();
   words->add_option("--threads", options->threads, "how many at once; the answer is the same")
       ->check(CLI::Range(1, 64));
+  words->add_option("--write", options->write, "write the day with this plan in it into a new day file");
+  words->add_flag("--replace", options->replace, "with --write: the file may exist and is written over");
   words->add_flag("--json", options->json, "print JSON (schema/choose.schema.json)");
   commands.push_back({words, [options] { return run(*options); }});
 }

@@ -30,7 +30,11 @@ int print(const std::string& text);
 double asked(const std::string& option, const std::string& text, decode::Dimension dimension,
              const std::string& example);
 
-// TOML or JSON; "-" is standard input. Throws decode::InputError.
+// The text of a TOML or JSON file; "-" is standard input. Throws decode::InputError.
+std::string read_text(const std::string& path);
+// What that text says. Throws decode::InputError.
+decode::Document document_of(const std::string& text, const std::string& path);
+// Both at once.
 decode::Document read_document(const std::string& path);
 
 // A day as written, with the parameter files it names, which stand relative to its own folder. Throws

@@ -129,6 +129,23 @@ Place PlaceCounter::at(std::size_t offset) {
   return place_;
 }
 
+std::size_t text_end(std::string_view text, std::size_t begin) {
+  const char quote = text[begin];
+  const std::string three(3, quote);
+  std::size_t at = begin;
+  const auto step = [&] { at += quote == '"' && text[at] == '\\' && at + 1 < text.size() ? 2 : 1; };
+  if (text.substr(at).starts_with(three)) {
+    at += 3;
+    while (at < text.size() && !text.substr(at).starts_with(three)) step();
+    at = std::min(at + 3, text.size());
+    while (at < text.size() && text[at] == quote) ++at;  // up to two quotes may stand before the closing three
+    return at;
+  }
+  ++at;
+  while (at < text.size() && text[at] != quote && text[at] != '\n') step();
+  return std::min(at + 1, text.size());
+}
+
 void too_deep(const std::string& source_name, Place place) {
   throw InputError(source_name, place, "tables and lists are nested too deep",
                    "at most " + std::to_string(kMaxNesting) + " levels are read");

@@ -40,7 +40,7 @@ class NestingGuard {
     while (at_ < text_.size()) {
       const char c = text_[at_];
       if (c == '"' || c == '\'') {
-        skip_string(c);
+        at_ = text_end(text_, at_);
         continue;
       }
       if (c == '#') {
@@ -71,22 +71,6 @@ class NestingGuard {
   void skip_to_line_end() {
     while (at_ < text_.size() && text_[at_] != '\n') ++at_;
   }
-
-  void skip_string(char quote) {
-    const std::string three(3, quote);
-    if (text_.substr(at_).starts_with(three)) {
-      at_ += 3;
-      while (at_ < text_.size() && !text_.substr(at_).starts_with(three)) step(quote);
-      at_ = std::min(at_ + 3, text_.size());
-      while (at_ < text_.size() && text_[at_] == quote) ++at_;  // up to two quotes may stand before the closing three
-      return;
-    }
-    ++at_;
-    while (at_ < text_.size() && text_[at_] != quote && text_[at_] != '\n') step(quote);
-    if (at_ < text_.size()) ++at_;
-  }
-
-  void step(char quote) { at_ += quote == '"' && text_[at_] == '\\' && at_ + 1 < text_.size() ? 2 : 1; }
 
   std::string_view text_;
   const std::string& source_;

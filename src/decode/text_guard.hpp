@@ -29,6 +29,10 @@ class PlaceCounter {
   Place place_;
 };
 
+// One past the text in quotes that begins at `begin`, in TOML or JSON: escapes where the quote is double, over lines
+// where it is three quotes; one left open ends with its line.
+std::size_t text_end(std::string_view text, std::size_t begin);
+
 [[noreturn]] void too_deep(const std::string& source_name, Place place);
 
 }  // namespace tillwrap::decode

@@ -110,6 +110,22 @@ export interface Choice {
     until_s: number;
   }[];
   /**
+   * cells in use that are thrown away
+   */
+  fresh: {
+    packs: string[];
+    cells: number;
+    /**
+     * the user's prices, in `currency`
+     */
+    cost_own: number | null;
+    currency: string;
+    /**
+     * the catalogue's guesses
+     */
+    cost_guess_usd: number | null;
+  };
+  /**
    * labels of packs that come along for one-loss
    */
   spares: string[];
@@ -161,4 +177,8 @@ export interface Choice {
     probability: number;
   }[];
   reasons: string[];
+  /**
+   * day file the plan was written into
+   */
+  written: string | null;
 }
