@@ -20,31 +20,6 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 bool in_bay(const day::Scenario& day, int holder) { return day.holders[at(holder)].charger_supply >= 0; }
 
-// Packs the plan uses up to the end of the overrun, in the order of first use.
-std::vector<int> packs_to_bring(const ForecastReport& report) {
-  const day::Scenario& day = report.file->scenario;
-  std::vector<std::pair<double, int>> first;
-  const auto use = [&](int pack, double from_s) {
-    if (day.packs[at(pack)].params.label.empty() || from_s > day.off_s + day.overrun_s) return;
-    const auto known =
-        std::find_if(first.begin(), first.end(), [&](const auto& entry) { return entry.second == pack; });
-    if (known == first.end()) first.emplace_back(from_s, pack);
-  };
-  for (const forecast::Stint& stint : report.forecast->run.stints) use(stint.pack, stint.in_s);
-  for (const forecast::PlannedChange& change : report.forecast->plan) use(change.pack, change.at_s);
-  std::vector<int> packs;
-  for (const auto& entry : first) packs.push_back(entry.second);
-  return packs;
-}
-
-bool built_in(const ForecastReport& report, int pack) {
-  const day::Scenario& day = report.file->scenario;
-  return std::any_of(day.holders.begin(), day.holders.end(), [&](const day::Holder& holder) {
-    return holder.built_in && std::any_of(holder.slots.begin(), holder.slots.end(),
-                                          [&](const day::Slot& slot) { return slot.pack == pack; });
-  });
-}
-
 Section bring(const SheetParts& parts, const Wording& wording) {
   const ForecastReport& report = parts.forecast;
   const day::Scenario& day = report.file->scenario;
@@ -52,16 +27,15 @@ Section bring(const SheetParts& parts, const Wording& wording) {
   Section section{.title = "Bring", .rank = 1, .where = Section::Where::left};
   // Packs alike in kind, charge and place stand together.
   std::vector<std::pair<std::string, std::vector<std::string>>> groups;
-  double mass_kg = 0.0;
-  for (const int pack : packs_to_bring(report)) {
+  const BringList list = packs_to_bring(report);
+  for (const int pack : list.used) {
     const kit::PackItem& item = kit.packs[at(pack)];
-    mass_kg += item.kind->mass_kg;
-    std::string rest = built_in(report, pack) ? "inside it" : item.kind->title;
+    std::string rest = built_in(day, pack) ? "inside it" : item.kind->title;
     const double charge = day.packs[at(pack)].start_charge;
     if (day::rechargeable(day.packs[at(pack)])) rest += ", charged to " + percent_words(charge);
     if (!day::rechargeable(day.packs[at(pack)]) && charge >= 0.999) rest += ", fresh";
     const std::string& spare = day.places[at(day.packs[at(pack)].spare_place)].name;
-    if (spare != "bag" && !built_in(report, pack)) rest += ", spare in the " + spare;
+    if (spare != "bag" && !built_in(day, pack)) rest += ", spare in the " + spare;
     auto group = std::find_if(groups.begin(), groups.end(), [&](const auto& known) { return known.first == rest; });
     if (group == groups.end()) group = groups.insert(groups.end(), {rest, {}});
     group->second.push_back(day.packs[at(pack)].params.label);
@@ -77,13 +51,9 @@ Section bring(const SheetParts& parts, const Wording& wording) {
   for (const kit::ChargerItem& charger : kit.chargers) {
     if (!charger.holders.empty()) section.checks.push_back({charger.name, charger.kind->title});
   }
-  section.lines.push_back("Packs together " + wording.weight(mass_kg) + ".");
-  const std::vector<int> used = packs_to_bring(report);
+  section.lines.push_back("Packs together " + wording.weight(list.mass_kg) + ".");
   std::string home;
-  for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
-    if (std::find(used.begin(), used.end(), p) == used.end())
-      home += (home.empty() ? "" : ", ") + day.packs[at(p)].params.label;
-  }
+  for (const int pack : list.home) home += (home.empty() ? "" : ", ") + day.packs[at(pack)].params.label;
   if (!home.empty()) section.lines.push_back("Spare, not in the plan: " + home + ".");
   return section;
 }
@@ -168,8 +138,7 @@ Section if_it_slips(const SheetParts& parts, const Wording& wording) {
   const std::string loss = loss_words(report, wording);
   if (!loss.empty()) section.lines.push_back("First to go: " + loss);
   std::string more;
-  for (const forecast::PlannedChange& change : report.forecast->plan) {
-    if (change.at_s <= day.off_s || change.at_s > day.off_s + day.overrun_s) continue;
+  for (const forecast::PlannedChange& change : changes_past_off(report)) {
     more += fmt::format("{}{} {} into {}", more.empty() ? "" : "; ", wording.clock(change.at_s),
                         day.packs[at(change.pack)].params.label, day.holders[at(change.holder)].name);
   }
@@ -179,6 +148,62 @@ Section if_it_slips(const SheetParts& parts, const Wording& wording) {
 }
 
 }  // namespace
+
+BringList packs_to_bring(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  std::vector<std::pair<double, int>> first;
+  const auto use = [&](int pack, double from_s) {
+    if (day.packs[at(pack)].params.label.empty() || from_s > day.off_s + day.overrun_s) return;
+    const auto known =
+        std::find_if(first.begin(), first.end(), [&](const auto& entry) { return entry.second == pack; });
+    if (known == first.end()) first.emplace_back(from_s, pack);
+  };
+  for (const forecast::Stint& stint : report.forecast->run.stints) use(stint.pack, stint.in_s);
+  for (const forecast::PlannedChange& change : report.forecast->plan) use(change.pack, change.at_s);
+  BringList list;
+  for (const auto& entry : first) {
+    list.used.push_back(entry.second);
+    list.mass_kg += report.file->inventory.packs[at(entry.second)].kind->mass_kg;
+  }
+  for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
+    if (std::find(list.used.begin(), list.used.end(), p) == list.used.end()) list.home.push_back(p);
+  }
+  return list;
+}
+
+bool built_in(const day::Scenario& day, int pack) {
+  return std::any_of(day.holders.begin(), day.holders.end(), [&](const day::Holder& holder) {
+    return holder.built_in && std::any_of(holder.slots.begin(), holder.slots.end(),
+                                          [&](const day::Slot& slot) { return slot.pack == pack; });
+  });
+}
+
+std::vector<forecast::PlannedChange> changes_past_off(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  std::vector<forecast::PlannedChange> found;
+  for (const forecast::PlannedChange& change : report.forecast->plan) {
+    if (change.at_s > day.off_s && change.at_s <= day.off_s + day.overrun_s) found.push_back(change);
+  }
+  return found;
+}
+
+std::string caution_words(const Wording& wording) {
+  return "Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; observe "
+         "polarity; protect spare terminals. Do not charge below " +
+         wording.temperature(273.15) +
+         " or unattended. Mains, generator and vehicle power belong to licensed people and local codes; on an aircraft "
+         "the operator's word wins.";
+}
+
+std::string computed_from(const ForecastReport& report) {
+  const std::string odds = report.odds == nullptr ? std::string()
+                                                  : fmt::format(" and {} days as they may turn out, seed {}",
+                                                                report.odds->days, report.odds->seed);
+  return fmt::format(
+      "Computed by tillwrap from {}: one forecast{}; kinds and limits from its catalogue, each with its "
+      "source (tillwrap catalogue KIND).",
+      report.file->source, odds);
+}
 
 double last_safe_s(const day::Scenario& day, const odds::ChangeOdds& change) {
   double last_s = change.planned_s;
@@ -233,21 +258,10 @@ sheet::Sheet power_sheet(const SheetParts& parts) {
                           .figure = strip(report, {.head = false, .paper = drawing::kPaper})});
   if (parts.wiring)
     out.sections.push_back({.title = "Wiring", .rank = 7, .where = Section::Where::right, .figure = parts.wiring});
-  out.sections.push_back(
-      {.title = "",
-       .rank = 0,
-       .where = Section::Where::foot,
-       .lines = {"Estimates, not a safety clearance. Lithium packs can burn: never open, short, crush or mix them; "
-                 "observe polarity; protect spare terminals. Do not charge below " +
-                     wording.temperature(273.15) +
-                     " or unattended. Mains, generator and vehicle power belong to licensed people and local codes; "
-                     "on an aircraft the operator's word wins.",
-                 fmt::format("Computed by tillwrap from {}: one forecast{}; kinds and limits from its catalogue, each "
-                             "with its source (tillwrap catalogue KIND).",
-                             report.file->source,
-                             report.odds == nullptr ? std::string()
-                                                    : fmt::format(" and {} days as they may turn out, seed {}",
-                                                                  report.odds->days, report.odds->seed))}});
+  out.sections.push_back({.title = "",
+                          .rank = 0,
+                          .where = Section::Where::foot,
+                          .lines = {caution_words(wording), computed_from(report)}});
   return out;
 }
 

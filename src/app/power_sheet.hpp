@@ -26,6 +26,19 @@ struct SheetParts {
 
 sheet::Sheet power_sheet(const SheetParts& parts);
 
+// Packs the plan uses up to the end of the overrun, in the order of first use, and those it does not.
+struct BringList {
+  std::vector<int> used, home;
+  double mass_kg = 0.0;  // of those used
+};
+BringList packs_to_bring(const ForecastReport& report);
+bool built_in(const day::Scenario& day, int pack);
+// What goes in after off, to the end of the overrun.
+std::vector<forecast::PlannedChange> changes_past_off(const ForecastReport& report);
+std::string caution_words(const Wording& wording);
+// What was computed, and from what.
+std::string computed_from(const ForecastReport& report);
+
 // Last moment hands can reach the holder before the pack in it ends on one day in ten; nothing when there is none after
 // the planned moment.
 double last_safe_s(const day::Scenario& day, const odds::ChangeOdds& change);

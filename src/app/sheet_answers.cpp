@@ -103,24 +103,21 @@ std::optional<sheet::Table> readings_table(const SheetAnswers& answers, const da
   return table;
 }
 
-std::vector<std::string> slip_lines(const RemedyAnswer& answer) {
-  std::vector<std::string> lines;
+}  // namespace
+
+std::vector<Help> helps(const RemedyAnswer& answer) {
+  std::vector<Help> found;
   for (const int k : answer.ranked) {
-    if (lines.size() >= kMostSteps) break;
+    if (found.size() >= kMostSteps) break;
     const RemedyStep& step = answer.steps[at(k)];
     const remedies::Tried& tried = answer.tried[at(k)];
     if (!tried.possible || step.cost.buy) continue;  // on the day there is no shop
     const double gained_s = remedies::score(answer.goal, tried.outcome) - remedies::score(answer.goal, answer.base);
     if (gained_s < remedies::kWorthWhile_s) continue;
-    std::string words = step.words;
-    if (!words.empty() && words.front() >= 'a' && words.front() <= 'z')
-      words.front() = static_cast<char>(words.front() - 'a' + 'A');
-    lines.push_back(fmt::format("{}: {} more.", words, length_words(gained_s)));
+    found.push_back({step.words, gained_s});
   }
-  return lines;
+  return found;
 }
-
-}  // namespace
 
 SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,
                            const RunAll& run_all) {
@@ -128,6 +125,7 @@ SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document
   out.meters = meters::meters(file.scenario, file.inventory, catalogue, meters_options(file, -1));
   out.findings = findings::find(file.scenario, file.inventory, catalogue);
   out.changes = odds::change_odds(file.scenario, odds_options(file, kChangeDays, 1));
+  out.expendables = expendables::answer(file.scenario, file.inventory, catalogue);
   if (document != nullptr) out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays}, run_all);
   return out;
 }
@@ -139,7 +137,14 @@ SheetParts sheet_parts(const ForecastReport& report, const SheetAnswers& answers
   sheet::Table meters = meters_table(answers, day);
   if (!meters.rows.empty()) parts.meters = std::move(meters);
   parts.readings = readings_table(answers, day, wording);
-  if (answers.remedies) parts.slip_lines = slip_lines(*answers.remedies);
+  if (answers.remedies) {
+    for (const Help& help : helps(*answers.remedies)) {
+      std::string words = help.words;
+      if (!words.empty() && words.front() >= 'a' && words.front() <= 'z')
+        words.front() = static_cast<char>(words.front() - 'a' + 'A');
+      parts.slip_lines.push_back(fmt::format("{}: {} more.", words, length_words(help.gained_s)));
+    }
+  }
   for (std::size_t i = 0; i < answers.findings.size(); ++i) {
     if (answers.findings[i].severity == findings::Severity::note || parts.finding_lines.size() >= kMostFindings)
       continue;

@@ -7,6 +7,7 @@
 #include "app/power_sheet.hpp"
 #include "app/remedies.hpp"
 #include "catalogue/catalogue.hpp"
+#include "expendables/expendables.hpp"
 #include "findings/findings.hpp"
 #include "meters/meters.hpp"
 
@@ -17,7 +18,15 @@ struct SheetAnswers {
   std::vector<findings::Finding> findings;
   std::vector<odds::ChangeOdds> changes;
   std::optional<RemedyAnswer> remedies;
+  expendables::Answer expendables;
 };
+
+// What helps on the day when it slips: steps with nothing to buy, and what each gains.
+struct Help {
+  std::string words;
+  double gained_s = 0.0;
+};
+std::vector<Help> helps(const RemedyAnswer& answer);
 
 // `document` is what `file` was read from, with measured draws applied; without it no remedies are looked for.
 SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,

@@ -8,7 +8,7 @@
 
 #include "app/assess.hpp"
 #include "app/power_sheet.hpp"
-#include "app/sheet_answers.hpp"
+#include "app/sheet_json.hpp"
 #include "cli/files.hpp"
 #include "cli/local_zone.hpp"
 #include "cli/threads.hpp"
@@ -24,15 +24,35 @@ struct Options {
   std::vector<std::string> formats;
   std::string paper = "a4";
   bool changes = false;
+  bool json = false;
 };
 
+// Writes the files into the folder; says which.
+std::string written(const std::string& folder, const std::map<std::string, std::string>& files) {
+  std::error_code failed;
+  std::filesystem::create_directories(folder, failed);
+  if (failed || !std::filesystem::is_directory(folder))
+    throw decode::InputError(folder, {1, 1}, "this folder cannot be made", "name a folder you may write to");
+  std::string said;
+  for (const auto& [name, bytes] : files) {
+    const std::string path = (std::filesystem::path(folder) / name).string();
+    write_file(path, bytes);
+    said += "wrote " + path + "\n";
+  }
+  return said;
+}
+
 int run(const Options& options) {
-  const std::vector<std::string> all = {"html", "pdf", "svg", "ics", "csv"};
-  const std::vector<std::string> formats =
-      options.formats.empty() ? std::vector<std::string>{"html", "pdf"} : options.formats;
+  const std::vector<std::string> all = {"html", "pdf", "svg", "ics", "csv", "json"};
+  if (options.out.empty() && !options.json) refuse("--out is required", "name a folder, or ask for --json alone");
+  if (options.out.empty() && !options.formats.empty())
+    refuse("--format without --out", "name the folder the files go into with --out DIR");
+  const std::vector<std::string> formats = options.out.empty()       ? std::vector<std::string>{}
+                                           : options.formats.empty() ? std::vector<std::string>{"html", "pdf"}
+                                                                     : options.formats;
   for (const std::string& format : formats) {
     if (std::find(all.begin(), all.end(), format) == all.end())
-      refuse("--format: there is no \"" + format.substr(0, 40) + "\"", "allowed: html, pdf, svg, ics, csv");
+      refuse("--format: there is no \"" + format.substr(0, 40) + "\"", "allowed: html, pdf, svg, ics, csv, json");
   }
   const auto paper = sheet::paper_named(options.paper);
   if (!paper) refuse("--paper: there is no \"" + options.paper.substr(0, 40) + "\"", "allowed: a4, letter, a6");
@@ -67,6 +87,10 @@ int run(const Options& options) {
   }
   if (wanted("ics"))
     files["power.ics"] = sheet::icalendar(app::day_calendar(parts, *file.date, now_utc(), options.changes));
+  const std::string json = options.json || wanted("json")
+                               ? app::sheet_object(parts, answers, sheet, catalogue::builtin()).dump(2) + "\n"
+                               : std::string();
+  if (wanted("json")) files["sheet.json"] = json;
   if (wanted("csv")) {
     for (const sheet::Section& section : sheet.sections) {
       if (!section.table) continue;
@@ -77,17 +101,9 @@ int run(const Options& options) {
       files[name + ".csv"] = sheet::csv(*section.table);
     }
   }
-  std::error_code failed;
-  std::filesystem::create_directories(options.out, failed);
-  if (failed || !std::filesystem::is_directory(options.out))
-    throw decode::InputError(options.out, {1, 1}, "this folder cannot be made", "name a folder you may write to");
   std::string said;
-  for (const auto& [name, bytes] : files) {
-    const std::string path = (std::filesystem::path(options.out) / name).string();
-    write_file(path, bytes);
-    said += "wrote " + path + "\n";
-  }
-  if (print(said) != 0) return 2;
+  if (!options.out.empty()) said = written(options.out, files);
+  if (print(options.json ? json : said) != 0) return 2;
   return answer.forecast.reaches_wrap ? 0 : 1;
 }
 
@@ -97,11 +113,14 @@ void add_sheet(CLI::App& program, Commands& commands) {
   auto options = std::make_shared<Options>();
   CLI::App* words = program.add_subcommand("sheet", "the power sheet: one page for the bag");
   add_day_option(*words, options->day);
-  words->add_option("--out", options->out, "folder to write into; made when missing")->required();
-  words->add_option("--format", options->formats, "html, pdf, svg, ics, csv; several with commas; default html,pdf")
+  words->add_option("--out", options->out, "folder to write into; made when missing");
+  words
+      ->add_option("--format", options->formats,
+                   "html, pdf, svg, ics, csv, json; several with commas; default html,pdf")
       ->delimiter(',');
   words->add_option("--paper", options->paper, "a4, letter or a6")->capture_default_str();
   words->add_flag("--changes", options->changes, "put pack changes into the calendar too, without alarms");
+  words->add_flag("--json", options->json, "print it as JSON (schema/sheet.schema.json); --out may be left out");
   commands.push_back({words, [options] { return run(*options); }});
 }
 

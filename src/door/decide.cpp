@@ -12,7 +12,7 @@
 #include "app/recharge_report.hpp"
 #include "app/remedies.hpp"
 #include "app/remedies_report.hpp"
-#include "app/sheet_answers.hpp"
+#include "app/sheet_json.hpp"
 #include "app/stretches.hpp"
 #include "app/track_day.hpp"
 #include "app/travel_report.hpp"
@@ -120,29 +120,15 @@ Json sheet_page(KnownDay& of) {
   app::take_safe_from(of.file.scenario, odds, forecast);
   const app::SheetAnswers answers = app::sheet_answers(of.file, &of.document, catalogue::builtin());
   const app::ForecastReport report{.file = &of.file, .forecast = &forecast, .measured = &of.measured, .odds = &odds};
-  const sheet::Sheet sheet = app::power_sheet(app::sheet_parts(report, answers));
-  Json out = {{"html", sheet::html(sheet)}, {"title", sheet.title}, {"verdict", sheet.verdict}, {"under", sheet.under}};
-  out["sections"] = Json::array();
-  for (const sheet::Section& section : sheet.sections) {
-    Json one = {{"title", section.title}, {"lines", section.lines}};
-    one["where"] = section.where == sheet::Section::Where::top     ? "top"
-                   : section.where == sheet::Section::Where::left  ? "left"
-                   : section.where == sheet::Section::Where::right ? "right"
-                                                                   : "foot";
-    one["checks"] = Json::array();
-    for (const sheet::Check& check : section.checks)
-      one["checks"].push_back({{"label", check.label}, {"rest", check.rest}});
-    one["table"] = nullptr;
-    if (section.table) {
-      one["table"] = {{"columns", Json::array()}, {"rows", section.table->rows}};
-      for (const sheet::Column& column : section.table->columns)
-        one["table"]["columns"].push_back({{"title", column.title}, {"right", column.right}, {"blank", column.blank}});
-    }
-    one["figure"] = nullptr;
-    if (section.figure)
-      one["figure"] =
-          drawing::svg_element(*section.figure, section.title, "s" + std::to_string(out["sections"].size()));
-    out["sections"].push_back(one);
+  const app::SheetParts parts = app::sheet_parts(report, answers);
+  const sheet::Sheet sheet = app::power_sheet(parts);
+  Json out = app::sheet_object(parts, answers, sheet, catalogue::builtin());
+  out["html"] = sheet::html(sheet);
+  for (std::size_t i = 0; i < sheet.sections.size(); ++i) {
+    const sheet::Section& section = sheet.sections[i];
+    out["sections"][i]["figure"] =
+        section.figure ? Json(drawing::svg_element(*section.figure, section.title, "s" + std::to_string(i)))
+                       : Json(nullptr);
   }
   return out;
 }

@@ -25,7 +25,7 @@ class Formats(Folder):
     def test_every_key_is_told(self):
         # A word in backticks, alone or in an inline table such as `{ pack = "C2", at = "10:20" }`.
         told = set(re.findall(r"[a-z][a-z0-9_]*", " ".join(re.findall(r"`[^`\n]+`", TEXT))))
-        for name in ("day", "choose", "forecast", "odds", "remedies", "compare", "options", "findings", "discharge", "params", "fit", "travel", "expendables", "meters", "journal", "journal-line", "kit", "health", "recharge", "recharge-run", "track", "run", "run-file"):
+        for name in ("day", "choose", "forecast", "odds", "remedies", "compare", "options", "findings", "discharge", "params", "fit", "travel", "expendables", "meters", "journal", "journal-line", "kit", "health", "recharge", "recharge-run", "track", "run", "run-file", "sheet"):
             schema = json.loads((ROOT / "schema" / f"{name}.schema.json").read_text(encoding="utf-8"))
             missing = set(keys_of(schema)) - told
             self.assertFalse(missing, f"{name}: docs/formats.md does not tell of {sorted(missing)}")

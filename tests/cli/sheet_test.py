@@ -2,13 +2,16 @@
 Python's reader (RFC 4180); what is refused leaves nothing behind."""
 
 import csv
+import json
 import re
 import subprocess
+import tomllib
 import unittest
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 import icalendar
+import jsonschema
 import vobject
 
 from support import Folder, run
@@ -107,15 +110,71 @@ class Sheet(Folder):
         plain = (self.sheet(day, "--format", "ics") / "power.ics").read_bytes()
         self.assertNotIn(b"cup", plain)
 
+    def answer(self, day, *words):
+        result = run(*words, str(day), "--json")
+        self.assertEqual(result.stderr, b"")
+        return json.loads(result.stdout)
+
+    def assert_same(self, a, b, share, where):
+        """Equal, numbers to a share: the strip's forecast takes shorter steps."""
+        if isinstance(a, dict) and isinstance(b, dict):
+            self.assertEqual(list(a), list(b), where)
+            for key, one in a.items():
+                self.assert_same(one, b[key], share, f"{where}.{key}")
+        elif isinstance(a, list) and isinstance(b, list):
+            self.assertEqual(len(a), len(b), where)
+            for k, (one, other) in enumerate(zip(a, b)):
+                self.assert_same(one, other, share, f"{where}[{k}]")
+        elif where.endswith(".imbalance"):
+            self.assertLess(max(abs(a), abs(b)), 1e-6, where)
+        elif isinstance(a, float) and isinstance(b, float):
+            self.assertLessEqual(abs(a - b), share * max(1.0, abs(b)), f"{where}: {a} {b}")
+        else:
+            self.assertEqual(a, b, where)
+
+    def test_as_data_it_is_what_the_other_commands_say(self):
+        def schema(name):
+            return json.loads((EXAMPLES.parent / "schema" / f"{name}.schema.json").read_text(encoding="utf-8"))
+
+        for example in ("saltmarsh-ferry.toml", "aa-only.toml"):
+            day = EXAMPLES / example
+            data = self.answer(day, "sheet")
+            jsonschema.validate(data, schema("sheet"))
+            for name in ("forecast", "meters", "findings", "expendables"):
+                jsonschema.validate(data[name], schema(name))
+                self.assert_same(data[name], self.answer(day, name), 1e-4 if name == "forecast" else 0.0, name)
+            written = tomllib.loads(day.read_text(encoding="utf-8"))
+            labels = [label for pack in written["pack"] for label in pack.get("labels", [pack.get("label")])]
+            brought = [pack["label"] for pack in data["bring"]["packs"]]
+            self.assertEqual(sorted(brought + data["bring"]["not_in_plan"]), sorted(labels))
+            self.assertLessEqual({pack["label"] for pack in data["forecast"]["packs"]}, set(brought))
+            # Changes are the forecast's, each in a stretch in which hands reach the holder.
+            self.assertEqual({(c["holder"], c["out"], c["in"], round(c["planned_s"])) for c in data["changes"]},
+                             {(c["holder"], c["out"], c["in"], round(c["at_s"])) for c in data["forecast"]["changes"]})
+            for change in data["changes"]:
+                window = change["window"]
+                self.assertLessEqual(window["from_s"] - 1, change["planned_s"])
+                self.assertLessEqual(change["planned_s"], window["until_s"] + 1)
+                self.assertLessEqual(change["planned_s"], change["last_safe_s"])
+            kinds = {thing["kind"] for key in ("pack", "device", "holder", "box", "source", "charger") for thing in written.get(key, [])}
+            self.assertEqual({source["kind"] for source in data["sources"]}, kinds)
+            # What is printed: the same sections as the HTML, in its order.
+            out = self.sheet(day, "--format", "html,json")
+            self.assertEqual(json.loads((out / "sheet.json").read_text(encoding="utf-8")), data)
+            titles = re.findall(r"<h2>(.*?)</h2>", (out / "sheet.html").read_text(encoding="utf-8"))
+            self.assertEqual(titles, [section["title"] for section in data["sections"] if section["title"]])
+            self.assertIn("never open", data["cautions"][0])
+
     def test_refused_and_nothing_written(self):
         (self.path / "file").write_text("in the way")
         demo = str(EXAMPLES / "news-bag.toml")
         for options, says in (
-            ((demo, "--out", str(self.path / "new"), "--format", "docx"), "html, pdf, svg, ics, csv"),
+            ((demo, "--out", str(self.path / "new"), "--format", "docx"), "html, pdf, svg, ics, csv, json"),
             ((demo, "--out", str(self.path / "new"), "--paper", "a3"), "a4, letter, a6"),
             ((demo, "--out", str(self.path / "new"), "--format", "ics"), "date"),
             ((demo, "--out", str(self.path / "file"), "--format", "html"), "folder"),
             ((demo,), "--out"),
+            ((demo, "--json", "--format", "pdf"), "--out"),
             ((str(self.path / "missing.toml"), "--out", str(self.path / "new")), "missing.toml"),
         ):
             result = run("sheet", *options)

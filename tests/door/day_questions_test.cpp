@@ -100,6 +100,24 @@ double left(const Json& answer, const std::string& label) {
   return -1.0;
 }
 
+TEST(SheetDoor, IsTheOtherAnswersAndWhatIsPrinted) {
+  const Json sheet = asked({{"ask", "sheet"}, {"day", demo()}}, true)["answer"];
+  for (const char* name : {"meters", "findings"}) {
+    Json own = asked({{"ask", name}, {"day", demo()}}, true)["answer"];
+    own.erase("drawing");
+    EXPECT_EQ(sheet[name], own) << name;
+  }
+  EXPECT_EQ(sheet["format"], "tillwrap-sheet-1");
+  EXPECT_NE(sheet["html"].get<std::string>().find(sheet["verdict"].get<std::string>()), std::string::npos);
+  int figures = 0;
+  for (const Json& section : sheet["sections"]) {
+    if (section["figure"].is_null()) continue;
+    EXPECT_TRUE(section["figure"].get<std::string>().starts_with("<svg")) << section["title"];
+    ++figures;
+  }
+  EXPECT_EQ(figures, 2);  // the day, the wiring
+}
+
 // Kept at work an hour longer, a pack comes in emptier; the calendar says when as RFC 5545 writes it.
 TEST(NightDoor, PacksComeInAsTheDayLeftThem) {
   const Json planned = night("");

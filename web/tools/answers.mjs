@@ -17,6 +17,7 @@ export const answers = {
   odds: 'Odds',
   recharge: 'Recharge',
   remedies: 'Remedies',
+  sheet: 'PowerSheet',
   track: 'Track',
   travel: 'Travel',
 };
