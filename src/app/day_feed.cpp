@@ -95,6 +95,8 @@ std::vector<FeedTarget> feed_targets(const DayFile& file, const catalogue::Catal
     }();
     add(point, true);
     if (!wire.to_socket.empty()) targets.back().plug = wire.to_socket;
+    targets.back().from_socket = wire.from_socket;
+    targets.back().to = wire.to;
   }
   return targets;
 }
@@ -133,8 +135,8 @@ FeedChange feed_change(const DayFile& file, const catalogue::Catalogue& catalogu
   std::vector<Lead> changed;
   for (FeedTarget& target : targets) {
     if (target.by_wire) {
-      if (!same_holder || plug != file.inventory.wires.front().from_socket)
-        changed.push_back({target.point, plug.empty() ? target.plug : plug, target.plug});
+      if (!same_holder || plug != target.from_socket)
+        changed.push_back({target.to, plug.empty() ? target.plug : plug, target.plug});
       made.how = same_holder ? "as now" : fmt::format("{} with a lead to {}", feed.holder_kind->id, target.plug);
       made.adapter = made.adapter || !same_holder;
       continue;
@@ -201,7 +203,9 @@ FeedChange feed_change(const DayFile& file, const catalogue::Catalogue& catalogu
     for (const Lead& lead : changed) {
       for (Node& wire : edit::things(document, "wire").children) {
         Node* from = edit::child(wire, "from");
+        const Node* to = wire.find("to");
         if (from == nullptr || (from->text != feed.holder && from->text != feed.holder + ".tap")) continue;
+        if (to == nullptr || to->text != lead.to) continue;
         from->text = feed.holder;
         edit::set(wire, edit::texts("plugs", {lead.from_plug, lead.to_plug}));
         if (edit::child(wire, "length") == nullptr) {

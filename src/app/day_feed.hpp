@@ -25,7 +25,9 @@ struct FeedTarget {
   std::string point;  // "box.in-1", "recorder.dc"
   std::string plug;   // connector id that goes in there
   bool by_wire = false;
-  std::string box;  // name, when the point is a box's
+  std::string box;          // name, when the point is a box's
+  std::string from_socket;  // connector id its lead starts at
+  std::string to;           // what the day file says of its lead's end: "recorder" may mean recorder.dc
 };
 std::vector<FeedTarget> feed_targets(const DayFile& file, const catalogue::Catalogue& catalogue, int holder);
 

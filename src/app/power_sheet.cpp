@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 
+#include "app/changes_json.hpp"
 #include "app/strip.hpp"
 #include "app/wording.hpp"
 #include "app/words.hpp"
@@ -83,8 +84,10 @@ Section changes(const SheetParts& parts, const Wording& wording) {
         if (odds.holder != change.holder || odds.in_pack != change.in_pack ||
             std::fabs(odds.planned_s - change.at_s) > 120.0)
           continue;
-        const double last_s = last_safe_s(day, odds);
-        latest = last_s > change.at_s + 60.0 ? wording.clock(last_s) : "now";
+        const std::optional<double> last_s = last_safe_s(day, odds, 0.0);
+        latest = !last_s ? "no hands" : std::fabs(*last_s - change.at_s) > 60.0 ? wording.clock(*last_s) : "now";
+        const std::string warning = change_warning(day, odds, last_s, wording);
+        if (!warning.empty()) section.lines.push_back(warning);
       }
     }
     const std::string packs =
@@ -203,14 +206,6 @@ std::string computed_from(const ForecastReport& report) {
       "Computed by tillwrap from {}: one forecast{}; kinds and limits from its catalogue, each with its "
       "source (tillwrap catalogue KIND).",
       report.file->source, odds);
-}
-
-double last_safe_s(const day::Scenario& day, const odds::ChangeOdds& change) {
-  double last_s = change.planned_s;
-  for (const day::Span& window : day::windows(day, day.holders[at(change.holder)].place, day.off_s + day.overrun_s)) {
-    if (window.from_s <= change.safe_s) last_s = std::max(last_s, std::min(window.until_s, change.safe_s));
-  }
-  return last_s;
 }
 
 sheet::Sheet power_sheet(const SheetParts& parts) {

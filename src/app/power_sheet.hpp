@@ -39,10 +39,6 @@ std::string caution_words(const Wording& wording);
 // What was computed, and from what.
 std::string computed_from(const ForecastReport& report);
 
-// Last moment hands can reach the holder before the pack in it ends on one day in ten; nothing when there is none after
-// the planned moment.
-double last_safe_s(const day::Scenario& day, const odds::ChangeOdds& change);
-
 // Charging, with an alarm at each moment hands can reach the charger; changes, without alarms, when asked for.
 // `stamp_utc` as in sheet::Calendar. Needs the day's date.
 sheet::Calendar day_calendar(const SheetParts& parts, const std::string& date, const std::string& stamp_utc,

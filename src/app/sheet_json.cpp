@@ -53,7 +53,7 @@ Json changes(const ForecastReport& report, const std::vector<odds::ChangeOdds>& 
   Json out = Json::array();
   for (const odds::ChangeOdds& change : all) {
     if (change.out_pack < 0 || change.planned_s > day.off_s) continue;
-    Json one = change_json(day, change);
+    Json one = change_json(day, change, 0.0);
     one["window"] = nullptr;
     for (const day::Span& span : day::windows(day, day.holders[at(change.holder)].place, day.off_s + day.overrun_s)) {
       if (change.planned_s >= span.from_s - 1.0 && change.planned_s <= span.until_s + 1.0)

@@ -62,11 +62,9 @@ std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
                                        wording.clock(a.hands_safe_s));
   }
   for (const odds::ChangeOdds& change : a.changes) {
-    const day::Scenario& day = answer.scenario;
-    if (change.safe_s >= day.off_s || last_reach_s(day, change, answer.at_s)) continue;
-    return fmt::format("{} in {} is safe only to {}, and the day leaves no hands for it before that: make a moment.",
-                       day.packs[at(change.out_pack)].params.label, day.holders[at(change.holder)].name,
-                       wording.clock(change.safe_s));
+    const std::string warning =
+        change_warning(answer.scenario, change, last_safe_s(answer.scenario, change, answer.at_s), wording);
+    if (!warning.empty()) return warning;
   }
   if (a.probability < kYes)
     return fmt::format("As planned it may not reach off at {}: safe only to {}.", wording.clock(answer.scenario.off_s),
@@ -103,7 +101,7 @@ std::string track_text(const TrackAnswer& answer) {
     out += "by       likely   holder            out           in            waits\n";
     for (const odds::ChangeOdds& change : a.changes) {
       const day::Scenario& day = answer.scenario;
-      const std::optional<double> last_s = last_reach_s(day, change, answer.at_s);
+      const std::optional<double> last_s = last_safe_s(day, change, answer.at_s);
       out += fmt::format("{} {} {} {} {} {}\n", padded(last_s ? wording.clock(*last_s) : "no reach", 8),
                          padded(wording.clock(change.likely_s), 8), padded(day.holders[at(change.holder)].name, 17),
                          padded(day.packs[at(change.out_pack)].params.label, 13),
@@ -166,10 +164,7 @@ std::string track_json(const TrackAnswer& answer) {
       {"settled", a.settled}};
   out["changes"] = Json::array();
   for (const odds::ChangeOdds& change : a.changes) {
-    Json one = change_json(answer.scenario, change);
-    const std::optional<double> last_s = last_reach_s(answer.scenario, change, answer.at_s);
-    one["last_safe_s"] = last_s ? Json(*last_s) : Json(nullptr);
-    out["changes"].push_back(std::move(one));
+    out["changes"].push_back(change_json(answer.scenario, change, answer.at_s));
   }
   out["readings"] = Json::array();
   for (std::size_t r = 0; r < answer.readings.size(); ++r) {

@@ -140,14 +140,14 @@ struct Door::Own {
     return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
   }
 
-  Json changes(TableReader& question) { return changes_of(this->day(question).file); }
+  Json changes(TableReader& question) { return changes_of(this->day(question).file, 0.0); }
 
   // How long each pack in use would serve.
-  static Json changes_of(const app::DayFile& file) {
+  static Json changes_of(const app::DayFile& file, double now_s) {
     const day::Scenario& day = file.scenario;
     Json out = Json::array();
     for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(file, kChangeDays, 1))) {
-      out.push_back(app::change_json(day, change));
+      out.push_back(app::change_json(day, change, now_s));
     }
     return out;
   }
@@ -169,7 +169,7 @@ struct Door::Own {
     curves.clear();
     return {{"forecast", app::forecast_object(report)},
             {"strip", strip_json(report, curves)},
-            {"changes", changes_of(file)},
+            {"changes", changes_of(file, now.at_s)},
             {"late_s", now.slid_s},
             {"notes", now.notes}};
   }

@@ -90,6 +90,7 @@ std::vector<ChangeOdds> Worker::changes() {
       all.push_back({.holder = part.piece->holders[at(change.holder)],
                      .out_pack = part.piece->packs[at(out_pack)],
                      .in_pack = part.piece->packs[at(change.pack)],
+                     .in_s = in_s,
                      .planned_s = change.at_s,
                      .safe_s = quantile(0.1),
                      .likely_s = quantile(0.5)});

@@ -50,6 +50,7 @@ struct ChangeOdds {
   int holder = 0;
   int out_pack = 0;
   int in_pack = 0;
+  double in_s = 0.0;  // the pack coming out went in
   double planned_s = 0.0;
   double safe_s = 0.0;    // nine days in ten it serves to here
   double likely_s = 0.0;  // every other day

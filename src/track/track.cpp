@@ -203,6 +203,7 @@ class Tracker {
         all.push_back({.holder = piece.holders[at(next.holder)],
                        .out_pack = piece.packs[at(next.out_pack)],
                        .in_pack = piece.packs[at(next.in_pack)],
+                       .in_s = next.in_s,
                        .planned_s = next.planned_s});
     }
     return all;

@@ -155,7 +155,14 @@ class Sheet(Folder):
                 window = change["window"]
                 self.assertLessEqual(window["from_s"] - 1, change["planned_s"])
                 self.assertLessEqual(change["planned_s"], window["until_s"] + 1)
-                self.assertLessEqual(change["planned_s"], change["last_safe_s"])
+                # Nine days in ten it serves to safe_s: later is not safe, and a plan that comes later is said to be too late.
+                last_s = change["last_safe_s"]
+                if last_s is not None:
+                    self.assertLessEqual(last_s, change["safe_s"])
+                late = last_s is None or last_s < change["planned_s"] - 60
+                said = [line for section in data["sections"] if section["title"] == "Changes" for line in section["lines"]
+                        if f"{change['out']} in {change['holder']} " in line]
+                self.assertEqual(bool(said), late, change)
             kinds = {thing["kind"] for key in ("pack", "device", "holder", "box", "source", "charger") for thing in written.get(key, [])}
             self.assertEqual({source["kind"] for source in data["sources"]}, kinds)
             # What is printed: the same sections as the HTML, in its order.

@@ -109,6 +109,9 @@ export function meant(reading: TrackedReading): Keys | null {
   return null;
 }
 
+// Whether hands reach it while the pack in use is safe and the plan does not come more than a minute later.
+export const inTime = (change: ChangeAhead): boolean => change.last_safe_s !== null && change.last_safe_s >= change.planned_s - 60;
+
 // Changes still to come, the most pressing first.
 export const ahead = (changes: ChangeAhead[], now_s: number): ChangeAhead[] =>
   changes.filter((change) => change.planned_s > now_s - 300).sort((a, b) => (a.last_safe_s ?? a.safe_s) - (b.last_safe_s ?? b.safe_s));

@@ -106,6 +106,7 @@ export const en = {
     cast: (holder: string, pack: string) => `cast next: ${holder}, ${pack}`,
     no_cast: 'no cast pack needs you again',
     reach_by: (at: string) => `reach by ${at}`,
+    too_late: (at: string) => `change before ${at}: the plan is too late`,
     late: (hours: string) => `off plus ${hours}`,
     late_yes: 'Yes, nine days in ten',
     late_no: (at: string) => `Not safely: to ${at}`,

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { StripData, TrackedReading } from '../../src/engine/types';
 import type { DayJson } from '../../src/state/day';
 import { composed, keptOf, standing, type KeptLine, type Keys } from '../../src/state/journal';
-import { ahead, candidates, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
+import { ahead, candidates, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
 
 const day = (date?: string): DayJson => ({
   format: 1,
@@ -101,4 +101,5 @@ it('changes ahead: the most pressing first, those done left out', () => {
   expect(ahead([change, { ...change, planned_s: 30000 }, sooner], 44000)).toEqual([sooner, change]);
   const closed = { ...change, in: 'P1', safe_s: 45100, last_safe_s: null };
   expect(ahead([change, sooner, closed], 44000)).toEqual([closed, sooner, change]);
+  expect([change, { ...change, last_safe_s: 44950 }, { ...change, last_safe_s: 44000 }, closed].map(inTime)).toEqual([true, true, false, false]);
 });

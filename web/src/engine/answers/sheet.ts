@@ -86,9 +86,9 @@ export interface PowerSheet {
     safe_s: number;
     likely_s: number;
     /**
-     * last moment hands reach it before that
+     * last moment hands reach it before that; before planned_s: the plan is too late; null where they do not
      */
-    last_safe_s: number;
+    last_safe_s: number | null;
     /**
      * stretch in which hands reach the holder, the planned moment in it
      */

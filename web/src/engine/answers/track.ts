@@ -124,7 +124,7 @@ export interface Track {
     safe_s: number;
     likely_s: number;
     /**
-     * last moment hands reach it while the pack in use is safe; null where they do not
+     * last moment from now on at which hands reach it while the pack in use is safe; before planned_s: the plan is too late; null where they do not
      */
     last_safe_s: number | null;
   }[];
