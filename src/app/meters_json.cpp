@@ -62,9 +62,9 @@ Json or_null(const std::optional<T>& value) {
 Json profile_json(const meters::ProfileVerdict& verdict) {
   return {{"id", verdict.profile.id},
           {"title", verdict.profile.title},
-          {"full_v", verdict.profile.full_v},
-          {"warn_v", verdict.profile.warn_v},
-          {"empty_v", verdict.profile.empty_v},
+          {"full_v", verdict.profile.scale.full_v()},
+          {"warn_v", verdict.profile.scale.warn_v},
+          {"empty_v", verdict.profile.scale.empty_v()},
           {"reads", {{"full", verdict.full}, {"half", verdict.half}, {"near_end", verdict.near_end}}},
           {"error", verdict.error},
           {"warns_s", verdict.warns_s},

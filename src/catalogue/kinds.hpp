@@ -121,13 +121,12 @@ struct DeviceKind : Entry {
   std::vector<std::string> holders;  // holders built in ("tray-8aa", "door-2aa")
 };
 
-// How a device turns its input volts into "what is left": straight between full and empty.
+// A display of what is left for packs of one chemistry and number of cells. How much it shows at which volts goes by
+// the device: meters/scale.hpp.
 struct MeterProfile : Entry {
   std::string chemistry;  // nickel, lithium, alkaline, lead
   int cells = 0;
-  double full_v = 0.0;
-  double warn_v = 0.0;
-  double empty_v = 0.0;
+  double empty_v = 0.0;  // usual end of such a pack under load
 };
 
 // ---- connections

@@ -78,12 +78,7 @@ MeterProfile read_meter(TableReader& r) {
   read_entry(r, kind);
   kind.chemistry = r.text("chemistry");
   kind.cells = static_cast<int>(r.integer("cells", 1, 20));
-  kind.full_v = r.quantity("full", Dimension::voltage, kPositive);
-  kind.warn_v = r.quantity("warn", Dimension::voltage, kPositive);
   kind.empty_v = r.quantity("empty", Dimension::voltage, kPositive);
-  if (!(kind.empty_v < kind.warn_v && kind.warn_v < kind.full_v)) {
-    r.fail_here(r.what() + ": empty, warning and full volts do not ascend", "empty_v < warn_v < full_v");
-  }
   r.finish();
   return kind;
 }

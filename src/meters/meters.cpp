@@ -21,27 +21,38 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 double rounded_up(double volts) { return std::floor(volts / kStep_v + 1.0 - 1e-6) * kStep_v; }
 
-std::vector<catalogue::MeterProfile> candidates(const catalogue::Catalogue& catalogue, const kit::DeviceItem& item,
-                                                const day::Pack& pack, bool& known) {
-  std::vector<catalogue::MeterProfile> list;
-  if (item.kind != nullptr) {
-    for (const std::string& id : item.kind->meters) {
-      if (const catalogue::MeterProfile* profile = catalogue.meter(id)) list.push_back(*profile);
-    }
+Profile on_device(const catalogue::Catalogue& catalogue, const catalogue::MeterProfile& kind, const UsualLoad& load) {
+  return {.id = kind.id,
+          .title = kind.title,
+          .chemistry = kind.chemistry,
+          .cells = kind.cells,
+          .scale = calibrated(typical_pack(catalogue, kind.chemistry, kind.cells), load, kind.empty_v)};
+}
+
+std::vector<Profile> candidates(const catalogue::Catalogue& catalogue, const kit::DeviceItem& item,
+                                const day::Pack& pack, bool& known) {
+  const UsualLoad load = usual_load(*item.kind);
+  std::vector<Profile> list;
+  for (const std::string& id : item.kind->meters) {
+    if (const catalogue::MeterProfile* profile = catalogue.meter(id))
+      list.push_back(on_device(catalogue, *profile, load));
   }
   known = !list.empty();
   if (!known) {
     const catalogue::MeterProfile right =
         generic(catalogue.meters, family_of(pack.params.cell.chemistry), pack.params.series);
-    if (!right.id.empty()) list.push_back(right);
+    if (!right.id.empty()) list.push_back(on_device(catalogue, right, load));
     for (const catalogue::MeterProfile& other : catalogue.meters) {
-      if (other.id == right.id || std::fabs(other.full_v - right.full_v) > kSimilar * right.full_v) continue;
-      list.push_back(other);
+      if (list.empty() || other.id == right.id) continue;
+      Profile profile = on_device(catalogue, other, load);
+      const double right_v = list.front().scale.full_v();
+      if (std::fabs(profile.scale.full_v() - right_v) <= kSimilar * right_v) list.push_back(std::move(profile));
     }
   }
-  const auto same = [&](const catalogue::MeterProfile& profile) { return profile.id == item.meter; };
+  const auto same = [&](const Profile& profile) { return profile.id == item.meter; };
   if (!item.meter.empty() && std::none_of(list.begin(), list.end(), same)) {
-    if (const catalogue::MeterProfile* profile = catalogue.meter(item.meter)) list.push_back(*profile);
+    if (const catalogue::MeterProfile* profile = catalogue.meter(item.meter))
+      list.push_back(on_device(catalogue, *profile, load));
   }
   return list;
 }
@@ -108,7 +119,7 @@ Answer meters(const day::Scenario& scenario, const kit::Inventory& inventory, co
       meter.guidance = guidance(curve, drawn, meter.display_v, meter.volts.warn_left);
       meter.volts.warns = meter.guidance.guide != Guide::clock;
       meter.flat = curve.volts_at(kJustIn_s) - curve.volts_at(curve.time_when_left(kNearEnd)) < meter.display_v;
-      for (const catalogue::MeterProfile& profile :
+      for (const Profile& profile :
            candidates(catalogue, item, scenario.packs[at(meter.feed.pack)], meter.list_known)) {
         meter.profiles.push_back(judge(profile, curve, scenario.reserve_s));
       }

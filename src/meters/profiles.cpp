@@ -11,25 +11,21 @@ constexpr int kGrid = 20;  // points of the usable energy the error is averaged 
 
 }  // namespace
 
-double reading(const catalogue::MeterProfile& profile, double volts) {
-  return std::clamp((volts - profile.empty_v) / (profile.full_v - profile.empty_v), 0.0, 1.0);
-}
-
-ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve, double reserve_s) {
+ProfileVerdict judge(const Profile& profile, const Curve& curve, double reserve_s) {
   ProfileVerdict verdict{.profile = profile};
-  const auto reads = [&](double share) { return reading(profile, curve.volts_at(curve.time_when_left(share))); };
-  verdict.full = reading(profile, curve.volts_at(kJustIn_s));
+  const auto reads = [&](double share) { return profile.scale.left_at(curve.volts_at(curve.time_when_left(share))); };
+  verdict.full = profile.scale.left_at(curve.volts_at(kJustIn_s));
   verdict.half = reads(0.5);
   verdict.near_end = reads(kNearEnd);
   for (int k = 0; k < kGrid; ++k) {
     const double share = (k + 0.5) / kGrid;
     verdict.error += std::fabs(reads(share) - share) / kGrid;
   }
-  verdict.warns_s = curve.end_s() - curve.falls_below_s(profile.warn_v);
-  const double empty_s = curve.falls_below_s(profile.empty_v);
+  verdict.warns_s = curve.end_s() - curve.falls_below_s(profile.scale.warn_v);
+  const double empty_s = curve.falls_below_s(profile.scale.empty_v());
   const double empty_left = curve.left_at(empty_s);
   verdict.empty_left_j = empty_left * curve.usable_j;
-  const double warn_left = curve.left_at(curve.falls_below_s(profile.warn_v));
+  const double warn_left = curve.left_at(curve.falls_below_s(profile.scale.warn_v));
   if (empty_left > kEarlyShare || warn_left > 0.5) {
     verdict.timing = Timing::early;
   } else if (verdict.warns_s < reserve_s) {
@@ -86,8 +82,6 @@ catalogue::MeterProfile generic(const std::vector<catalogue::MeterProfile>& list
   const std::size_t comma = profile.title.find(',');
   profile.title = profile.title.substr(0, comma) + ", " + std::to_string(cells) + (cells == 1 ? " cell" : " cells");
   profile.cells = cells;
-  profile.full_v *= times;
-  profile.warn_v *= times;
   profile.empty_v *= times;
   return profile;
 }

@@ -7,15 +7,13 @@
 #include "catalogue/kinds.hpp"
 #include "cell/cell.hpp"
 #include "meters/curve.hpp"
+#include "meters/scale.hpp"
 
 namespace tillwrap::meters {
 
 inline constexpr double kJustIn_s = 120.0;  // "full" is read this long after the pack went in
 inline constexpr double kNearEnd = 0.1;     // of the usable energy
 inline constexpr double kEarlyShare = 0.2;  // reads empty with more than this left: energy given away
-
-// Straight line between empty and full, 0 to 1.
-double reading(const catalogue::MeterProfile& profile, double volts);
 
 enum class Timing {
   fine,
@@ -24,14 +22,14 @@ enum class Timing {
 };
 
 struct ProfileVerdict {
-  catalogue::MeterProfile profile;
+  Profile profile;
   double full = 0.0, half = 0.0, near_end = 0.0;  // reads, when 1 (kJustIn_s after going in), 0.5, 0.1 is left
   double error = 0.0;                             // mean size of reading minus truth over the usable energy
   double warns_s = 0.0;                           // this long before the device goes off; 0: never
   double empty_left_j = 0.0;                      // still usable when it reads empty
   Timing timing = Timing::fine;
 };
-ProfileVerdict judge(const catalogue::MeterProfile& profile, const Curve& curve, double reserve_s);
+ProfileVerdict judge(const Profile& profile, const Curve& curve, double reserve_s);
 
 // Best first: those that do not give energy away, by least mean error. The pack's own chemistry and number of cells is
 // taken before one that is closer by no more than kAlike: profiles of one name differ by as much (from memory).

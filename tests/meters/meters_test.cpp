@@ -105,6 +105,10 @@ TEST(InPlaceByHand, CutOffGoesAboveWhereThePackTrips) {
   EXPECT_NEAR(first.cutoff_v, 12.5, 1e-9);
 }
 
+meters::Scale straight_scale(double empty_v, double warn_v, double full_v) {
+  return {Curve({empty_v, full_v}, {0.0, 1.0}), warn_v};
+}
+
 // A straight curve under a straight meter of the same ends reads the truth; one a volt higher reads a quarter low.
 TEST(ProfileByHand, ErrorOfAStraightCurve) {
   meters::Curve curve{.usable_j = 100.0};
@@ -113,27 +117,20 @@ TEST(ProfileByHand, ErrorOfAStraightCurve) {
     curve.left.push_back(1.0 - k / 1000.0);
     curve.volts.push_back(12.0 + 4.0 * curve.left.back());
   }
-  catalogue::MeterProfile profile;
-  profile.full_v = 16.0;
-  profile.warn_v = 12.8;
-  profile.empty_v = 12.0;
+  meters::Profile profile{.scale = straight_scale(12.0, 12.8, 16.0)};
   const ProfileVerdict right = meters::judge(profile, curve, 600.0);
   EXPECT_NEAR(right.error, 0.0, 1e-6);
   EXPECT_NEAR(right.half, 0.5, 1e-6);
   EXPECT_NEAR(right.warns_s, 0.2 * 36000.0, 1.0);
   EXPECT_NEAR(right.empty_left_j, 0.0, 1e-6);
   EXPECT_EQ(right.timing, Timing::fine);
-  profile.full_v = 17.0;
-  profile.warn_v = 13.8;
-  profile.empty_v = 13.0;
+  profile.scale = straight_scale(13.0, 13.8, 17.0);
   const ProfileVerdict high = meters::judge(profile, curve, 600.0);
   EXPECT_NEAR(high.full, 0.75, 0.005);
   EXPECT_NEAR(high.half, 0.25, 1e-6);
   EXPECT_NEAR(high.empty_left_j, 25.0, 1e-6);
   EXPECT_EQ(high.timing, Timing::early);
-  profile.full_v = 14.0;
-  profile.warn_v = 10.5;
-  profile.empty_v = 10.0;
+  profile.scale = straight_scale(10.0, 10.5, 14.0);
   EXPECT_EQ(meters::judge(profile, curve, 600.0).timing, Timing::late);
 }
 
@@ -183,17 +180,23 @@ TEST(MetersTrade, FourCellsWarnNearThirteenSix) {
   EXPECT_LT(curve.left_at(curve.falls_below_s(12.0)), 0.06);
 }
 
-// Common practice: eight alkaline and eight nickel cells are not read alike. A full nickel set (1.35 to 1.42 V rested)
-// is short of full on an alkaline profile (1.5 V a cell), a nickel profile (1.3 V) reads full on alkaline.
+// Common practice: eight alkaline and eight nickel cells are not read alike. A full nickel set (1.35 to 1.42 V rested,
+// from memory) is short of full on a display made for alkaline (1.58 to 1.65 V) and with a tenth left, at 1.19 V by a
+// published loaded curve (secondary source), it still shows a good share there. By that curve 1.20 V is a nearly empty
+// nickel cell: so reads an alkaline set, full when fresh, already at half (1.2 V, from memory). Either is read best by
+// its own.
 TEST(MetersTrade, AlkalineAndNickelAreNotReadAlike) {
   const std::string plugs = "plugs = [\"barrel-2mm1\", \"xlr-4\"]\n";
   const DeviceMeter nickel = only(answer_of(day_text("aa-nimh-x8", "sled-8aa", plugs, "field-mixer-2", "2 W")));
-  EXPECT_LT(verdict(nickel, "alkaline-8").full, 0.85);
+  EXPECT_EQ(nickel.profiles.front().profile.id, "nickel-8");
+  EXPECT_LT(verdict(nickel, "alkaline-8").full, 0.95);
+  EXPECT_GT(verdict(nickel, "alkaline-8").near_end, 0.3);
   EXPECT_GT(verdict(nickel, "nickel-8").full, 0.95);
+  EXPECT_LT(verdict(nickel, "nickel-8").error, verdict(nickel, "alkaline-8").error - 0.1);
   const DeviceMeter alkaline = only(answer_of(day_text("aa-alkaline-x8", "sled-8aa", plugs, "field-mixer-2", "2 W")));
   EXPECT_EQ(alkaline.profiles.front().profile.id, "alkaline-8");
   EXPECT_GT(verdict(alkaline, "nickel-8").full, 0.99);
-  EXPECT_GT(verdict(alkaline, "nickel-8").half, verdict(alkaline, "alkaline-8").half);
+  EXPECT_LT(verdict(alkaline, "nickel-8").half, 0.2);
 }
 
 // Rested volts of the tables: LFP between 30 and 98 % of charge moves 74 mV a cell (IEEE Trans. Instrum. Meas. 2025,

@@ -87,12 +87,11 @@ RC_GTEST_PROP(Rank, TheFirstIsTheClosest, ()) {
   }
   std::vector<meters::ProfileVerdict> all;
   for (int k = 0; k < 6; ++k) {
-    catalogue::MeterProfile profile;
-    profile.chemistry = k % 2 == 0 ? "lithium" : "nickel";
-    profile.cells = 3 + k % 2;
-    profile.empty_v = 0.01 * *rc::gen::inRange(600, 1300);
-    profile.full_v = profile.empty_v + 0.01 * *rc::gen::inRange(50, 600);
-    profile.warn_v = 0.5 * (profile.empty_v + profile.full_v);
+    const double low_v = 0.01 * *rc::gen::inRange(600, 1300);
+    const double high_v = low_v + 0.01 * *rc::gen::inRange(50, 600);
+    const meters::Profile profile{.chemistry = k % 2 == 0 ? "lithium" : "nickel",
+                                  .cells = 3 + k % 2,
+                                  .scale = {Curve({low_v, high_v}, {0.0, 1.0}), 0.5 * (low_v + high_v)}};
     all.push_back(meters::judge(profile, curve, 600.0));
   }
   meters::rank(all, "lithium", 3);
