@@ -96,8 +96,10 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   answer.ranked = remedies::ranked(answer.goal, answer.base, answer.tried, costs, overrun_s);
 
   answer.cheapest = remedies::cheapest_enough(answer.goal, answer.tried, costs, overrun_s);
-  if (answer.cheapest >= 0 || answer.goal == Goal::more || answer.ranked.empty()) return answer;
-  const remedies::Depth quick{.days = 0, .one_loss = one_loss, .only_lost = answer.base.one_loss_fails};
+  const bool sets = options.most_pairs > 0 && answer.cheapest < 0 && answer.goal != Goal::more;
+  if (!sets || answer.ranked.empty()) return answer;
+  remedies::Depth quick = close;
+  quick.only_days = remedies::worst_days(file.scenario, quick);
   const remedies::Batch compute = [&](const std::vector<std::vector<int>>& sets, bool quickly) {
     std::vector<Tried> tried(sets.size());
     run_all(sets.size(), [&](std::size_t k) {
@@ -110,8 +112,20 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     });
     return tried;
   };
-  answer.set = remedies::smallest_set(answer.goal, answer.base, answer.tried, costs, overrun_s, compute);
-  if (answer.set.steps.size() < 2) answer.set = {};
+  // A step that does nothing alone may do something with another: the one that fails next hides it.
+  std::vector<int> order = answer.ranked;
+  for (int k = 0; k < static_cast<int>(count); ++k) {
+    if (answer.tried[at(k)].possible && std::find(order.begin(), order.end(), k) == order.end()) order.push_back(k);
+  }
+  const remedies::Search search{.goal = answer.goal,
+                                .base = answer.base,
+                                .single = answer.tried,
+                                .order = order,
+                                .costs = costs,
+                                .overrun_s = overrun_s,
+                                .compute = compute};
+  answer.pairs = remedies::pairs(search, {.computed = options.most_pairs});
+  answer.set = remedies::smallest_set(search, *answer.pairs);
   return answer;
 }
 

@@ -1,11 +1,14 @@
-// The use case behind `tillwrap remedies`: every step computed, ranked, and a set of them where no single one suffices.
+// The use case behind `tillwrap remedies`: every step computed, ranked; pairs and larger sets of them where
+// no single one suffices.
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "app/remedy_steps.hpp"
+#include "remedies/sets.hpp"
 
 namespace tillwrap::app {
 
@@ -16,7 +19,8 @@ void one_after_another(std::size_t count, const std::function<void(std::size_t)>
 struct RemedyOptions {
   std::uint32_t days = 128;  // drawn for each step that helps
   std::uint64_t seed = 1;
-  bool no_help_too = false;  // list also what does not help
+  bool no_help_too = false;      // list also what does not help
+  std::size_t most_pairs = 300;  // computed, where no single step is enough; 0: no sets are looked for
 };
 
 struct RemedyAnswer {
@@ -26,8 +30,9 @@ struct RemedyAnswer {
   std::vector<remedies::Tried> tried;  // one a step
   std::vector<std::string> why_not;    // of steps that are not possible here
   std::vector<int> ranked;
-  int cheapest = -1;      // step that reaches the goal at the least cost
-  remedies::StepSet set;  // empty when a single step reaches the goal, or none helps
+  int cheapest = -1;                     // step that reaches the goal at the least cost
+  std::optional<remedies::Pairs> pairs;  // where no single one does
+  remedies::StepSet set;                 // empty when a single step reaches the goal, or none helps
 };
 
 // `file` is `document` read, measured draws applied.

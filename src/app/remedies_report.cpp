@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "app/report_json.hpp"
 #include "app/words.hpp"
@@ -133,11 +134,7 @@ Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
   return out;
 }
 
-Json step_json(const RemedyStep& step, const DayFile& file) {
-  Json out;
-  out["kind"] = step.kind;
-  out["words"] = step.words;
-  out["note"] = step.note.empty() ? Json(nullptr) : Json(step.note);
+void add_cost(Json& out, const RemedyStep& step, const DayFile& file) {
   Json money = nullptr;
   if (step.money.has_own || step.money.has_guess) {
     money = {{"amount", step.money.has_own ? step.money.own : step.money.guess_usd},
@@ -152,7 +149,43 @@ Json step_json(const RemedyStep& step, const DayFile& file) {
   out["hands_s"] = step.cost.hands_s;
   out["ask"] = step.cost.ask;
   out["buy"] = step.cost.buy;
+}
+
+Json step_json(const RemedyStep& step, const DayFile& file) {
+  Json out;
+  out["kind"] = step.kind;
+  out["words"] = step.words;
+  out["note"] = step.note.empty() ? Json(nullptr) : Json(step.note);
+  add_cost(out, step, file);
   return out;
+}
+
+// Several as one: what they ask for added up. What they give is computed, never added.
+RemedyStep joined(const RemedyAnswer& answer, const std::vector<int>& steps) {
+  RemedyStep all;
+  std::vector<remedies::Cost> costs;
+  for (const int i : steps) {
+    const RemedyStep& step = answer.steps[at(i)];
+    all.words += (all.words.empty() ? "" : "; and ") + step.words;
+    all.money += step.money;
+    costs.push_back(step.cost);
+  }
+  std::vector<int> each(steps.size());
+  std::iota(each.begin(), each.end(), 0);
+  all.cost = remedies::sum(each, costs);
+  return all;
+}
+
+// What was computed of the pairs and what was not.
+std::string pairs_words(const remedies::Pairs& pairs) {
+  std::string text = fmt::format("Each pair is computed as one day; gains do not add up. {} of {} pairs computed",
+                                 pairs.tried - pairs.exclude, pairs.all);
+  if (pairs.exclude > 0) text += fmt::format(", {} exclude one another", pairs.exclude);
+  if (pairs.complete) return text + "; none left is better than these.";
+  if (pairs.tried < pairs.all)
+    text += fmt::format(", {} not tried: those of the steps that help least", pairs.all - pairs.tried);
+  return text +
+         fmt::format("; the {} most promising on the drawn days. A better one may be among the rest.", pairs.drawn);
 }
 
 }  // namespace
@@ -215,6 +248,16 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
               "\n";
     }
   }
+  if (answer.pairs) {
+    text += "\nNO SINGLE STEP IS ENOUGH. PAIRS\n";
+    int k = 0;
+    for (const remedies::StepSet& pair : answer.pairs->best) {
+      const RemedyStep both = joined(answer, pair.steps);
+      text += row(fmt::format("{}", ++k), pair.outcome, both.words, cost_words(both, wording));
+    }
+    if (answer.pairs->best.empty()) text += "No pair gives more than the better of its two.\n";
+    text += wrapped(pairs_words(*answer.pairs), kWidth, "") + "\n";
+  }
   if (!answer.set.steps.empty()) {
     text += answer.set.reaches ? "\nTOGETHER ENOUGH\n" : "\nTOGETHER, AND STILL NOT ENOUGH\n";
     for (const int i : answer.set.steps) {
@@ -228,10 +271,6 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
                                 effect_words(answer, answer.set.outcome, file, wording)),
                     kWidth, "  ") +
             "\n";
-  } else if (answer.goal != Goal::more && !answer.ranked.empty() &&
-             !remedies::reached(answer.goal, answer.tried[at(answer.ranked.front())].outcome,
-                                file.scenario.overrun_s)) {
-    text += "\nNo single step is enough, and none found together with another one.\n";
   }
   std::size_t no_help = 0;
   std::size_t impossible = 0;
@@ -290,13 +329,22 @@ std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const
   for (const int i : answer.ranked)
     out["remedies"].push_back(with_gain(step_json(answer.steps[at(i)], file), answer.tried[at(i)].outcome));
   out["cheapest"] = answer.cheapest < 0 ? Json(nullptr) : Json(answer.steps[at(answer.cheapest)].words);
-  out["together"] = nullptr;
-  if (!answer.set.steps.empty()) {
-    Json set;
-    set["steps"] = Json::array();
-    for (const int i : answer.set.steps) set["steps"].push_back(answer.steps[at(i)].words);
-    out["together"] = with_gain(set, answer.set.outcome);
+  const auto set_json = [&](const remedies::StepSet& set) {
+    Json one;
+    one["steps"] = Json::array();
+    for (const int i : set.steps) one["steps"].push_back(answer.steps[at(i)].words);
+    add_cost(one, joined(answer, set.steps), file);
+    return with_gain(one, set.outcome);
+  };
+  out["pairs"] = nullptr;
+  if (answer.pairs) {
+    const remedies::Pairs& pairs = *answer.pairs;
+    out["pairs"] = {{"best", Json::array()},      {"all", pairs.all},     {"tried", pairs.tried},
+                    {"exclude", pairs.exclude},   {"drawn", pairs.drawn}, {"complete", pairs.complete},
+                    {"words", pairs_words(pairs)}};
+    for (const remedies::StepSet& pair : pairs.best) out["pairs"]["best"].push_back(set_json(pair));
   }
+  out["together"] = answer.set.steps.empty() ? Json(nullptr) : set_json(answer.set);
   out["no_help"] = Json::array();
   out["not_possible"] = Json::array();
   for (std::size_t k = 0; k < answer.steps.size(); ++k) {

@@ -126,7 +126,8 @@ SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document
   out.findings = findings::find(file.scenario, file.inventory, catalogue);
   out.changes = odds::change_odds(file.scenario, odds_options(file, kChangeDays, 1));
   out.expendables = expendables::answer(file.scenario, file.inventory, catalogue);
-  if (document != nullptr) out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays}, run_all);
+  if (document != nullptr)
+    out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays, .most_pairs = 0}, run_all);
   return out;
 }
 

@@ -45,6 +45,11 @@ void add_remedies(CLI::App& program, Commands& commands) {
   words->add_option("--days", options->how.days, "drawn days for each step that helps")
       ->capture_default_str()
       ->check(CLI::Range(32, 100000));
+  words
+      ->add_option("--pairs", options->how.most_pairs,
+                   "pairs computed at most, where no single step is enough; 0: none")
+      ->capture_default_str()
+      ->check(CLI::Range(0, 100000));
   words->add_option("--seed", options->how.seed, "another seed draws other days")->capture_default_str();
   words->add_option("--threads", options->threads, "how many at once; the answer is the same")
       ->check(CLI::Range(1, 64));

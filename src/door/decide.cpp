@@ -30,6 +30,7 @@ using app::Json;
 using decode::TableReader;
 
 constexpr std::uint32_t kSheetDays = 512;
+constexpr std::size_t kDoorPairs = 100;  // one thread, and somebody waits
 
 Json meters(KnownDay& of) {
   const meters::Answer answer =
@@ -66,6 +67,7 @@ Json choose(KnownDay& of, TableReader& question) {
 Json remedies(KnownDay& of, TableReader& question) {
   app::RemedyOptions how;
   how.days = static_cast<std::uint32_t>(question.integer_or("days", 32, 10000, 64));
+  how.most_pairs = kDoorPairs;
   const app::RemedyAnswer answer =
       app::find_remedies(of.document, of.file, catalogue::builtin(), how, app::one_after_another);
   return Json::parse(app::remedies_json(of.file, answer, how));

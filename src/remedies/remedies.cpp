@@ -2,21 +2,39 @@
 
 #include <algorithm>
 #include <cmath>
-#include <set>
+#include <numeric>
 
 namespace tillwrap::remedies {
 
 namespace {
 
 constexpr double kCoarseStep_s = 7200.0;
-constexpr double kCoarse = 8.0;         // as the odds step
-constexpr std::size_t kMostSteps = 4;   // of a set: nobody does five things at once
-constexpr std::size_t kKept = 3;        // sets grown further
-constexpr std::size_t kLookedInto = 8;  // sets whose odds are drawn
+constexpr double kCoarse = 8.0;  // as the odds step
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-// Cheaper first: nothing to buy, then money, then nobody to ask, then hands, then weight.
+odds::OddsOptions options_of(const Depth& depth) {
+  return {.days = depth.days, .seed = depth.seed, .spread = depth.spread};
+}
+
+std::vector<double> margins_of(const day::Scenario& scenario, const Depth& depth,
+                               const std::vector<std::uint32_t>& days) {
+  odds::Worker worker(scenario, options_of(depth));
+  std::vector<double> margins;
+  std::vector<odds::DayOutcome> one(1);
+  for (const std::uint32_t day : days) {
+    worker.run(day, one);
+    margins.push_back(one.front().margin_s);
+  }
+  return margins;
+}
+
+// Rank, from 0, of the first margin that p10 of so many days cannot lie above: it is taken between this one and the one
+// before. No subset of the days can have a smaller one of that rank.
+std::size_t tenth(std::uint32_t days) { return static_cast<std::size_t>(std::ceil(0.1 * (days - 1.0))); }
+
+}  // namespace
+
 bool cheaper(const Cost& a, const Cost& b) {
   if (a.buy != b.buy) return !a.buy;
   if (a.unpriced != b.unpriced) return !a.unpriced;
@@ -26,23 +44,7 @@ bool cheaper(const Cost& a, const Cost& b) {
   return a.mass_kg < b.mass_kg;
 }
 
-Cost sum(const std::vector<int>& steps, const std::vector<Cost>& costs) {
-  Cost all;
-  for (const int k : steps) {
-    const Cost& cost = costs[at(k)];
-    all.money += cost.money;
-    all.mass_kg += cost.mass_kg;
-    all.hands_s += cost.hands_s;
-    all.ask = all.ask || cost.ask;
-    all.buy = all.buy || cost.buy;
-    all.unpriced = all.unpriced || cost.unpriced;
-  }
-  return all;
-}
-
-double minutes(double seconds) { return std::floor(seconds / kWorthWhile_s + 0.5); }
-
-}  // namespace
+double whole_minutes(double seconds) { return std::floor(seconds / kWorthWhile_s + 0.5); }
 
 Outcome measure(const day::Scenario& scenario, const Depth& depth) {
   forecast::ForecastOptions options{.with_one_loss = depth.one_loss};
@@ -63,9 +65,13 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
     outcome.cause = loss.why.cause;
     if (loss.why.pack >= 0) outcome.lost_pack = scenario.packs[at(loss.why.pack)].params.label;
   }
-  if (depth.days > 0) {
-    const odds::OddsAnswer odds =
-        odds::odds(scenario, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
+  if (!depth.only_days.empty()) {
+    std::vector<double> margins = margins_of(scenario, depth, depth.only_days);
+    std::sort(margins.begin(), margins.end());
+    if (tenth(depth.days) < margins.size())
+      outcome.safe_margin_s = std::min(margins[tenth(depth.days)], outcome.margin_s);
+  } else if (depth.days > 0) {
+    const odds::OddsAnswer odds = odds::odds(scenario, options_of(depth));
     outcome.safe_margin_s = std::min(odds.p10_s, outcome.margin_s);
     outcome.probability = odds.probability;
   }
@@ -88,6 +94,17 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
   return outcome;
 }
 
+std::vector<std::uint32_t> worst_days(const day::Scenario& scenario, const Depth& depth) {
+  if (depth.days == 0) return {};
+  std::vector<std::uint32_t> days(depth.days);
+  std::iota(days.begin(), days.end(), 0U);
+  const std::vector<double> margins = margins_of(scenario, depth, days);
+  std::stable_sort(days.begin(), days.end(), [&](std::uint32_t a, std::uint32_t b) { return margins[a] < margins[b]; });
+  days.resize(std::min(days.size(), 2 * (tenth(depth.days) + 1)));
+  std::sort(days.begin(), days.end());
+  return days;
+}
+
 Glance glance(const day::Scenario& scenario, const Depth& depth) {
   const forecast::ForecastOptions usual;
   const double until_s = scenario.off_s + usual.search_beyond_s;
@@ -106,8 +123,7 @@ Glance glance(const day::Scenario& scenario, const Depth& depth) {
   seen.margin_s = margins(day.run(plans, coarse));
   seen.safe_margin_s = seen.margin_s;
   if (depth.days > 0) {
-    const odds::OddsAnswer odds =
-        odds::odds(scenario, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
+    const odds::OddsAnswer odds = odds::odds(scenario, options_of(depth));
     seen.safe_margin_s = std::min(odds.p10_s, seen.margin_s);
   }
   if (!depth.one_loss || depth.only_lost.empty()) return seen;
@@ -185,68 +201,14 @@ std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>
     if (reaches_a != reaches_b) return reaches_a;
     const bool by_cost = reaches_a && (goal == Goal::one_loss || goal == Goal::overrun);
     if (!by_cost) {
-      if (minutes(gain(a)) != minutes(gain(b))) return gain(a) > gain(b);
-      if (minutes(likely(a)) != minutes(likely(b))) return likely(a) > likely(b);
+      if (whole_minutes(gain(a)) != whole_minutes(gain(b))) return gain(a) > gain(b);
+      if (whole_minutes(likely(a)) != whole_minutes(likely(b))) return likely(a) > likely(b);
     }
     if (cheaper(costs[at(a)], costs[at(b)])) return true;
     if (cheaper(costs[at(b)], costs[at(a)])) return false;
     return gain(a) > gain(b);
   });
   return order;
-}
-
-StepSet smallest_set(Goal goal, const Outcome& base, const std::vector<Tried>& single, const std::vector<Cost>& costs,
-                     double overrun_s, const Batch& compute) {
-  const auto better = [&](const StepSet& a, const StepSet& b) {
-    if (a.reaches != b.reaches) return a.reaches;
-    const double by = score(goal, a.outcome) - score(goal, b.outcome);
-    if (!a.reaches && std::fabs(by) >= kWorthWhile_s) return by > 0.0;
-    const Cost cost_a = sum(a.steps, costs);
-    const Cost cost_b = sum(b.steps, costs);
-    if (cheaper(cost_a, cost_b)) return true;
-    if (cheaper(cost_b, cost_a)) return false;
-    return by > 0.0;
-  };
-  std::vector<StepSet> sets;
-  for (int k = 0; k < static_cast<int>(single.size()); ++k) {
-    if (!single[at(k)].possible) continue;
-    sets.push_back({{k}, single[at(k)].outcome, reached(goal, single[at(k)].outcome, overrun_s)});
-  }
-  StepSet best{{}, base, false};
-  for (std::size_t size = 1; size <= kMostSteps && !sets.empty(); ++size) {
-    std::stable_sort(sets.begin(), sets.end(), better);
-    if (score(goal, sets.front().outcome) - score(goal, best.outcome) < kWorthWhile_s && !sets.front().reaches) break;
-    best = sets.front();
-    if (best.reaches || size == kMostSteps) break;
-    sets.resize(std::min(sets.size(), kKept));
-    std::vector<std::vector<int>> tried;
-    std::set<std::vector<int>> seen;
-    for (const StepSet& set : sets) {
-      for (int k = 0; k < static_cast<int>(single.size()); ++k) {
-        if (!single[at(k)].possible || std::find(set.steps.begin(), set.steps.end(), k) != set.steps.end()) continue;
-        std::vector<int> grown = set.steps;
-        grown.push_back(k);
-        std::vector<int> sorted = grown;
-        std::sort(sorted.begin(), sorted.end());
-        if (seen.insert(sorted).second) tried.push_back(grown);
-      }
-    }
-    const std::vector<Tried> quick = compute(tried, true);
-    std::vector<StepSet> promising;
-    for (std::size_t i = 0; i < tried.size(); ++i) {
-      if (quick[i].possible) promising.push_back({tried[i], quick[i].outcome, false});
-    }
-    std::stable_sort(promising.begin(), promising.end(), better);
-    promising.resize(std::min(promising.size(), kLookedInto));
-    std::vector<std::vector<int>> chosen;
-    for (const StepSet& set : promising) chosen.push_back(set.steps);
-    const std::vector<Tried> full = compute(chosen, false);
-    sets.clear();
-    for (std::size_t i = 0; i < chosen.size(); ++i) {
-      if (full[i].possible) sets.push_back({chosen[i], full[i].outcome, reached(goal, full[i].outcome, overrun_s)});
-    }
-  }
-  return best;
 }
 
 }  // namespace tillwrap::remedies

@@ -1,9 +1,8 @@
 // What a step buys: the day computed with it, against the day computed without it, over the same drawn days, so that
-// differences are the step's and not chance. Ranks steps and looks for the smallest set that reaches the goal.
+// differences are the step's and not chance. Ranks steps.
 #pragma once
 
 #include <cstdint>
-#include <functional>
 #include <string>
 #include <vector>
 
@@ -44,7 +43,12 @@ struct Depth {
   odds::Spread spread;
   bool one_loss = false;
   std::vector<std::string> only_lost;  // labels; empty: every pack in use
+  // Of the drawn days only these: safe_margin_s is then the most it can be over all of them.
+  std::vector<std::uint32_t> only_days;
 };
+
+// The drawn days that end first, enough of them for a bound on the tenth part: what lifts the safe margin lifts these.
+std::vector<std::uint32_t> worst_days(const day::Scenario& scenario, const Depth& depth);
 
 // Pure: same scenario and depth, same bytes.
 Outcome measure(const day::Scenario& scenario, const Depth& depth);
@@ -73,7 +77,11 @@ struct Cost {
   bool unpriced = false;  // something has to be bought whose price is not known
 };
 
+// Cheaper first: nothing to buy, then money, then nobody to ask, then hands, then weight.
+bool cheaper(const Cost& a, const Cost& b);
+
 inline constexpr double kWorthWhile_s = 60.0;  // less is no help
+double whole_minutes(double seconds);
 
 struct Tried {
   bool possible = false;  // the changed day could be computed
@@ -87,19 +95,5 @@ std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>
 
 // The step that reaches the goal at the least cost; -1: none does.
 int cheapest_enough(Goal goal, const std::vector<Tried>& tried, const std::vector<Cost>& costs, double overrun_s);
-
-struct StepSet {
-  std::vector<int> steps;
-  Outcome outcome;
-  bool reaches = false;
-};
-
-// Computes sets of steps, in the order given; `quick` leaves the odds out.
-using Batch = std::function<std::vector<Tried>(const std::vector<std::vector<int>>& sets, bool quick)>;
-
-// When no single step reaches the goal: grows the best few sets a step at a time, each time trying every further step,
-// until one reaches it or nothing helps any more. Greedy, so a set of three or more may not be the smallest.
-StepSet smallest_set(Goal goal, const Outcome& base, const std::vector<Tried>& single, const std::vector<Cost>& costs,
-                     double overrun_s, const Batch& compute);
 
 }  // namespace tillwrap::remedies

@@ -89,7 +89,7 @@ class Remedies(Folder):
         cls.schema = jsonschema.Draft202012Validator(schema)
 
     def same_as_by_hand(self, one, text):
-        self.assertAlmostEqual(one["outcome"]["margin_s"], margin_of(text), delta=1.0, msg=one["words"])
+        self.assertAlmostEqual(one["outcome"]["margin_s"], margin_of(text), delta=1.0, msg=one.get("words", one.get("steps")))
 
     def test_base_is_the_forecast(self):
         self.assertAlmostEqual(self.barrel["base"]["margin_s"], margin_of(BARREL), delta=1.0)
@@ -136,6 +136,33 @@ packs = ["in the tray"]
         self.assertTrue(together["enough"])
         self.assertEqual(len(together["steps"]), 2, together["steps"])
         self.assertGreaterEqual(together["outcome"]["safe_to_s"], answer["off_s"])
+        # The pair of least cost; every pair listed is the day with both edits, not a sum.
+        pairs = answer["pairs"]
+        self.assertEqual(pairs["best"][0]["steps"], together["steps"])
+        self.assertTrue(pairs["complete"])
+        self.assertEqual(pairs["tried"], pairs["all"])
+        self.assertLessEqual(pairs["drawn"] + pairs["exclude"], pairs["tried"])
+        # What the bag's step gives shows only once the body-pack lasts: the sum of the gains alone would not tell.
+        alone = {s["words"]: s["gain"]["safe_s"] for s in answer["remedies"]} | {words: 0.0 for words in answer["no_help"]}
+        self.assertGreater(together["gain"]["safe_s"], sum(alone[words] for words in together["steps"]) + 3600)
+        self.schema.validate(answer)
+
+    def test_a_pair_is_the_day_with_both_edits(self):
+        _, answer = remedies(TWO_SHORT)
+        pair = next(p for p in answer["pairs"]["best"] if set(p["steps"]) == {
+            "one more pack for door: aa-lithium-x2", "one more pack for cup: smart-pack-14v4-98wh"})
+        self.same_as_by_hand(pair, replaced(
+            TWO_SHORT, ('packs = ["A-1"]', 'packs = ["A-1", "A-2"]'), ('packs = ["C1"]', 'packs = ["C1", "C2"]'),
+            ('[[pack]]\nlabel = "C1"', '[[pack]]\nlabel = "C2"\nkind = "smart-pack-14v4-98wh"\n'
+             '[[pack]]\nlabel = "A-2"\nkind = "aa-lithium-x2"\n[[pack]]\nlabel = "C1"')))
+
+    def test_pairs_cut_short_say_so(self):
+        code, answer = remedies(TWO_SHORT, "--pairs", "3")
+        self.assertEqual(answer["pairs"]["tried"], 3)
+        self.assertFalse(answer["pairs"]["complete"])
+        self.assertIn("not tried", answer["pairs"]["words"])
+        code, answer = remedies(TWO_SHORT, "--pairs", "0")
+        self.assertEqual((code, answer["pairs"], answer["together"]), (1, None, None))
 
     def test_one_loss_when_it_lasts(self):
         """With two packs of which one carries the day alone, any one may be dead; with one pack it may not."""

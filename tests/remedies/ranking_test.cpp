@@ -1,7 +1,5 @@
-// Ranking, the choice of the least cost, and growing a set, on outcomes made up here; nothing is simulated.
+// Ranking and the choice of the least cost, on outcomes made up here; nothing is simulated.
 #include <gtest/gtest.h>
-
-#include <algorithm>
 
 #include "remedies/remedies.hpp"
 
@@ -46,29 +44,6 @@ TEST(Ranked, WhatReachesOneLossGoesByCost) {
   EXPECT_EQ(goal_of(base, 0.0), Goal::one_loss);
   EXPECT_EQ(ranked(Goal::one_loss, base, steps, costs, 0.0), (std::vector<int>{1, 0, 2}));
   EXPECT_EQ(cheapest_enough(Goal::one_loss, steps, costs, 0.0), 1);
-}
-
-// Two parts that fail one after another: the day ends with the first, so the step for the second gains nothing alone.
-TEST(SmallestSet, FindsTheStepThatGainsNothingAlone) {
-  const auto outcome = [](bool bag, bool pack) {
-    return lasting(std::min(bag ? 30.0 : -60.0, pack ? 20.0 : -40.0), 0.0);
-  };
-  const Outcome base = outcome(false, false);
-  const std::vector<Tried> single{{true, outcome(true, false)}, {true, outcome(false, true)}, {true, base}};
-  const std::vector<Cost> costs(3);
-  const StepSet set =
-      smallest_set(Goal::reach_off, base, single, costs, 0.0, [&](const std::vector<std::vector<int>>& sets, bool) {
-        std::vector<Tried> all;
-        for (const std::vector<int>& steps : sets) {
-          const auto has = [&](int k) { return std::find(steps.begin(), steps.end(), k) != steps.end(); };
-          Outcome one = outcome(has(0), has(1));
-          one.margin_s = one.safe_margin_s;
-          all.push_back({true, one});
-        }
-        return all;
-      });
-  EXPECT_TRUE(set.reaches);
-  EXPECT_EQ(set.steps, (std::vector<int>{0, 1}));
 }
 
 }  // namespace

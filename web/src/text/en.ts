@@ -381,6 +381,7 @@ export const en = {
     to_buy: 'something to buy, price not known',
     hands: (seconds: number) => (seconds < 60 ? `${Math.round(seconds)} s of hands` : `${Math.round(seconds / 60)} min of hands`),
     ask_others: 'somebody else has to agree',
+    pairs: 'No single change is enough. Two together',
     together: 'Together',
     none: 'Nothing that was tried helps.',
     more: (n: number) => `${n} more`,

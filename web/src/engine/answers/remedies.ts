@@ -75,15 +75,40 @@ export interface Remedies {
   /**
    * where no single step is enough
    */
-  together: {
-    steps: string[];
-    gain: Gain;
+  pairs: {
     /**
-     * reaches the goal by itself
+     * at most five, best first
      */
-    enough: boolean;
-    outcome: Outcome;
+    best: Together[];
+    /**
+     * pairs there are
+     */
+    all: number;
+    /**
+     * of which a forecast was asked for
+     */
+    tried: number;
+    /**
+     * of those tried, pairs that exclude one another
+     */
+    exclude: number;
+    /**
+     * of those tried, also computed over the drawn days
+     */
+    drawn: number;
+    /**
+     * no pair left out could be among the best
+     */
+    complete: boolean;
+    /**
+     * what was computed and what was not
+     */
+    words: string;
   } | null;
+  /**
+   * where no single step is enough: the pair that is enough at the least cost, or the best set found
+   */
+  together: Together | null;
   no_help: string[];
   not_possible: {
     words: string;
@@ -139,4 +164,37 @@ export interface Gain {
    * how much less short, where single losses were looked for
    */
   one_loss_s: number | null;
+}
+/**
+ * several steps as one changed day: costs added up, gains computed
+ */
+export interface Together {
+  /**
+   * words of the steps
+   */
+  steps: string[];
+  /**
+   * null: something to buy whose price is not known
+   */
+  money: Money | null;
+  /**
+   * true: something else has to be bought that has no price here
+   */
+  unpriced: boolean;
+  mass_kg: number;
+  /**
+   * seconds of hands on the day
+   */
+  hands_s: number;
+  /**
+   * somebody else has to agree
+   */
+  ask: boolean;
+  buy: boolean;
+  gain: Gain;
+  /**
+   * reaches the goal
+   */
+  enough: boolean;
+  outcome: Outcome;
 }
