@@ -15,6 +15,8 @@ constexpr double kTaperEnd = 0.01;
 constexpr double kMostVoltsCell_by_coulombs = 2.0;  // no limit: a nickel cell stays below 1.6 V
 constexpr double kCoolBack_k = 2.0;                 // a pack that got too warm goes on this much cooler
 constexpr int kMostSolves = 60;
+constexpr double kSameVolts = 1e-9;
+constexpr double kSameCurrent = 1e-7;  // of the full current
 
 // The part of the coulombs the cells keep, with the state after it. A lead or nickel cell stores nothing above charge
 // 1: what goes in then makes gas that recombines.
@@ -81,10 +83,10 @@ double charge_current_a(const PackParams& pack, const CellRates& rates, const Pa
   for (int k = 0; k < kMostSolves && high - low > 1e-9 * offer.limit_a; ++k) {
     const PackPoint point = evaluate(pack, rates, state, at);
     const double over_v = point.volts - at * extra_ohm - offer.volts;
+    if (std::fabs(over_v) < kSameVolts) break;
     (over_v > 0.0 ? low : high) = at;
     const double next = at - over_v / (point.slope_ohm - extra_ohm);
     at = next > low && next < high ? next : 0.5 * (low + high);
-    if (std::fabs(over_v) < 1e-9) break;
   }
   return at;
 }
@@ -146,12 +148,29 @@ ChargeRun charge(const PackParams& pack, const ChargeLaw& law, const PackState& 
     const double guess_k = warmed_k(pack, k0, step_s, heat_w(amps, before, kept), conditions.surround_k);
     const CellRates middle = rates_at(pack.cell, 0.5 * (k0 + guess_k));
     const CellRates ahead = rates_at(pack.cell, guess_k);
-    PackState trial = stored(law, pack, middle, now, step_s, amps, amps);
-    trial.cell.temperature_k = guess_k;
-    double end_a = live ? current(ahead, trial) : 0.0;
-    trial = stored(law, pack, middle, now, step_s, amps, end_a);
-    trial.cell.temperature_k = guess_k;
-    end_a = live ? current(ahead, trial) : 0.0;
+    PackState trial;
+    double end_a = live ? amps : 0.0;
+    const auto leads_to = [&](double a) {
+      trial = stored(law, pack, middle, now, step_s, amps, a);
+      trial.cell.temperature_k = guess_k;
+      return live ? current(ahead, trial) : 0.0;
+    };
+    // The end current is the one that the state it leads to takes. The more goes in the less is taken, so there is one;
+    // near full, where it hangs on the last thousandth of charge, taking the next for the last would swing ever wider.
+    double more_a = -law.current_a;
+    double less_a = 0.0;
+    double last_a = end_a;
+    double last_gap_a = 0.0;
+    for (int k = 0; k < kMostSolves; ++k) {
+      const double gap_a = leads_to(end_a) - end_a;
+      if (std::fabs(gap_a) <= kSameCurrent * law.current_a) break;
+      (gap_a > 0.0 ? more_a : less_a) = end_a;
+      double next_a = end_a + gap_a;
+      if (k > 0 && gap_a != last_gap_a) next_a = end_a - gap_a * (end_a - last_a) / (gap_a - last_gap_a);
+      last_a = end_a;
+      last_gap_a = gap_a;
+      end_a = next_a > more_a && next_a < less_a ? next_a : 0.5 * (more_a + less_a);
+    }
     // The step that ends the taper is cut where it does.
     if (live && law.way != ChargeWay::by_coulombs && -end_a < law.end_a && -amps > law.end_a) {
       const double share = (-amps - law.end_a) / (end_a - amps);
