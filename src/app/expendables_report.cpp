@@ -53,13 +53,6 @@ const char* moment_key(Moment moment) {
   return "";
 }
 
-// "nickel AA, low self-discharge" for "2 x nickel AA, low self-discharge"; the standard's name in brackets left out.
-std::string cell_words(const catalogue::PackKind& kind) {
-  const std::string set = fmt::format("{} x ", kind.travel.pieces);
-  const std::string title = kind.title.starts_with(set) ? kind.title.substr(set.size()) : kind.title;
-  return title.substr(0, title.find(" ("));
-}
-
 std::string option_words(const Option& option) {
   for (const Use& use : option.uses) {
     if (use.kind != nullptr) return cell_words(*use.kind);
@@ -67,9 +60,19 @@ std::string option_words(const Option& option) {
   return option.cell;
 }
 
-std::string device_name(const ExpendablesReport& report, int holder, int device) {
+std::string count_words(int cells) { return cells == 0 ? "-" : std::to_string(cells); }
+
+}  // namespace
+
+std::string fed_words(const ExpendablesReport& report, const Use& use) {
   const day::Scenario& day = report.file->scenario;
-  return device >= 0 ? day.devices[at(device)].name : day.holders[at(holder)].name;
+  return use.device >= 0 ? day.devices[at(use.device)].name : day.holders[at(use.holder)].name;
+}
+
+std::string cell_words(const catalogue::PackKind& kind) {
+  const std::string set = fmt::format("{} x ", kind.travel.pieces);
+  const std::string title = kind.title.starts_with(set) ? kind.title.substr(set.size()) : kind.title;
+  return title.substr(0, title.find(" ("));
 }
 
 int cells_at(const ExpendablesReport& report, int holder, Moment moment) {
@@ -79,10 +82,6 @@ int cells_at(const ExpendablesReport& report, int holder, Moment moment) {
   }
   return cells;
 }
-
-std::string count_words(int cells) { return cells == 0 ? "-" : std::to_string(cells); }
-
-}  // namespace
 
 RunCost run_cost(const ExpendablesReport& report, const Option& option) {
   RunCost cost;
@@ -143,8 +142,8 @@ std::string expendables_text(const ExpendablesReport& report) {
                                     : ""));
   for (const Use& use : a.as_written.uses) {
     if (use.fails_s < expendables::kNever)
-      text += paragraph(fmt::format("{} goes dark at {}: bring more, or change earlier.",
-                                    device_name(report, use.holder, use.device), wording.clock(use.fails_s)));
+      text += paragraph(fmt::format("{} goes dark at {}: bring more, or change earlier.", fed_words(report, use),
+                                    wording.clock(use.fails_s)));
   }
 
   text += "\nAS THE DAY FILE PLANS IT, CELLS\n";
@@ -153,14 +152,14 @@ std::string expendables_text(const ExpendablesReport& report) {
   for (const Use& use : a.as_written.uses) {
     if (use.kind == nullptr) continue;
     const int h = use.holder;
-    text += fmt::format(
-        "  {} {} {} {} {} {} {}\n", padded(device_name(report, h, use.device), 18), padded(cell_words(*use.kind), 25),
-        right_padded_left(count_words(cells_at(report, h, Moment::call)), 4),
-        right_padded_left(count_words(cells_at(report, h, Moment::meal)), 4),
-        right_padded_left(count_words(cells_at(report, h, Moment::between) + cells_at(report, h, Moment::last_reach)),
-                          4),
-        right_padded_left(count_words(cells_at(report, h, Moment::overrun)), 4),
-        use.last_reach_s >= day.wrap_s - 1.0 ? "to wrap" : wording.clock(use.last_reach_s));
+    text +=
+        fmt::format("  {} {} {} {} {} {} {}\n", padded(fed_words(report, use), 18), padded(cell_words(*use.kind), 25),
+                    right_padded_left(count_words(cells_at(report, h, Moment::call)), 4),
+                    right_padded_left(count_words(cells_at(report, h, Moment::meal)), 4),
+                    right_padded_left(
+                        count_words(cells_at(report, h, Moment::between) + cells_at(report, h, Moment::last_reach)), 4),
+                    right_padded_left(count_words(cells_at(report, h, Moment::overrun)), 4),
+                    use.last_reach_s >= day.wrap_s - 1.0 ? "to wrap" : wording.clock(use.last_reach_s));
   }
   text += paragraph("  (late: if it goes on past off)", "  ");
 
@@ -195,7 +194,7 @@ std::string expendables_text(const ExpendablesReport& report) {
       for (const Use& use : option.uses) {
         if (use.fails_s >= expendables::kNever) continue;
         text += paragraph(fmt::format("{}: not from window to window; {} goes dark at {}.", name,
-                                      device_name(report, use.holder, use.device), wording.clock(use.fails_s)),
+                                      fed_words(report, use), wording.clock(use.fails_s)),
                           "  ");
       }
       continue;

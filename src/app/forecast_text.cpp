@@ -65,7 +65,7 @@ std::string verdict_words(const ForecastReport& report, const Wording& words) {
 std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day, const Wording& words) {
   std::string text = fmt::format("Of {} days as they may turn out, {} reach off at {}", odds.days,
                                  share_words(odds.probability), words.clock(day.off_s));
-  if (day.overrun_s > 0.0) {
+  if (day.overrun_s > 0.0 && odds.probability > 0.0) {
     text +=
         fmt::format("; {} last as late as it then gets, {} the whole {}", share_words(odds.probability_with_overrun),
                     share_words(odds.probability_with_whole_overrun), length_words(day.overrun_s));

@@ -29,14 +29,18 @@ Section bring(const SheetParts& parts, const Wording& wording) {
   // Packs alike in kind, charge and place stand together.
   std::vector<std::pair<std::string, std::vector<std::string>>> groups;
   const BringList list = packs_to_bring(report);
-  for (const int pack : list.used) {
+  const double late_s = day.off_s + day.overrun_s;
+  for (std::size_t k = 0; k < list.used.size(); ++k) {
+    const int pack = list.used[k];
     const kit::PackItem& item = kit.packs[at(pack)];
     std::string rest = built_in(day, pack) ? "inside it" : item.kind->title;
     const double charge = day.packs[at(pack)].start_charge;
     if (day::rechargeable(day.packs[at(pack)])) rest += ", charged to " + percent_words(charge);
     if (!day::rechargeable(day.packs[at(pack)]) && charge >= 0.999) rest += ", fresh";
     const std::string& spare = day.places[at(day.packs[at(pack)].spare_place)].name;
-    if (spare != "bag" && !built_in(day, pack)) rest += ", spare in the " + spare;
+    if (spare != "bag" && !built_in(day, pack))
+      rest += spare == "indoors" ? ", spare indoors" : ", spare in the " + spare;
+    if (list.first_s[k] > late_s) rest += ", only past " + wording.clock(late_s);
     auto group = std::find_if(groups.begin(), groups.end(), [&](const auto& known) { return known.first == rest; });
     if (group == groups.end()) group = groups.insert(groups.end(), {rest, {}});
     group->second.push_back(day.packs[at(pack)].params.label);
@@ -85,7 +89,7 @@ Section changes(const SheetParts& parts, const Wording& wording) {
             std::fabs(odds.planned_s - change.at_s) > 120.0)
           continue;
         const std::optional<double> last_s = last_safe_s(day, odds, 0.0);
-        latest = !last_s ? "no hands" : std::fabs(*last_s - change.at_s) > 60.0 ? wording.clock(*last_s) : "now";
+        latest = !last_s ? "no hands" : std::fabs(*last_s - change.at_s) > 60.0 ? wording.clock(*last_s) : "not later";
         const std::string warning = change_warning(day, odds, last_s, wording);
         if (!warning.empty()) section.lines.push_back(warning);
       }
@@ -152,11 +156,17 @@ Section if_it_slips(const SheetParts& parts, const Wording& wording) {
 
 }  // namespace
 
+double planned_to_s(const ForecastReport& report) {
+  const day::Scenario& day = report.file->scenario;
+  const double overrun_s = day.off_s + day.overrun_s;
+  return report.forecast->margin_is_least ? overrun_s : std::max(overrun_s, report.forecast->likely_s);
+}
+
 BringList packs_to_bring(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   std::vector<std::pair<double, int>> first;
   const auto use = [&](int pack, double from_s) {
-    if (day.packs[at(pack)].params.label.empty() || from_s > day.off_s + day.overrun_s) return;
+    if (day.packs[at(pack)].params.label.empty() || from_s > planned_to_s(report)) return;
     const auto known =
         std::find_if(first.begin(), first.end(), [&](const auto& entry) { return entry.second == pack; });
     if (known == first.end()) first.emplace_back(from_s, pack);
@@ -166,6 +176,7 @@ BringList packs_to_bring(const ForecastReport& report) {
   BringList list;
   for (const auto& entry : first) {
     list.used.push_back(entry.second);
+    list.first_s.push_back(entry.first);
     list.mass_kg += report.file->inventory.packs[at(entry.second)].kind->mass_kg;
   }
   for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
@@ -185,7 +196,7 @@ std::vector<forecast::PlannedChange> changes_past_off(const ForecastReport& repo
   const day::Scenario& day = report.file->scenario;
   std::vector<forecast::PlannedChange> found;
   for (const forecast::PlannedChange& change : report.forecast->plan) {
-    if (change.at_s > day.off_s && change.at_s <= day.off_s + day.overrun_s) found.push_back(change);
+    if (change.at_s > day.off_s && change.at_s <= planned_to_s(report)) found.push_back(change);
   }
   return found;
 }
@@ -247,6 +258,7 @@ sheet::Sheet power_sheet(const SheetParts& parts) {
         {.title = "Before you wire it", .rank = 5, .where = Section::Where::left, .lines = parts.finding_lines});
   if (!parts.flight_lines.empty())
     out.sections.push_back({.title = "By air", .rank = 8, .where = Section::Where::left, .lines = parts.flight_lines});
+  if (parts.fresh_cells) out.sections.push_back(*parts.fresh_cells);
   out.sections.push_back({.title = "The day",
                           .rank = 6,
                           .where = Section::Where::right,

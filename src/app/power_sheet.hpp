@@ -20,20 +20,25 @@ struct SheetParts {
   std::optional<sheet::Table> readings;    // expected, with blanks
   std::vector<std::string> slip_lines;     // what helps when it will not last
   std::vector<std::string> finding_lines;  // wiring: what stops the day or hurts
+  std::optional<sheet::Section> fresh_cells;
   std::optional<drawing::Picture> wiring;
   std::vector<std::string> flight_lines;
 };
 
 sheet::Sheet power_sheet(const SheetParts& parts);
 
-// Packs the plan uses up to the end of the overrun, in the order of first use, and those it does not.
+// What is printed leans on the plan so far: the end of the overrun, or the likely end where that is later.
+double planned_to_s(const ForecastReport& report);
+
+// Packs the plan uses until then, in the order of first use, and those it does not.
 struct BringList {
   std::vector<int> used, home;
-  double mass_kg = 0.0;  // of those used
+  std::vector<double> first_s;  // of each used
+  double mass_kg = 0.0;         // of those used
 };
 BringList packs_to_bring(const ForecastReport& report);
 bool built_in(const day::Scenario& day, int pack);
-// What goes in after off, to the end of the overrun.
+// What goes in after off until then.
 std::vector<forecast::PlannedChange> changes_past_off(const ForecastReport& report);
 std::string caution_words(const Wording& wording);
 // What was computed, and from what.

@@ -144,7 +144,8 @@ void other_kind(const RemedyBase& base, std::vector<RemedyStep>& steps) {
       const Money money = count * price_of(kit, *kind);
       steps.push_back(
           {.kind = "other_kind",
-           .words = fmt::format("{} in {} instead ({} packs)", kind->id, holder.name, labels.size()),
+           .words = fmt::format("{} in {} instead ({} pack{})", kind->id, holder.name, labels.size(),
+                                labels.size() == 1 ? "" : "s"),
            .change =
                [labels, id = kind->id](decode::Document& document) {
                  for (const std::string& label : labels) {
@@ -178,15 +179,15 @@ void warmth(const RemedyBase& base, std::vector<RemedyStep>& steps) {
         waiting.push_back(day.packs[p].params.label);
     }
     if (waiting.empty()) continue;
-    steps.push_back(
-        {.kind = "warm_spares",
-         .words = fmt::format("carry the spares in a pocket, not in {} ({} packs)", where.name, waiting.size()),
-         .change =
-             [waiting](decode::Document& document) {
-               for (const std::string& label : waiting)
-                 edit::set(edit::pack(document, label), edit::text("spare", "pocket"));
-             },
-         .cost = {}});
+    steps.push_back({.kind = "warm_spares",
+                     .words = fmt::format("carry the spares in a pocket, not in {} ({} pack{})", where.name,
+                                          waiting.size(), waiting.size() == 1 ? "" : "s"),
+                     .change =
+                         [waiting](decode::Document& document) {
+                           for (const std::string& label : waiting)
+                             edit::set(edit::pack(document, label), edit::text("spare", "pocket"));
+                         },
+                     .cost = {}});
   }
   for (const day::Place& place : day.places) {
     if (place.kind != day::Place::Kind::bag) continue;

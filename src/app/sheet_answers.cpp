@@ -35,6 +35,7 @@ sheet::Table meters_table(const SheetAnswers& answers, const day::Scenario& day)
                    {.title = "change V", .right = true, .share = 0.0},
                    {.title = "cut-off V", .right = true, .share = 0.0},
                    {.title = "go by", .share = 0.0}};
+  std::vector<std::string> last_device;  // of each row
   for (const meters::DeviceMeter& meter : answers.meters.meters) {
     if (meter.profiles.empty()) continue;
     std::string packs;
@@ -55,8 +56,11 @@ sheet::Table meters_table(const SheetAnswers& answers, const day::Scenario& day)
       return std::equal(other.begin() + 1, other.end(), row.begin() + 1);
     });
     if (same != table.rows.end()) {
-      same->front() += ", " + row.front();
+      std::string& last = last_device[static_cast<std::size_t>(same - table.rows.begin())];
+      same->front() += ", " + (last == device && !cells_of_its_own ? packs : row.front());
+      last = device;
     } else {
+      last_device.push_back(device);
       table.rows.push_back(std::move(row));
     }
   }
@@ -100,6 +104,7 @@ std::optional<sheet::Table> readings_table(const SheetAnswers& answers, const da
          row.gauge ? fmt::format("{:.0f}\u2013{:.0f}", 100.0 * row.gauge->low, 100.0 * row.gauge->high) : std::string(),
          fmt::format("{:.1f}\u2013{:.1f}", row.amps.low, row.amps.high), early, ""});
   }
+  sheet::drop_empty_columns(table);
   return table;
 }
 
@@ -121,7 +126,7 @@ std::vector<Help> helps(const RemedyAnswer& answer) {
 
 SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,
                            const RunAll& run_all) {
-  SheetAnswers out;
+  SheetAnswers out{.catalogue = &catalogue};
   out.meters = meters::meters(file.scenario, file.inventory, catalogue, meters_options(file, -1));
   out.findings = findings::find(file.scenario, file.inventory, catalogue);
   out.changes = odds::change_odds(file.scenario, odds_options(file, kChangeDays, 1));
@@ -129,6 +134,10 @@ SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document
   if (document != nullptr)
     out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays, .most_pairs = 0}, run_all);
   return out;
+}
+
+ExpendablesReport expendables_of(const DayFile& file, const SheetAnswers& answers) {
+  return {.file = &file, .catalogue = answers.catalogue, .answer = &answers.expendables, .days = answers.days};
 }
 
 SheetParts sheet_parts(const ForecastReport& report, const SheetAnswers& answers) {
@@ -152,6 +161,7 @@ SheetParts sheet_parts(const ForecastReport& report, const SheetAnswers& answers
     const FindingWords words = finding_words(answers.findings[i], wording);
     parts.finding_lines.push_back(fmt::format("{} {}: {}", i + 1, words.title, words.advice));
   }
+  parts.fresh_cells = expendables_section(expendables_of(*report.file, answers));
   parts.wiring = wiring(*report.file, answers.findings,
                         {.width = 420.0, .height = 360.0, .margin = 4.0, .title = false, .list = false});
   return parts;

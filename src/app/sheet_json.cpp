@@ -3,7 +3,6 @@
 #include <set>
 
 #include "app/changes_json.hpp"
-#include "app/expendables_report.hpp"
 #include "app/findings_report.hpp"
 #include "app/meters_report.hpp"
 #include "catalogue/reading.hpp"
@@ -25,11 +24,13 @@ Json bring(const ForecastReport& report) {
   const kit::Inventory& kit = report.file->inventory;
   const BringList list = packs_to_bring(report);
   Json packs = Json::array();
-  for (const int pack : list.used) {
+  for (std::size_t k = 0; k < list.used.size(); ++k) {
+    const int pack = list.used[k];
     const day::Pack& one = day.packs[at(pack)];
     packs.push_back({{"label", one.params.label},
                      {"kind", kit.packs[at(pack)].kind->id},
                      {"title", kit.packs[at(pack)].kind->title},
+                     {"first_s", list.first_s[k]},
                      {"charge", one.start_charge},
                      {"rechargeable", day::rechargeable(one)},
                      {"built_in", built_in(day, pack)},
@@ -126,8 +127,7 @@ Json section_json(const sheet::Section& section) {
 
 }  // namespace
 
-Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sheet::Sheet& sheet,
-                  const catalogue::Catalogue& catalogue) {
+Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sheet::Sheet& sheet) {
   const ForecastReport& report = parts.forecast;
   const DayFile& file = *report.file;
   Json out;
@@ -148,8 +148,7 @@ Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sh
   }
   out["meters"] = Json::parse(meters_json({.file = &file, .answer = &answers.meters, .one_device = false}));
   out["findings"] = Json::parse(findings_json(file, answers.findings));
-  out["expendables"] = Json::parse(
-      expendables_json({.file = &file, .catalogue = &catalogue, .answer = &answers.expendables, .days = 1}));
+  out["expendables"] = Json::parse(expendables_json(expendables_of(file, answers)));
   const Wording wording(file.inventory.settings);
   out["cautions"] = Json::array({caution_words(wording)});
   out["computed_from"] = computed_from(report);

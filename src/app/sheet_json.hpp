@@ -9,7 +9,6 @@
 namespace tillwrap::app {
 
 // schema/sheet.schema.json. `sheet` is power_sheet(parts), `parts` are of `answers`.
-Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sheet::Sheet& sheet,
-                  const catalogue::Catalogue& catalogue);
+Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sheet::Sheet& sheet);
 
 }  // namespace tillwrap::app

@@ -24,6 +24,7 @@ struct Options {
   std::vector<std::string> formats;
   std::string paper = "a4";
   bool changes = false;
+  int days = 1;
   bool json = false;
 };
 
@@ -68,10 +69,11 @@ int run(const Options& options) {
   forecast_options.trace = true;
   forecast_options.longest_step_s = 60.0;
   const app::Assessment answer = app::assess(file, forecast_options);
-  const app::SheetAnswers answers = app::sheet_answers(
+  app::SheetAnswers answers = app::sheet_answers(
       file, &document, catalogue::builtin(), [](std::size_t count, const std::function<void(std::size_t)>& task) {
         run_on_threads(std::max(1U, std::thread::hardware_concurrency()), count, task);
       });
+  answers.days = options.days;
   const app::SheetParts parts = app::sheet_parts(
       {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds}, answers);
   const sheet::Sheet sheet = app::power_sheet(parts);
@@ -87,9 +89,8 @@ int run(const Options& options) {
   }
   if (wanted("ics"))
     files["power.ics"] = sheet::icalendar(app::day_calendar(parts, *file.date, now_utc(), options.changes));
-  const std::string json = options.json || wanted("json")
-                               ? app::sheet_object(parts, answers, sheet, catalogue::builtin()).dump(2) + "\n"
-                               : std::string();
+  const std::string json =
+      options.json || wanted("json") ? app::sheet_object(parts, answers, sheet).dump(2) + "\n" : std::string();
   if (wanted("json")) files["sheet.json"] = json;
   if (wanted("csv")) {
     for (const sheet::Section& section : sheet.sections) {
@@ -119,6 +120,9 @@ void add_sheet(CLI::App& program, Commands& commands) {
                    "html, pdf, svg, ics, csv, json; several with commas; default html,pdf")
       ->delimiter(',');
   words->add_option("--paper", options->paper, "a4, letter or a6")->capture_default_str();
+  words->add_option("--days", options->days, "a run of so many days like this one: fresh cells, their price and waste")
+      ->capture_default_str()
+      ->check(CLI::Range(1, 1000));
   words->add_flag("--changes", options->changes, "put pack changes into the calendar too, without alarms");
   words->add_flag("--json", options->json, "print it as JSON (schema/sheet.schema.json); --out may be left out");
   commands.push_back({words, [options] { return run(*options); }});

@@ -114,17 +114,18 @@ Json recharge_night(KnownDay& of, TableReader& question) {
   return out;
 }
 
-Json sheet_page(KnownDay& of) {
+Json sheet_page(KnownDay& of, TableReader& question) {
   forecast::ForecastOptions options;
   options.trace = true;
   forecast::Forecast forecast = forecast::forecast(of.file.scenario, options);
   const odds::OddsAnswer odds = odds::odds(of.file.scenario, app::odds_options(of.file, kSheetDays, 1));
   app::take_safe_from(of.file.scenario, odds, forecast);
-  const app::SheetAnswers answers = app::sheet_answers(of.file, &of.document, catalogue::builtin());
+  app::SheetAnswers answers = app::sheet_answers(of.file, &of.document, catalogue::builtin());
+  answers.days = static_cast<int>(question.integer_or("days", 1, 1000, 1));
   const app::ForecastReport report{.file = &of.file, .forecast = &forecast, .measured = &of.measured, .odds = &odds};
   const app::SheetParts parts = app::sheet_parts(report, answers);
   const sheet::Sheet sheet = app::power_sheet(parts);
-  Json out = app::sheet_object(parts, answers, sheet, catalogue::builtin());
+  Json out = app::sheet_object(parts, answers, sheet);
   out["html"] = sheet::html(sheet);
   for (std::size_t i = 0; i < sheet.sections.size(); ++i) {
     const sheet::Section& section = sheet.sections[i];
@@ -142,7 +143,7 @@ Json decide(const std::string& asked, KnownDay& day, TableReader& question) {
   if (asked == "choose") return choose(day, question);
   if (asked == "remedies") return remedies(day, question);
   if (asked == "recharge") return recharge_night(day, question);
-  if (asked == "sheet") return sheet_page(day);
+  if (asked == "sheet") return sheet_page(day, question);
   throw std::invalid_argument("no question on a day: " + asked);
 }
 

@@ -18,6 +18,16 @@ constexpr double kLeading = 1.28;     // line to line, of the size
 constexpr double kGapSections = 0.9;  // of the size
 constexpr double kMarginShare = 0.045;
 
+double widest_word(const std::string& words, double size) {
+  double widest = 0.0;
+  for (std::size_t begin = 0; begin < words.size();) {
+    const std::size_t end = std::min(words.find(' ', begin), words.size());
+    widest = std::max(widest, drawing::text_width(words.substr(begin, end - begin), size));
+    begin = end + 1;
+  }
+  return widest;
+}
+
 // Draws into a column from the top down; with no picture it only measures.
 class Flow {
  public:
@@ -46,6 +56,7 @@ class Flow {
     }
     for (const std::string& line : section.lines) sentence(line, size_);
     if (!section.checks.empty()) checks(section.checks);
+    if (section.table && !section.lines.empty()) y_ += 0.4 * size_;
     if (section.table) table(*section.table);
     if (section.figure) figure(*section.figure, most_figure);
   }
@@ -62,26 +73,49 @@ class Flow {
     const std::size_t down = (list.size() + across - 1) / across;
     const double cell = width_ / static_cast<double>(across);
     const double step = size_ * 1.45;
-    for (std::size_t i = 0; i < list.size() && page_ != nullptr; ++i) {
+    const double top = y_;
+    std::size_t lines = 0;  // of entries above, in one column
+    for (std::size_t i = 0; i < list.size(); ++i) {
       const double x = left_ + cell * static_cast<double>(i / down);
-      const double base = y_ + step * static_cast<double>(i % down + 1) - 0.4 * size_;
-      page_->box({x, base - 0.78 * size_}, 0.9 * size_, 0.9 * size_, 0.7);
-      const double label = drawing::text_width(list[i].label + " ", size_, true);
-      page_->text({x + tick, base}, drawing::fitted(list[i].label, cell - tick - 2.0, size_, true), size_, true);
-      if (cell - tick - label > 3.0 * size_)
-        page_->text({x + tick + label, base}, drawing::fitted(list[i].rest, cell - tick - label - 3.0, size_), size_);
+      const std::size_t line = across == 1 ? lines : i % down;
+      const double base = top + step * static_cast<double>(line + 1) - 0.4 * size_;
+      if (page_ != nullptr) page_->box({x, base - 0.78 * size_}, 0.9 * size_, 0.9 * size_, 0.7);
+      lines += check(list[i], x + tick, base, cell - tick - 3.0, step);
     }
-    y_ += step * static_cast<double>(down);
+    y_ += step * static_cast<double>(across == 1 ? lines : down);
+  }
+
+  // One entry; what does not fit beside its label goes on below. Returns its lines.
+  std::size_t check(const Check& entry, double x, double base, double width, double step) {
+    const double label = drawing::text_width(entry.label + " ", size_, true);
+    const bool beside = label <= 0.6 * width;
+    const std::vector<std::string> labels =
+        beside ? std::vector{entry.label} : drawing::wrapped(entry.label, width, size_, true);
+    const std::vector<std::string> rest = drawing::wrapped(entry.rest, beside ? width - label : width, size_, false);
+    const std::size_t below = beside ? 0 : labels.size();
+    if (page_ != nullptr) {
+      for (std::size_t k = 0; k < labels.size(); ++k)
+        page_->text({x, base + step * static_cast<double>(k)}, labels[k], size_, true);
+      for (std::size_t k = 0; k < rest.size(); ++k)
+        page_->text({beside ? x + label : x, base + step * static_cast<double>(below + k)}, rest[k], size_);
+    }
+    return std::max<std::size_t>(below + rest.size(), 1);
   }
 
   void table(const Table& table) {
     const std::size_t n = table.columns.size();
     std::vector<double> wide(n, 0.0);
+    std::vector<double> least(n, 0.0);  // no word is cut
     const double small = 0.88 * size_;
     for (std::size_t c = 0; c < n; ++c) {
       wide[c] = drawing::text_width(table.columns[c].title, small);
-      for (const auto& row : table.rows) wide[c] = std::max(wide[c], drawing::text_width(row[c], size_));
-      if (table.columns[c].blank) wide[c] = std::max(wide[c], 4.5 * size_);
+      least[c] = widest_word(table.columns[c].title, small);
+      for (const auto& row : table.rows) {
+        const double whole = drawing::text_width(row[c], size_);
+        wide[c] = std::max(wide[c], whole);
+        least[c] = std::max(least[c], table.columns[c].right ? whole : widest_word(row[c], size_));
+      }
+      if (table.columns[c].blank) wide[c] = least[c] = std::max(wide[c], 4.5 * size_);
     }
     const double between = 0.9 * size_;
     double needed = between * static_cast<double>(n - 1);
@@ -90,11 +124,17 @@ class Flow {
       needed += wide[c];
       shares += table.columns[c].share;
     }
-    if (needed > width_) {  // the widest gives way
+    if (needed > width_) {  // the widest gives way, those that can be broken over lines first
       while (needed > width_ + 1e-6) {
-        auto most = std::max_element(wide.begin(), wide.end());
-        const double give = std::min(needed - width_, std::max(*most * 0.1, 0.5));
-        *most -= give;
+        std::size_t most = n;
+        for (std::size_t c = 0; c < n; ++c) {
+          if (wide[c] > least[c] + 1e-6 && (most == n || wide[c] > wide[most])) most = c;
+        }
+        const bool breaks = most < n;
+        if (!breaks) most = static_cast<std::size_t>(std::max_element(wide.begin(), wide.end()) - wide.begin());
+        double give = std::min(needed - width_, std::max(wide[most] * 0.1, 0.5));
+        if (breaks) give = std::min(give, wide[most] - least[most]);
+        wide[most] -= give;
         needed -= give;
       }
     } else if (shares > 0.0) {
@@ -105,8 +145,8 @@ class Flow {
       std::vector<std::vector<std::string>> lines(n);
       std::size_t most = 1;
       for (std::size_t c = 0; c < n; ++c) {
-        lines[c] = heading || table.columns[c].right ? std::vector{drawing::fitted(row[c], wide[c] + 0.01, size)}
-                                                     : drawing::wrapped(row[c], wide[c] + 0.01, size);
+        lines[c] = table.columns[c].right && !heading ? std::vector{drawing::fitted(row[c], wide[c] + 0.01, size)}
+                                                      : drawing::wrapped(row[c], wide[c] + 0.01, size);
         most = std::max(most, lines[c].size());
       }
       double x = left_;

@@ -22,6 +22,9 @@ struct Table {
   std::vector<std::vector<std::string>> rows;
 };
 
+// Columns with nothing in any row go, but for those to write in.
+void drop_empty_columns(Table& table);
+
 // One thing to tick off.
 struct Check {
   std::string label;  // bold

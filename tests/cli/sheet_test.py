@@ -56,11 +56,19 @@ class Sheet(Folder):
         self.assertLess(dots.count(255), 0.98 * len(dots), "an empty page")
 
     def test_demo_on_every_paper(self):
+        sections = self.answer(EXAMPLES / "saltmarsh-ferry.toml", "sheet")["sections"]
+        bring = [(check["label"], check["rest"]) for section in sections for check in section["checks"]]
+        self.assertTrue(any("spare in the pocket" in rest for _, rest in bring))
         for paper in POINTS:
             out = self.sheet(EXAMPLES / "saltmarsh-ferry.toml", "--format", "pdf", "--paper", paper)
             self.assert_one_page(out / "sheet.pdf", paper)
             text = subprocess.run(["pdftotext", "-layout", str(out / "sheet.pdf"), "-"], capture_output=True, text=True,
                                   check=True).stdout
+            if paper != "a6":
+                self.assertIn("Fresh cells", text, paper)
+                for label, rest in bring:  # nothing to bring is cut off
+                    for word in f"{label} {rest}".split():
+                        self.assertIn(word, text, paper)
             for words in ("Safe to", "One pack dead", "10:20", "C1, C2", "Lithium packs can burn", "20:42"):
                 self.assertIn(words, text, paper)
             fonts = subprocess.run(["pdffonts", str(out / "sheet.pdf")], capture_output=True, text=True, check=True).stdout
@@ -171,6 +179,41 @@ class Sheet(Folder):
             titles = re.findall(r"<h2>(.*?)</h2>", (out / "sheet.html").read_text(encoding="utf-8"))
             self.assertEqual(titles, [section["title"] for section in data["sections"] if section["title"]])
             self.assertIn("never open", data["cautions"][0])
+
+    def test_fresh_cells_are_those_of_expendables(self):
+        day = EXAMPLES / "saltmarsh-ferry.toml"
+        for days in ("1", "5"):
+            data = self.answer(day, "sheet", "--days", days)
+            plan = data["expendables"]
+            self.assertEqual(plan, self.answer(day, "expendables", "--days", days))
+            (section,) = [one for one in data["sections"] if one["title"] == "Fresh cells"]
+            columns = [column["title"] for column in section["table"]["columns"]]
+            told = {}
+            for row in section["table"]["rows"]:
+                for device in row[0].split(", "):
+                    for column, cells in zip(columns[2:], row[2:]):
+                        if cells:
+                            told[device, column] = int(cells)
+            names = {"call": "call", "meal": "meal", "between": "between", "last_reach": "last reach", "overrun": "if late"}
+            fresh = {}
+            for one in plan["fresh"]:
+                key = one["device"], names[one["moment"]]
+                fresh[key] = fresh.get(key, 0) + one["cells"]
+            self.assertEqual(told, fresh)
+            thrown = plan["as_planned"]["run"]
+            words = " ".join(section["lines"])
+            self.assertRegex(words, rf"^{thrown['cells_thrown']:.0f} (a day|in 5 days), ")
+            self.assertIn(f"about {thrown['cost_guess_usd']:.0f} USD", words)
+            lasting = [one for one in plan["options"] if one["rechargeable"] and one["lasts"]]
+            best = min(lasting, key=lambda one: one["run"]["cost_guess_usd"])
+            self.assertIn(f"{best['run']['cells_bought']} to own, about {best['run']['cost_guess_usd']:.0f} USD", words)
+        self.assertNotIn("Fresh cells", [one["title"] for one in self.answer(EXAMPLES / "cinema-plate.toml", "sheet")["sections"]])
+
+    def test_what_the_times_lean_on_is_brought(self):
+        # The likely end of this day needs the second pack, though the overrun does not.
+        data = self.answer(EXAMPLES / "cinema-plate.toml", "sheet")
+        self.assertGreater(data["forecast"]["likely_s"], data["past_off"][0]["at_s"])
+        self.assertEqual([pack["label"] for pack in data["bring"]["packs"]], ["V1", "V2"])
 
     def test_refused_and_nothing_written(self):
         (self.path / "file").write_text("in the way")

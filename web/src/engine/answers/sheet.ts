@@ -30,12 +30,16 @@ export interface PowerSheet {
   };
   bring: {
     /**
-     * in use up to the end of the overrun, by first use
+     * in use up to the end of the overrun, or to the likely end where that is later, by first use
      */
     packs: {
       label: string;
       kind: string;
       title: string;
+      /**
+       * when it goes in first
+       */
+      first_s: number;
       /**
        * at the start of the day
        */
@@ -125,7 +129,7 @@ export interface PowerSheet {
     format: 'tillwrap-findings-1';
   };
   /**
-   * expendables.schema.json, one day
+   * expendables.schema.json, over as many days as --days says
    */
   expendables: {
     format: 'tillwrap-expendables-1';
