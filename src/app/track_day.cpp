@@ -10,6 +10,7 @@
 #include "app/assess.hpp"
 #include "forecast/model.hpp"
 #include "journal/event.hpp"
+#include "meters/scale.hpp"
 
 namespace tillwrap::app {
 
@@ -24,6 +25,9 @@ constexpr double kGauge_sd = 0.01;
 constexpr double kGaugeModel = 0.05;
 constexpr double kAmps_share = 0.03;
 constexpr double kAmps_sd = 0.02;
+// A device's own meter: a display of ten bars (0.1/sqrt 12), and how far its scale may lie off the one computed for it.
+constexpr double kMeter_sd = 0.03;
+constexpr double kMeterModel = 0.10;
 constexpr double kNight_s = 6.0 * 3600.0;
 constexpr double kDay_s = 86400.0;
 constexpr std::uint32_t kPoints = 640;
@@ -226,11 +230,23 @@ class Reader {
       made.model = kAmps_share * std::fabs(made.value);
       made.width = 30.0;
     } else {
-      out_.notes.push_back(
-          fmt::format("line {}: a device's own meter is kept, not weighed: how it makes its per cent is "
-                      "not known; read its volts",
-                      line.number));
-      return;
+      if (device < 0) fail(line, "the day has no device \"" + of + "\"", "\"meter\" is of a device");
+      const std::optional<meters::Profile> profile =
+          meters::known_profile(catalogue::builtin(), file_.inventory.devices[at(device)]);
+      if (!profile) {
+        out_.notes.push_back(fmt::format(
+            "line {}: the meter of {} is kept, not weighed: which profile it is set to is not known. Say so "
+            "with the device in the day file, as meter = \"lithium-4s\", or read its volts",
+            line.number, of));
+        return;
+      }
+      made.where = track::Where::device_meter;
+      made.index = device;
+      made.scale = profile->scale.share;
+      made.noise = kMeter_sd;
+      // The model's volts count by how steep the display is there.
+      const double steep_per_v = made.scale.at(made.scale.inverse(std::clamp(made.value, 0.01, 0.99))).slope;
+      made.model = std::hypot(kMeterModel, steep_per_v * kModel_v_a_cell * cells_behind(device));
     }
     out_.readings.push_back({.id = line.line.id,
                              .point = point,

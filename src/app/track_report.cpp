@@ -17,7 +17,7 @@ constexpr double kSoon_s = 3600.0;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 std::string value_words(const std::string& point, double value) {
-  if (point == "gauge") return percent_words(value);
+  if (point == "gauge" || point == "meter") return percent_words(value);
   return point == "amps" ? fmt::format("{:.2f} A", value) : fmt::format("{:.2f} V", value);
 }
 
@@ -31,6 +31,7 @@ const std::string& name_of(const day::Scenario& day, track::Where where, int ind
       return day.supplies[at(index)].name;
     case track::Where::device_v:
     case track::Where::device_a:
+    case track::Where::device_meter:
       break;
   }
   return day.devices[at(index)].name;

@@ -21,14 +21,6 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 double rounded_up(double volts) { return std::floor(volts / kStep_v + 1.0 - 1e-6) * kStep_v; }
 
-Profile on_device(const catalogue::Catalogue& catalogue, const catalogue::MeterProfile& kind, const UsualLoad& load) {
-  return {.id = kind.id,
-          .title = kind.title,
-          .chemistry = kind.chemistry,
-          .cells = kind.cells,
-          .scale = calibrated(typical_pack(catalogue, kind.chemistry, kind.cells), load, kind.empty_v)};
-}
-
 std::vector<Profile> candidates(const catalogue::Catalogue& catalogue, const kit::DeviceItem& item,
                                 const day::Pack& pack, bool& known) {
   const UsualLoad load = usual_load(*item.kind);

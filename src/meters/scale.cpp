@@ -53,8 +53,6 @@ Curve discharged(const cell::PackParams& pack, const forecast::BenchLoad& load, 
 
 }  // namespace
 
-double Scale::left_at(double volts) const { return share.value(std::clamp(volts, empty_v(), full_v())); }
-
 UsualLoad usual_load(const catalogue::DeviceKind& kind) {
   UsualLoad load;
   if (!kind.modes.empty()) {
@@ -121,6 +119,22 @@ Scale calibrated(const cell::PackParams& pack, const UsualLoad& load, double end
   }
   if (share.back() < 1.0) share.back() = 1.0;
   return {.share = tillwrap::Curve(volts, share), .warn_v = curve.volts_at(curve.time_when_left(kWarnLeft))};
+}
+
+Profile on_device(const catalogue::Catalogue& catalogue, const catalogue::MeterProfile& kind, const UsualLoad& load) {
+  return {.id = kind.id,
+          .title = kind.title,
+          .chemistry = kind.chemistry,
+          .cells = kind.cells,
+          .scale = calibrated(typical_pack(catalogue, kind.chemistry, kind.cells), load, kind.empty_v)};
+}
+
+std::optional<Profile> known_profile(const catalogue::Catalogue& catalogue, const kit::DeviceItem& item) {
+  if (item.kind == nullptr) return std::nullopt;
+  const bool only_one = item.meter.empty() && item.kind->meters.size() == 1;
+  const catalogue::MeterProfile* kind = catalogue.meter(only_one ? item.kind->meters.front() : item.meter);
+  if (kind == nullptr) return std::nullopt;
+  return on_device(catalogue, *kind, usual_load(*item.kind));
 }
 
 }  // namespace tillwrap::meters

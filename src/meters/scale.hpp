@@ -2,9 +2,11 @@
 // of that chemistry and number of cells, discharged by the device's own usual draw.
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "catalogue/catalogue.hpp"
+#include "kit/inventory.hpp"
 #include "quantity/curve.hpp"
 
 namespace tillwrap::meters {
@@ -15,7 +17,7 @@ struct Scale {
 
   [[nodiscard]] double empty_v() const { return share.knots_x().front(); }  // shows 0, and below
   [[nodiscard]] double full_v() const { return share.knots_x().back(); }    // shows all, and above
-  [[nodiscard]] double left_at(double volts) const;
+  [[nodiscard]] double left_at(double volts) const { return share.held(volts); }
 };
 
 // A profile of the catalogue, or one like it for another number of cells, on one device.
@@ -42,5 +44,11 @@ cell::PackParams typical_pack(const catalogue::Catalogue& catalogue, const std::
 // From full at 20 °C down to `end_v`, or to the device's cut-off where that is higher and the pack starts above it. A
 // load too strong for the pack is taken as a fifth of its capacity an hour (the rating of IEC 61951-2 and IEC 61960).
 Scale calibrated(const cell::PackParams& pack, const UsualLoad& load, double end_v);
+
+Profile on_device(const catalogue::Catalogue& catalogue, const catalogue::MeterProfile& kind, const UsualLoad& load);
+
+// What its display goes by: the profile the user says it is set to, or the only one it has; nothing when that is not
+// known.
+std::optional<Profile> known_profile(const catalogue::Catalogue& catalogue, const kit::DeviceItem& item);
 
 }  // namespace tillwrap::meters

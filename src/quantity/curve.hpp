@@ -36,6 +36,10 @@ class Curve {
     return {c.y + t * (c.a1 + t * (c.a2 + t * c.a3)), c.per_x * (c.a1 + t * (2.0 * c.a2 + 3.0 * t * c.a3))};
   }
   [[nodiscard]] double value(double x) const { return at(x).value; }
+  // Beyond the knots the value at the end, not the straight line.
+  [[nodiscard]] double held(double x) const {
+    return x <= x_.front() ? y_.front() : x >= x_.back() ? y_.back() : value(x);
+  }
 
   // Exact integral of the curve (with its straight ends) from a to b.
   [[nodiscard]] double integral(double a, double b) const;

@@ -53,6 +53,7 @@ int inside(const forecast::Piece& piece, const Reading& reading, int index) {
   switch (reading.where) {
     case Where::device_v:
     case Where::device_a:
+    case Where::device_meter:
       return local(piece.devices, index);
     case Where::holder_a:
       return local(piece.holders, index);
@@ -67,12 +68,14 @@ int inside(const forecast::Piece& piece, const Reading& reading, int index) {
   return -1;
 }
 
-double value_of(const odds::Part& part, const forecast::Probe& probe, Where where, int index) {
-  switch (where) {
+double value_of(const odds::Part& part, const forecast::Probe& probe, const Reading& reading, int index) {
+  switch (reading.where) {
     case Where::device_v:
       return probe.device_v[at(index)];
     case Where::device_a:
       return probe.device_a[at(index)];
+    case Where::device_meter:
+      return reading.scale.held(probe.device_v[at(index)]);
     case Where::holder_a:
       return probe.holder_a[at(index)];
     case Where::supply_a:
@@ -224,6 +227,7 @@ class Tracker {
     switch (where) {
       case Where::device_v:
       case Where::device_a:
+      case Where::device_meter:
         return static_cast<int>(replay_.day().devices.size());
       case Where::holder_a:
         return static_cast<int>(replay_.day().holders.size());
@@ -265,7 +269,7 @@ class Tracker {
   // 0 where the run did not get so far.
   [[nodiscard]] double value_at(const odds::Part& part, std::size_t probe, const Reading& reading, int index) const {
     if (probe >= result_.probes.size()) return 0.0;
-    return value_of(part, result_.probes[probe], reading.where, inside(*part.piece, reading, index));
+    return value_of(part, result_.probes[probe], reading, inside(*part.piece, reading, index));
   }
   [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
     return {.load = point[odds::kLoad],
@@ -350,6 +354,7 @@ void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, 
       return;
     }
   }
+  if (reading.where == Where::device_meter) return;  // another device has another scale
   double best = room;
   for (int other = 0; other < tracker.count_of(reading.where); ++other) {
     if (other == reading.index) continue;
@@ -381,6 +386,8 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   for (const Reading& reading : readings) {
     if (reading.index < 0 || reading.index >= tracker.count_of(reading.where))
       throw std::invalid_argument("a reading of something the day does not have");
+    if (reading.where == Where::device_meter && reading.scale.empty())
+      throw std::invalid_argument("a meter's reading without its scale");
   }
   Answer answer;
   // From the prior to the posterior in rounds: as much of the readings as the points at hand bear, a new proposal each.

@@ -8,11 +8,12 @@
 #include <vector>
 
 #include "odds/odds.hpp"
+#include "quantity/curve.hpp"
 #include "track/proposal.hpp"
 
 namespace tillwrap::track {
 
-enum class Where { device_v, device_a, holder_a, supply_a, gauge };
+enum class Where { device_v, device_a, device_meter, holder_a, supply_a, gauge };
 
 // One number read at a time. `noise` and `model` are standard deviations in the value's unit (V, A, fraction): what the
 // instrument scatters and rounds, and what the model is off by in the same way each time.
@@ -24,6 +25,7 @@ struct Reading {
   double noise = 0.0;
   double model = 0.0;
   double width = 1.0;  // range a mistaken entry may lie anywhere in
+  Curve scale{};       // of a device's own meter: the share it shows over the volts at its terminals
 };
 
 struct Options {
@@ -70,7 +72,8 @@ struct Answer {
 // Value below which a share `p` of the weight lies.
 double weighted_quantile(std::vector<double> values, const std::vector<double>& weights, double p);
 
-// Readings in any order, none after `at_s`. Throws std::invalid_argument when an index is out of range.
+// Readings in any order, none after `at_s`. Throws std::invalid_argument when an index is out of range or a
+// meter's scale is missing.
 Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options);
 
 }  // namespace tillwrap::track

@@ -1,6 +1,7 @@
 """`tillwrap track` from outside: schema, what it says, bad lines."""
 import json
 import unittest
+from pathlib import Path
 
 import jsonschema
 
@@ -68,6 +69,33 @@ class Track(Folder):
         first = json.loads(self.track([GOOD[0], slip, back], "--json", "--at", "11:40").stdout)
         second = json.loads(self.track([GOOD[0]], "--json", "--at", "11:40").stdout)
         self.assertEqual(first, second)
+
+    def test_a_devices_own_meter(self):
+        """What it shows goes by its profile: known where it is set, or where there is only one; else kept and said so."""
+        shows = [line(1, "09:30", "reading", point="meter", of="recorder", value=0.6)]
+        kept = json.loads(self.track(shows, "--json", "--at", "09:40").stdout)
+        self.assertEqual(kept["readings"], [])
+        self.assertIn("meter of recorder is kept, not weighed", " ".join(kept["notes"]))
+        day = self.path / "set.toml"
+        text = Path(DAY).read_text(encoding="utf-8")
+        self.assertEqual(text.count('kind = "recorder-mixer-8"\n'), 1)
+        day.write_text(text.replace('kind = "recorder-mixer-8"\n', 'kind = "recorder-mixer-8"\nmeter = "lithium-4s"\n'), encoding="utf-8")
+        (self.path / "today.jsonl").write_text("\n".join(shows), encoding="utf-8")
+        done = run("track", str(day), "--readings", str(self.path / "today.jsonl"), "--json", "--at", "09:40")
+        one = json.loads(done.stdout)["readings"][0]
+        self.assertEqual(json.loads(done.stdout)["notes"], [])
+        self.assertEqual((one["point"], one["of"], one["doubted"]), ("meter", "recorder", False))
+        self.assertTrue(0.0 < one["low"] < one["expected"] < one["high"] < 1.0)
+        # The gauge of the pack in it and the meter tell of the same energy (common practice: they are read together).
+        self.assertAlmostEqual(one["expected"], 0.53, delta=0.1)
+        # The lower it reads, the sooner the pack in the cup ends.
+        ends = []
+        for value in ("0.3", "0.6", "0.8"):
+            (self.path / "today.jsonl").write_text(shows[0].replace("0.6", value), encoding="utf-8")
+            done = run("track", str(day), "--readings", str(self.path / "today.jsonl"), "--json", "--at", "09:40")
+            ends.append(next(c["likely_s"] for c in json.loads(done.stdout)["changes"] if c["holder"] == "cup"))
+        self.assertEqual(ends, sorted(ends))
+        self.assertGreater(ends[2] - ends[0], 300)
 
     def test_text_fits_a_terminal(self):
         for one in self.track(GOOD).stdout.decode().splitlines():

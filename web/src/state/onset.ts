@@ -76,10 +76,10 @@ export function candidates(day: DayJson, holder: string): string[] {
   return [...new Set([...listed, ...all])];
 }
 
-export type Point = 'input volts' | 'gauge' | 'amps';
-export const points: Point[] = ['input volts', 'gauge', 'amps'];
+export type Point = 'input volts' | 'gauge' | 'amps' | 'meter';
+export const points: Point[] = ['input volts', 'gauge', 'amps', 'meter'];
 // What may be typed, in the unit it is shown in: V, %, A.
-export const limits: Record<Point, [number, number]> = { 'input volts': [0, 100], gauge: [0, 100], amps: [-200, 200] };
+export const limits: Record<Point, [number, number]> = { 'input volts': [0, 100], gauge: [0, 100], amps: [-200, 200], meter: [0, 100] };
 
 // What a reading can be of; what is most likely meant comes first.
 export function readable(point: Point, day: DayJson, strip: StripData | null, now_s: number): string[] {
@@ -94,12 +94,12 @@ export function readable(point: Point, day: DayJson, strip: StripData | null, no
   return first && devices.includes(first) ? [first, ...devices.filter((name) => name !== first)] : devices;
 }
 
-// "14,5" -> 14.5 V; "64" -> 0.64 of a gauge; nothing when it cannot be.
+// "14,5" -> 14.5 V; "64" -> 0.64 of a gauge or a device's own meter; nothing when it cannot be.
 export function typedValue(point: Point, typed: string): number | null {
   const value = Number(typed.trim().replace(',', '.').replace('−', '-'));
   const [least, most] = limits[point];
   if (typed.trim() === '' || !(value >= least && value <= most)) return null;
-  return point === 'gauge' ? value / 100 : value;
+  return point === 'gauge' || point === 'meter' ? value / 100 : value;
 }
 
 // The reading that was meant, when the engine knows: the point elsewhere, or of the other thing.

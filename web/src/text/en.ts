@@ -115,7 +115,7 @@ export const en = {
     which_pack: 'Which pack went in?',
     reading: 'Reading',
     reading_point: 'What did you read?',
-    points: { 'input volts': 'input volts', gauge: 'pack gauge %', amps: 'amps at the box' },
+    points: { 'input volts': 'input volts', gauge: 'pack gauge %', amps: 'amps at the box', meter: 'device meter %' },
     value: 'It shows',
     save: 'Save',
     cancel: 'Cancel',

@@ -79,6 +79,7 @@ describe('a reading', () => {
   it('takes a comma and per cent; says no to what cannot be', () => {
     expect(typedValue('input volts', '14,5')).toBe(14.5);
     expect(typedValue('gauge', '64')).toBeCloseTo(0.64);
+    expect(typedValue('meter', '70')).toBeCloseTo(0.7);
     expect(typedValue('gauge', '145')).toBeNull();
     expect(typedValue('amps', '')).toBeNull();
     expect(typedValue('input volts', 'x')).toBeNull();
