@@ -43,6 +43,7 @@ struct HealthAnswer {
   double rms_v = 0.0;           // a cell, above 10 % charge
   double drawn_ah = 0.0;        // of the pack
   std::optional<GaugeCheck> gauge;
+  std::string looks_like;  // cell of another chemistry whose volts these are rather; empty: none
   bool plausible = true;
   std::string why_not;  // the log does not look like this pack
   std::vector<std::string> notes;

@@ -154,6 +154,7 @@ std::string health_json(const HealthReport& report) {
     l["of"] = log->of;
     l["plausible"] = log->plausible;
     l["why_not"] = log->plausible ? Json(nullptr) : Json(log->why_not);
+    l["looks_like"] = log->looks_like.empty() ? Json(nullptr) : Json(log->looks_like);
     l["by"] = by_key(log->by);
     l["covers"] = number_json(log->covers);
     l["drawn_ah"] = number_json(log->drawn_ah);

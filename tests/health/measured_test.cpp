@@ -96,6 +96,39 @@ TEST(Measured, AnotherChemistryIsNoticed) {
   EXPECT_THROW(health(*log_nca, "nca", "1.5"), decode::InputError);  // another size
 }
 
+// Lithium runs taken for another lithium chemistry of the same size. Each right set must stay unquestioned; of the nca
+// cell taken for nmc the aged one's 1C run is within what either set is off by (15 mV both) and is not told apart.
+TEST(Measured, LithiumsAreToldApart) {
+  struct Run {
+    const char* file;
+    const char* is;
+    const char* ah;
+    std::vector<const char*> noticed_as;  // told to be these, the right one is named
+  };
+  const std::vector<Run> runs{{"nca18650/25C_1C_start1.csv", "nca", "2.9", {"nmc"}},
+                              {"nca18650/25C_1C_end1.csv", "nca", "2.9", {}},
+                              {"nca18650/25C_cycle1.csv", "nca", "2.9", {"nmc"}},
+                              {"nca18650/25C_la92.csv", "nca", "2.9", {"nmc"}},
+                              {"nca18650/25C_c20.csv", "nca", "2.9", {"nmc"}},
+                              {"nca18650/n10C_hwfet.csv", "nca", "2.9", {"nmc"}},
+                              {"nmc18650/25C_1C.csv", "nmc", "3", {"nca"}},
+                              {"nmc18650/25C_us06.csv", "nmc", "3", {"nca"}},
+                              {"nmc18650/0C_1C.csv", "nmc", "3", {"nca"}},
+                              {"nmc21700/25C_1C.csv", "nmc-21700-5ah", "5", {"nca"}},
+                              {"nmc21700/25C_0p1C.csv", "nmc-21700-5ah", "5", {"nca"}}};
+  for (const Run& run : runs) {
+    const auto log = measured_log(run.file);
+    if (!log) GTEST_SKIP() << "no measured data in " << data_folder() << " (set TILLWRAP_DATA)";
+    const app::HealthAnswer right = health(*log, run.is, run.ah);
+    EXPECT_TRUE(right.plausible) << run.file;
+    EXPECT_EQ(right.looks_like, "") << run.file;
+    for (const char* other : run.noticed_as) {
+      const app::HealthAnswer wrong = health(*log, other, run.ah);
+      EXPECT_EQ(wrong.looks_like.substr(0, 3), std::string(run.is).substr(0, 3)) << run.file << " as " << other;
+    }
+  }
+}
+
 TEST(Measured, ALeadBatteryGivesMoreThanItsLabel) {
   const char* file_lead = "lead17/3p0A.csv";
   NEED(lead);

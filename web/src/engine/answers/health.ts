@@ -27,6 +27,10 @@ export interface Health {
      */
     plausible: boolean;
     why_not: string | null;
+    /**
+     * cell of another chemistry whose volts these are rather
+     */
+    looks_like: string | null;
     by: 'run_down' | 'part' | 'gauge_alone';
     /**
      * share of its capacity the log draws
