@@ -52,6 +52,9 @@ const std::vector<Spelling>& spellings() {
       {"discharged_ah",
        {"discharged", "capacity", "charge", "discharge capacity", "discharged capacity"},
        {{"ah"}, {"mah", 1e-3}}},
+      {kLeftColumn,
+       {"left", "gauge", "meter", "charge left", "soc", "state of charge"},
+       {{"pct"}, {"%"}, {"percent"}, {"per cent"}}},
   };
   return all;
 }
@@ -74,9 +77,13 @@ std::pair<std::string, std::string> name_and_unit(std::string text) {
 
 // Columns named or measured otherwise are renamed and converted, and that is said; two that could be the same are
 // refused.
-void respell(CsvLog& log, const std::string& source, std::vector<std::string>& notes) {
+void respell(CsvLog& log, const std::string& source, const std::vector<std::string>& required,
+             std::vector<std::string>& notes) {
   for (const Spelling& spelling : spellings()) {
     if (log.column(spelling.column) != nullptr) continue;
+    // What a gauge showed is of no use to a log that has volts.
+    const bool wanted = std::find(required.begin(), required.end(), spelling.column) != required.end();
+    if (std::string_view(spelling.column) == kLeftColumn && !wanted) continue;
     std::optional<std::size_t> found;
     Unit in{};
     for (std::size_t k = 0; k < log.names.size(); ++k) {
@@ -158,9 +165,23 @@ void leave_out_empty(CsvLog& csv, const std::string& source, const std::vector<s
 
 }  // namespace
 
+bool has_column(const CsvLog& csv, std::string_view column) {
+  if (csv.column(column) != nullptr) return true;
+  return std::any_of(spellings().begin(), spellings().end(), [&](const Spelling& spelling) {
+    return spelling.column == column &&
+           std::any_of(csv.names.begin(), csv.names.end(), [&](const std::string& written) {
+             const auto [name, unit] = name_and_unit(written);
+             const auto is = [](const std::string& text) { return [&text](const auto& one) { return text == one; }; };
+             return std::any_of(spelling.names.begin(), spelling.names.end(), is(name)) &&
+                    std::any_of(spelling.units.begin(), spelling.units.end(),
+                                [&, &in = unit](const Unit& known) { return in == known.name; });
+           });
+  });
+}
+
 void settle_columns(CsvLog& csv, const std::string& source, const std::vector<std::string>& required,
                     std::vector<std::string>& notes) {
-  respell(csv, source, notes);
+  respell(csv, source, required, notes);
   require_columns(csv, source, required);
   leave_out_empty(csv, source, required, notes);
   require_complete(csv, source, required);

@@ -2,11 +2,17 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "app/csv_log.hpp"
 
 namespace tillwrap::app {
+
+inline constexpr const char* kLeftColumn = "left_pct";  // what a gauge or a meter showed, 0 to 100
+
+// Whether a column is there, as we write it or as other programs do.
+bool has_column(const CsvLog& csv, std::string_view column);
 
 // Afterwards `required` are there in our units, without empty cells, and time rises. Columns named or measured
 // otherwise

@@ -6,6 +6,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "app/fit_columns.hpp"
 #include "app/words.hpp"
 #include "decode/units.hpp"
 #include "quantity/maths.hpp"
@@ -164,6 +165,47 @@ HealthAnswer by_gauge_alone(const GaugeCheck& gauge, const std::string& source, 
   return out;
 }
 
+// A day's amps and what a gauge or a meter showed, without volts: coulombs over the share they made of the charge.
+HealthAnswer by_field_day(CsvLog& csv, const std::string& source, double rated_ah, HealthAnswer out) {
+  settle_columns(csv, source, {"time_s", "current_a", kLeftColumn}, out.notes);
+  const std::vector<double>& t_s = *csv.column("time_s");
+  const std::vector<double>& amps = *csv.column("current_a");
+  const std::vector<double>& left = *csv.column(kLeftColumn);
+  for (std::size_t k = 0; k < left.size(); ++k) {
+    if (left[k] >= 0.0 && left[k] <= 100.0) continue;
+    throw decode::InputError(source, csv.place(k, kLeftColumn), "a charge left outside 0 to 100 %",
+                             "the column is what the gauge or the meter showed, in per cent");
+  }
+  double drawn_as = 0.0;
+  for (std::size_t k = 1; k < t_s.size(); ++k) drawn_as += 0.5 * (amps[k] + amps[k - 1]) * (t_s[k] - t_s[k - 1]);
+  const double depth = 0.01 * (left.front() - left.back());
+  if (depth < kLeastDepth)
+    throw decode::InputError(source, csv.place(left.size() - 1, kLeftColumn),
+                             fmt::format("it draws {:.0f} % of the charge by what was shown: too little to tell its "
+                                         "capacity by",
+                                         100.0 * depth),
+                             fmt::format("at least {:.0f} % from first to last", 100.0 * kLeastDepth));
+  out.by = HealthAnswer::By::field_day;
+  out.drawn_ah = drawn_as / 3600.0;
+  out.covers = depth;
+  const double capacity = out.drawn_ah / depth / rated_ah;
+  if (!(capacity > 0.0)) {
+    throw decode::InputError(source, csv.place(0, "current_a"),
+                             "nothing flows out of the pack while what is left falls", "discharge current is positive");
+  }
+  out.capacity = band_of(capacity, std::max(field_day_sd(depth), kFieldSd));
+  out.resistance = band_of(cell::prior_resistance_factor(std::min(1.0, capacity)), kKindResistanceDoubt);
+  out.resistance_told = false;
+  out.plausible = capacity >= kLeastCapacity && capacity <= kMostCapacity;
+  if (!out.plausible)
+    out.why_not = fmt::format("by {:.3g} Ah over {:.0f} % it would hold {:.0f} % of its label", out.drawn_ah,
+                              100.0 * depth, 100.0 * capacity);
+  out.notes.push_back(
+      "by what was shown, without volts: a gauge that counts charge repeats what it has learned, and a meter is worth "
+      "its profile; log volts to know");
+  return out;
+}
+
 bool possible(double capacity, double resistance) {
   return capacity >= kLeastCapacity && capacity <= kMostCapacity && resistance >= kLeastResistance &&
          resistance <= kMostResistance;
@@ -245,6 +287,8 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
     gauge = gauge_check(read_registers(csv, words.log.name, out.notes), of.rated_ah, out.notes);
     if (!gauge->registers.has_log) return by_gauge_alone(*gauge, words.log.name, std::move(out));
   }
+  if (!has_column(csv, "voltage_v") && has_column(csv, kLeftColumn))
+    return by_field_day(csv, words.log.name, of.rated_ah, std::move(out));
   FitLogWords how{.cells = of.series, .ambient_k = {}};
   if (words.ambient) {
     how.ambient_k = typed("--ambient", *words.ambient, decode::Dimension::temperature, "°C");

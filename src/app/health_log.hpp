@@ -33,7 +33,7 @@ struct GaugeCheck {
 };
 
 struct HealthAnswer {
-  enum class By { run_down, part, gauge_alone };
+  enum class By { run_down, part, field_day, gauge_alone };
   std::string log, of;  // file name; kind, cell or parameter file's cell
   By by = By::run_down;
   double covers = 0.0;  // share of the capacity the log draws

@@ -19,6 +19,9 @@ std::string short_name(const std::string& path) { return path.substr(path.find_l
 
 std::string by_words(const HealthAnswer& log) {
   if (log.by == HealthAnswer::By::gauge_alone) return "the pack's own registers, without a log";
+  if (log.by == HealthAnswer::By::field_day)
+    return fmt::format("amps and what was shown: {:.1f} Ah drawn, {:.0f} % of the charge", log.drawn_ah,
+                       100.0 * log.covers);
   return fmt::format(
       "{}: {:.3g} Ah drawn, {} of what it holds; {:.0f} mV a cell off the model",
       log.by == HealthAnswer::By::run_down ? "a steady discharge run down" : "a day or part of a discharge",
@@ -26,7 +29,17 @@ std::string by_words(const HealthAnswer& log) {
 }
 
 std::string_view by_key(HealthAnswer::By by) {
-  return by == HealthAnswer::By::run_down ? "run_down" : by == HealthAnswer::By::part ? "part" : "gauge_alone";
+  switch (by) {
+    case HealthAnswer::By::run_down:
+      return "run_down";
+    case HealthAnswer::By::part:
+      return "part";
+    case HealthAnswer::By::field_day:
+      return "field_day";
+    case HealthAnswer::By::gauge_alone:
+      break;
+  }
+  return "gauge_alone";
 }
 
 std::string gauge_words(const GaugeCheck& gauge, const HealthAnswer& log) {

@@ -16,12 +16,9 @@ constexpr double kCapacitySd = 0.03;
 constexpr double kResistanceSd = 0.15;
 constexpr double kSaidHealthSd = 0.05;  // of the health somebody said on acquiring it
 // A charge left, read from a gauge or from volts, is good to 5 to 8 % (charge and discharge volts of an NCA cell differ
-// by as much, doi:10.17632/wykht8y7tg.1); a charger's "full" to 2 %. Readings of one gauge err together, so many days
-// are worth no more than this.
+// by as much, doi:10.17632/wykht8y7tg.1); a charger's "full" to 2 %.
 constexpr double kLeftSd = 0.06;
 constexpr double kFullSd = 0.02;
-constexpr double kFieldSd = 0.05;
-constexpr double kLeastDepth = 0.3;  // a shallower day says nothing of the capacity
 
 double years(std::int64_t at_us, std::int64_t now_us) { return static_cast<double>(at_us - now_us) / kYear_us; }
 
@@ -42,7 +39,7 @@ std::optional<health::Result> field_result(const journal::PackState& pack, doubl
     if (depth < kLeastDepth) continue;
     const double value = day.ah / depth / rated_ah;
     if (!(value > 0.2 && value < 1.5)) continue;  // not this pack's day, or a wrong figure
-    const double sd = value * std::sqrt(kLeftSd * kLeftSd + kFullSd * kFullSd) / depth;
+    const double sd = value * field_day_sd(depth);
     weight += 1.0 / (sd * sd);
     sum += value / (sd * sd);
     when += years(day.at_us, now_us) / (sd * sd);
@@ -53,6 +50,8 @@ std::optional<health::Result> field_result(const journal::PackState& pack, doubl
 }
 
 }  // namespace
+
+double field_day_sd(double depth) { return std::sqrt(kLeftSd * kLeftSd + kFullSd * kFullSd) / depth; }
 
 PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKind* kind, std::int64_t now_us) {
   PackHistory out;

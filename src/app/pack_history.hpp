@@ -28,6 +28,12 @@ struct PackHistory {
 };
 inline constexpr double kHorizon_years = 20.0;
 
+// A day on which charge is drawn from one told share of it to another says the capacity by coulombs over the
+// difference: one standard deviation over the value. Shallower than `kLeastDepth` it says nothing.
+inline constexpr double kLeastDepth = 0.3;
+double field_day_sd(double depth);
+inline constexpr double kFieldSd = 0.05;  // of any number of them: readings of one gauge err together
+
 // `kind` may be null: then field days say nothing.
 PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKind* kind, std::int64_t now_us);
 

@@ -4,6 +4,7 @@ The logs are the program's own discharges of aged packs, by a stepping the fit d
 
 import datetime
 import json
+import math
 import random
 import unittest
 
@@ -76,6 +77,25 @@ class Health(Folder):
 
 
 class Logs(Health):
+    def test_a_field_day_without_volts(self):
+        """5.1 Ah for 85 points of a hundred is 6.0 Ah, 88.2 % of 6.8 Ah on the label, by arithmetic; 6.3 % over 0.85."""
+        rows = [(600 * k, 1.7 if k < 18 else 0.0, 100 - 85 * min(k, 18) / 18) for k in range(20)]  # 3 h at 1.7 A
+        self.write("day.csv", "Time [min],Current [mA],Gauge [%]\n" + "".join(f"{t / 60:g},{1000 * i:g},{p:g}\n" for t, i, p in rows))
+        told = self.health("day.csv", "--kind", KIND)["log"]
+        self.assertEqual((told["by"], told["plausible"], told["resistance_told"]), ("field_day", True, False))
+        # The trapezium over the row in which the load stops adds half of ten minutes at 1.7 A less than a full one.
+        drawn = 1.7 * (17 + 0.5) * 600 / 3600
+        self.assertAlmostEqual(told["drawn_ah"], drawn, places=4)
+        self.assertAlmostEqual(told["capacity"]["middle"], drawn / 0.85 / 6.8, places=4)
+        self.assertAlmostEqual(math.log(told["capacity"]["high"] / told["capacity"]["middle"]) / 1.6449,
+                               math.hypot(0.06, 0.02) / 0.85, delta=0.001)
+        for wrong, words in ((("100", "20"), "too little"), (("100", "101"), "0 to 100")):
+            text = f"time_s,current_a,left_pct\n0,1,{wrong[0]}\n3600,1,{wrong[1] if words != 'too little' else 90}\n"
+            self.write("bad.csv", text)
+            self.assert_refused(self.run_here("health", "bad.csv", "--kind", KIND, env=ENV), "bad.csv", words)
+        self.write("huge.csv", "time_s,current_a,left_pct\n0,9,100\n7200,9,40\n")
+        self.assertFalse(self.health("huge.csv", "--kind", KIND, code=1)["log"]["plausible"])
+
     def test_known_health_comes_back(self):
         for capacity, resistance in ((1.0, 1.0), (0.86, 1.6), (0.7, 2.4)):
             with self.subTest(capacity):

@@ -31,7 +31,7 @@ export interface Health {
      * cell of another chemistry whose volts these are rather
      */
     looks_like: string | null;
-    by: 'run_down' | 'part' | 'gauge_alone';
+    by: 'run_down' | 'part' | 'field_day' | 'gauge_alone';
     /**
      * share of its capacity the log draws
      */
