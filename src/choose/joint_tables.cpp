@@ -55,11 +55,10 @@ JointTables::JointTables(const Setup& setup, const Options& options, Tables& tab
 
 std::optional<BayStay> JointTables::stay(const Use& use) { return tables_.stay_of(seat_of(use), use); }
 
-// One guest a pack. `guest_of`: by use; -1: the dead one's, with nothing in its place.
-std::vector<Guest> JointTables::guests(const Variant& variant, std::vector<int>& guest_of) const {
-  std::vector<Guest> all;
+// By use, its pack among `all`, which they join; -1: the dead one's, with nothing in its place.
+std::vector<int> JointTables::guests(const Variant& variant, std::vector<Guest>& all) const {
   const JointPlan& plan = variant.plan;
-  guest_of.assign(plan.size(), -1);
+  std::vector<int> guest_of(plan.size(), -1);
   for (std::size_t k = 0; k < plan.size(); ++k) {
     const Use& use = plan[k];
     if (use.returns()) {
@@ -75,12 +74,14 @@ std::vector<Guest> JointTables::guests(const Variant& variant, std::vector<int>&
       if (variant.spare < 0) continue;
       kind = variant.spare;
     }
-    guest_of[k] = static_cast<int>(all.size());
-    all.push_back({.holder = seat(use).holder,
-                   .pack = setup_.kinds[at(kind)].pack,
-                   .drawn = tables_.drawn_pack(seat_of(use), use.in, kind)});
+    // Whose luck it has tells seat, moment and kind.
+    const int drawn = tables_.drawn_pack(seat_of(use), use.in, kind);
+    const auto there = std::find_if(all.begin(), all.end(), [&](const Guest& guest) { return guest.drawn == drawn; });
+    guest_of[k] = static_cast<int>(there - all.begin());
+    if (there == all.end())
+      all.push_back({.holder = seat(use).holder, .pack = setup_.kinds[at(kind)].pack, .drawn = drawn});
   }
-  return all;
+  return guest_of;
 }
 
 forecast::ChangePlan JointTables::changes(const Variant& variant, const std::vector<int>& guest_of,
@@ -104,42 +105,69 @@ forecast::ChangePlan JointTables::changes(const Variant& variant, const std::vec
   return plan;
 }
 
-// Goes on where the row stands.
-void JointTables::simulate(const Variant& variant, std::size_t fewest, Row& row) const {
+// Goes on where the rows stand. What differs in its last change only is simulated together, the latest first: each
+// then goes on from where the one before stood when they part.
+void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) const {
   const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
-  const auto lost = [&] {
-    return std::count_if(row.until_s.begin(), row.until_s.end(), [](double one) { return one < forecast::kNever; });
+  struct Course {
+    Row* row;
+    forecast::ChangePlan plan;
+    std::int64_t lost_days;
   };
-  std::vector<int> guest_of;
+  std::vector<Guest> packs;
+  std::vector<std::vector<int>> guest_of;
+  for (const Job* job : jobs) guest_of.push_back(guests(*job->variant, packs));
   GroupBench bench;
-  tables_.group_bench(setup_.seats[at(seats_.front())].group, guests(variant, guest_of), false, bench);
+  tables_.group_bench(setup_.seats[at(seats_.front())].group, packs, false, bench);
   // A dead bridge costs a restart between takes, not the day.
-  if (variant.dead >= 0) {
+  if (jobs.front()->variant->dead >= 0) {
     for (day::Device& device : bench.piece.day.devices)
       device.need = device.need == day::Need::unbroken ? day::Need::rolling : device.need;
   }
-  const forecast::ChangePlan plan = changes(variant, guest_of, bench);
-  const forecast::RunOptions run = whole_run(options_, setup_.end_s);
-  std::int64_t lost_days = lost();
-  while (row.until_s.size() < order.size()) {
-    // Whether enough days may last is open as long as too few of the worst were lost.
-    const std::size_t seen = row.until_s.size();
-    const bool open = lost_days <= allowed_ && (fewest == 1 ? lost_days > 0 || seen < kGoodInARow : seen < 2 * fewest);
-    if (seen >= fewest && !open) break;
-    const std::uint32_t d = order[row.until_s.size()];
-    tables_.draw().apply(bench.piece, bench.fresh, tables_.luck()[d], bench.piece.day);
-    const forecast::DayRun day = bench.simulator->run(plan, run);
-    const bool is_lost = day.first_loss.device >= 0 && day.first_loss.at_s < setup_.end_s;
-    row.until_s.push_back(is_lost ? day.first_loss.at_s : forecast::kNever);
-    lost_days += is_lost ? 1 : 0;
+  std::vector<Course> courses;
+  std::size_t k = order.size();
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    const std::vector<double>& until_s = jobs[j]->row.until_s;
+    const auto lost = std::count_if(until_s.begin(), until_s.end(), [](double one) { return one < forecast::kNever; });
+    courses.push_back({&jobs[j]->row, changes(*jobs[j]->variant, guest_of[j], bench), lost});
+    k = std::min(k, until_s.size());
+  }
+  std::stable_sort(courses.begin(), courses.end(),
+                   [](const Course& a, const Course& b) { return a.plan.back().at_s > b.plan.back().at_s; });
+  // Whether enough days may last is open as long as too few of the worst were lost.
+  const auto wants_more = [&](const Course& one) {
+    const std::size_t seen = one.row->until_s.size();
+    return seen < fewest ||
+           (one.lost_days <= allowed_ && (fewest == 1 ? one.lost_days > 0 || seen < kGoodInARow : seen < 2 * fewest));
+  };
+  const forecast::RunOptions options = whole_run(options_, setup_.end_s);
+  forecast::Marks marks;
+  forecast::DayRun day;
+  for (bool any = true; any && k < order.size(); ++k) {
+    any = false;
+    bool drawn = false;
+    for (Course& one : courses) {
+      if (one.row->until_s.size() != k) {
+        any = any || one.row->until_s.size() > k;
+        continue;
+      }
+      if (!wants_more(one)) continue;
+      if (!drawn) tables_.draw().apply(bench.piece, bench.fresh, tables_.luck()[order[k]], bench.piece.day);
+      any = drawn = true;
+      if (courses.size() == 1) {
+        bench.simulator->run(one.plan, options, day);
+      } else {
+        bench.simulator->run(one.plan, options, day, marks);
+      }
+      const bool is_lost = day.first_loss.device >= 0 && day.first_loss.at_s < setup_.end_s;
+      one.row->until_s.push_back(is_lost ? day.first_loss.at_s : forecast::kNever);
+      one.lost_days += is_lost ? 1 : 0;
+    }
+    marks.forget();
   }
 }
 
 void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) {
-  struct Job {
-    const Variant* variant;
-    Row row;
-  };
   std::vector<Job> jobs;
   for (const Variant& variant : variants) {
     const auto found = rows_.find(variant);
@@ -149,11 +177,24 @@ void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) 
       jobs.push_back({&variant, found->second});
   }
   tables_.worst_days(seats_.front());
-  const auto body = [&](std::size_t k) { simulate(*jobs[k].variant, fewest, jobs[k].row); };
+  std::map<JointPlan, std::vector<Job*>> together;  // by what comes before the last change
+  std::vector<std::vector<Job*>> batches;
+  for (Job& job : jobs) {
+    JointPlan before = job.variant->plan;
+    const bool charged = before.back().charged;  // another bay, another bench
+    before.pop_back();
+    if (job.variant->dead >= 0 || charged || before.empty()) {
+      batches.push_back({&job});
+    } else {
+      together[before].push_back(&job);
+    }
+  }
+  for (auto& [before, batch] : together) batches.push_back(std::move(batch));
+  const auto body = [&](std::size_t k) { simulate(batches[k], fewest); };
   if (options_.each) {
-    options_.each(jobs.size(), body);
+    options_.each(batches.size(), body);
   } else {
-    for (std::size_t k = 0; k < jobs.size(); ++k) body(k);
+    for (std::size_t k = 0; k < batches.size(); ++k) body(k);
   }
   for (Job& job : jobs) rows_[*job.variant] = std::move(job.row);
 }
@@ -197,9 +238,10 @@ DayBits JointTables::lost_without(const JointPlan& plan, std::size_t dead, int s
 // What each stint takes out of its pack on the day as given.
 std::int64_t JointTables::wear(const JointPlan& plan) {
   const Variant variant{.plan = plan};
-  std::vector<int> guest_of;
+  std::vector<Guest> packs;
+  const std::vector<int> guest_of = guests(variant, packs);
   GroupBench bench;
-  tables_.group_bench(setup_.seats[at(seats_.front())].group, guests(variant, guest_of), false, bench);
+  tables_.group_bench(setup_.seats[at(seats_.front())].group, packs, false, bench);
   forecast::RunOptions options = whole_run(options_, setup_.end_s);
   options.stop_at_loss = false;
   const forecast::DayRun run = bench.simulator->run(changes(variant, guest_of, bench), options);

@@ -38,11 +38,15 @@ class JointTables : public JointOracle {
     int spare = -1;
     friend auto operator<=>(const Variant&, const Variant&) = default;
   };
-  void simulate(const Variant& variant, std::size_t fewest, Row& row) const;
+  struct Job {
+    const Variant* variant;
+    Row row;
+  };
+  void simulate(const std::vector<Job*>& jobs, std::size_t fewest) const;
   void run(const std::vector<Variant>& variants, std::size_t fewest);
   bool energy_may_last(const JointPlan& plan, int more);
   bool each_may_last(const JointPlan& plan, int more);
-  [[nodiscard]] std::vector<Guest> guests(const Variant& variant, std::vector<int>& guest_of) const;
+  [[nodiscard]] std::vector<int> guests(const Variant& variant, std::vector<Guest>& all) const;
   [[nodiscard]] forecast::ChangePlan changes(const Variant& variant, const std::vector<int>& guest_of,
                                              const GroupBench& bench) const;
   [[nodiscard]] const Seat& seat(const Use& use) const { return setup_.seats[static_cast<std::size_t>(seat_of(use))]; }

@@ -11,6 +11,26 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
 
+void Simulator::make_agenda() {
+  agenda_.clear();
+  next_agenda_ = 0;
+  for (std::size_t k = 0; k < day_.periods.size(); ++k) {
+    agenda_.push_back({day_.periods[k].from_s, 0, static_cast<int>(k)});
+  }
+  for (std::size_t k = 0; k < plan_.size(); ++k) {
+    agenda_.push_back({plan_[k].at_s, 1, static_cast<int>(k)});
+    if (plan_[k].out_s < kNever) agenda_.push_back({plan_[k].out_s, 2, static_cast<int>(k)});
+  }
+  for (std::size_t k = 0; k < options_.probe_s.size(); ++k)
+    agenda_.push_back({options_.probe_s[k], 3, static_cast<int>(k)});
+  // At one moment: the period first, then out of bays, then changes, then looks; among equals as they came.
+  const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : item.kind + 1); };
+  std::sort(agenda_.begin(), agenda_.end(), [&](const Agenda& a, const Agenda& b) {
+    if (a.at_s != b.at_s) return a.at_s < b.at_s;
+    return rank(a) != rank(b) ? rank(a) < rank(b) : a.index < b.index;
+  });
+}
+
 void Simulator::rest_spares() {
   std::fill(in_use_.begin(), in_use_.end(), 0);
   for (const HolderNow& now : holder_) {

@@ -47,6 +47,13 @@ void sort_by_time(ChangePlan& plan) {
 }  // namespace
 
 ChangePlan plan_changes(const Model& model, double search_until_s, double tolerance) {
+  Simulator simulator(model);
+  Marks marks;
+  return plan_changes(model, search_until_s, tolerance, simulator, marks);
+}
+
+ChangePlan plan_changes(const Model& model, double search_until_s, double tolerance, Simulator& simulator,
+                        Marks& marks) {
   const day::Scenario& day = model.day;
   const double start_s = day.periods.front().from_s;
   ChangePlan plan;
@@ -70,8 +77,9 @@ ChangePlan plan_changes(const Model& model, double search_until_s, double tolera
   }
   sort_by_time(plan);
   const RunOptions options = planning(search_until_s, tolerance);
+  DayRun run;
   while (open_slots > 0) {
-    const DayRun run = run_day(model, plan, options);
+    simulator.run(plan, options, run, marks);
     int chosen = -1;
     double ended_s = kNever;
     double in_s = 0.0;
@@ -176,12 +184,16 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
   return kept;
 }
 
-bool ended_early(const ChangePlan& plan, const DayRun& run) {
+bool ended_early(const day::Scenario& day, const ChangePlan& plan, const DayRun& run) {
   for (const Stint& stint : run.stints) {
     if (stint.ended_s == kNever) continue;
+    std::size_t planned = 0;
     for (const PlannedChange& change : plan) {
-      if (change.holder == stint.holder && change.at_s > stint.in_s && change.at_s > stint.ended_s) return true;
+      if (change.holder != stint.holder) continue;
+      if (change.at_s > stint.in_s && change.at_s > stint.ended_s) return true;
+      ++planned;
     }
+    if (planned < day.holders[at(stint.holder)].slots.size()) return true;
   }
   return false;
 }

@@ -5,14 +5,20 @@
 
 namespace tillwrap::forecast {
 
+namespace {
+
+constexpr double kPlanTolerance = 1.0;  // no finer: moments of changes are whole windows or ends of packs
+
+}  // namespace
+
 WholeDay::WholeDay(const day::Scenario& scenario) : scenario_(scenario), pieces_(split(scenario)) {
   for (const Piece& piece : pieces_) models_.emplace_back(piece.day);
 }
 
-std::vector<ChangePlan> WholeDay::plan(double until_s) const {
+std::vector<ChangePlan> WholeDay::plan(double until_s, double tolerance) const {
   std::vector<ChangePlan> plans;
   for (std::size_t p = 0; p < pieces_.size(); ++p) {
-    plans.push_back(plan_changes(models_[p], pieces_[p].must_run ? until_s : scenario_.off_s));
+    plans.push_back(plan_changes(models_[p], pieces_[p].must_run ? until_s : scenario_.off_s, tolerance));
   }
   return plans;
 }
@@ -100,7 +106,8 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   RunOptions run_options{.search_until_s = scenario.off_s + options.search_beyond_s,
                          .longest_step_s = options.longest_step_s,
                          .tolerance = options.tolerance};
-  const std::vector<ChangePlan> plans = day.plan(run_options.search_until_s);
+  const std::vector<ChangePlan> plans =
+      day.plan(run_options.search_until_s, std::max(kPlanTolerance, options.tolerance));
   RunOptions traced = run_options;
   traced.trace = options.trace;
   const std::vector<DayRun> runs = day.run(plans, traced);

@@ -23,7 +23,7 @@ class WholeDay {
   [[nodiscard]] const Model& model(std::size_t piece) const { return models_[piece]; }
 
   // One plan and one run a piece. A piece without must-run devices is followed to off only.
-  [[nodiscard]] std::vector<ChangePlan> plan(double until_s) const;
+  [[nodiscard]] std::vector<ChangePlan> plan(double until_s, double tolerance = 1.0) const;
   [[nodiscard]] std::vector<DayRun> run(const std::vector<ChangePlan>& plans, const RunOptions& options) const;
   // The plans in the whole day's numbers, by time.
   [[nodiscard]] ChangePlan whole(const std::vector<ChangePlan>& plans) const;
@@ -56,8 +56,8 @@ struct Forecast {
   double margin_s = 0.0;         // first must-run loss after off; negative: before
   bool margin_is_least = false;  // no loss found as far as was looked
   OneLoss one_loss;
-  double safe_s = 0.0;           // moment the day is safe to; as likely_s until odds are known (one day in ten ends earlier)
-  double likely_s = 0.0;      // moment of the first loss in this run
+  double safe_s = 0.0;    // moment the day is safe to; as likely_s until odds are known (one day in ten ends earlier)
+  double likely_s = 0.0;  // moment of the first loss in this run
 };
 
 struct ForecastOptions {
@@ -65,7 +65,7 @@ struct ForecastOptions {
   double longest_step_s = 900.0;
   double tolerance = 0.1;
   bool with_one_loss = true;
-  std::vector<int> one_loss_packs;          // only these packs' loss; empty: every pack in use
+  std::vector<int> one_loss_packs;         // only these packs' loss; empty: every pack in use
   double search_beyond_s = 24.0 * 3600.0;  // past off
 };
 

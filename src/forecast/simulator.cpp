@@ -136,23 +136,6 @@ void Simulator::reset() {
   closed_ = false;
   cruise_ = {};
   blank_result();
-  agenda_.clear();
-  next_agenda_ = 0;
-  for (std::size_t k = 0; k < day_.periods.size(); ++k) {
-    agenda_.push_back({day_.periods[k].from_s, 0, static_cast<int>(k)});
-  }
-  for (std::size_t k = 0; k < plan_.size(); ++k) {
-    agenda_.push_back({plan_[k].at_s, 1, static_cast<int>(k)});
-    if (plan_[k].out_s < kNever) agenda_.push_back({plan_[k].out_s, 2, static_cast<int>(k)});
-  }
-  for (std::size_t k = 0; k < options_.probe_s.size(); ++k)
-    agenda_.push_back({options_.probe_s[k], 3, static_cast<int>(k)});
-  // At one moment: the period first, then out of bays, then changes, then looks; among equals as they came.
-  const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : item.kind + 1); };
-  std::sort(agenda_.begin(), agenda_.end(), [&](const Agenda& a, const Agenda& b) {
-    if (a.at_s != b.at_s) return a.at_s < b.at_s;
-    return rank(a) != rank(b) ? rank(a) < rank(b) : a.index < b.index;
-  });
 }
 
 double Simulator::air_k() const { return day_.periods[at(std::max(period_, 0))].air_k; }
@@ -468,12 +451,31 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
   plan_ = plan;
   options_ = options;
   reset();
+  make_agenda();
+  go(nullptr);
+  std::swap(out_, result);
+}
+
+void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& result, Marks& marks) {
+  std::swap(out_, result);
+  plan_ = plan;
+  options_ = options;
+  if (!go_back(marks)) {
+    reset();
+    make_agenda();
+  }
+  go(&marks);
+  std::swap(out_, result);
+}
+
+void Simulator::go(Marks* marks) {
   const double off_s = day_.off_s;
   long events = 0;
   std::size_t probed = 0;
   for (;;) {
     bool acted = false;
     std::size_t looks = probed;
+    if (marks != nullptr) keep(*marks);
     while (next_agenda_ < agenda_.size() && agenda_[next_agenda_].at_s <= t_ + 1e-6) {
       const Agenda item = agenda_[next_agenda_++];
       if (item.kind == 3) {
@@ -529,7 +531,6 @@ void Simulator::run(const ChangePlan& plan, const RunOptions& options, DayRun& r
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack >= 0) out_.charge[at(holder_[h].pack)] = state_[h].cell.charge;
   }
-  std::swap(out_, result);
 }
 
 DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options) {

@@ -10,6 +10,7 @@
 
 #include "forecast/model.hpp"
 #include "forecast/result.hpp"
+#include "forecast/standing.hpp"
 
 namespace tillwrap::forecast {
 
@@ -18,6 +19,7 @@ struct PlannedChange {
   int pack = 0;
   double at_s = 0.0;
   double out_s = kNever;
+  friend bool operator==(const PlannedChange&, const PlannedChange&) = default;
 };
 using ChangePlan = std::vector<PlannedChange>;
 
@@ -37,7 +39,29 @@ struct RunOptions {
   std::vector<double> probe_s;
 };
 
-class Simulator {
+// Moments of a run to go on from: where the day brings something, a period or a change. Good as long as the scenario's
+// numbers stay as they were; see Simulator::run.
+class Marks {
+ public:
+  void forget() { used_ = 0; }
+
+ private:
+  friend class Simulator;
+  struct Mark {
+    double at_s = 0.0;
+    double next_s = 0.0;  // of the agenda
+    bool lost = false;    // something was, before
+    Standing standing;
+    std::vector<char> carrying;
+  };
+  ChangePlan plan_;
+  double longest_step_s_ = 0.0;
+  double tolerance_ = 0.0;
+  std::vector<Mark> marks_;
+  std::size_t used_ = 0;  // of them; the rest is room
+};
+
+class Simulator : private Standing {
  public:
   explicit Simulator(const Model& model);
 
@@ -46,40 +70,11 @@ class Simulator {
   DayRun run(const ChangePlan& plan, const RunOptions& options);
   // The same into a result that is used again: once it and the simulator have held such a day, nothing is allocated.
   void run(const ChangePlan& plan, const RunOptions& options, DayRun& result);
+  // The same answer, for runs where only losses are wanted and no probes: goes on from the last of the marks up to
+  // which the day goes as in the run they are of, and leaves those of this run.
+  void run(const ChangePlan& plan, const RunOptions& options, DayRun& result, Marks& marks);
 
  private:
-  struct HolderNow {
-    int pack = -1;
-    int arriving = -1;  // pack on its way in
-    double arrives_s = kNever;
-    bool connected = false;  // in, and its protection closed
-    CauseNote off_why{};
-    double sleeps_s = kNever;        // low-load switch-off
-    double renegotiated_s = kNever;  // USB PD ports dark until then
-    bool reversed_seen = false;
-    bool full_seen = false;
-    int stint = -1;
-  };
-  struct DeviceNow {
-    bool powered = false;
-    int mode = 0;
-    int input = 0;  // selected, for devices with several
-    double ready_s = 0.0;
-    double down_s = kNever;
-    double held_until_s = 0.0;    // hold-up carries it to here
-    double deadline_s = kNever;   // not working by then: a loss
-    double out_since_s = kNever;  // for off_s
-    CauseNote why{};
-    int restarts = 0;
-    int returns = 0;  // to a better input
-    bool stays_off = false;
-    bool over_volts_seen = false;
-    bool ahead = false;  // see power_up_ahead
-  };
-  struct LeadNow {
-    bool open = false;
-    double used = 0.0;  // 1 = opens
-  };
   struct Agenda {
     double at_s = 0.0;
     int kind = 0;  // 0 period, 1 change, 2 out of a bay, 3 probe
@@ -147,26 +142,11 @@ class Simulator {
   [[nodiscard]] bool loss_pending() const;
   void note(Event event);
 
+  // marks.cpp
+  bool go_back(Marks& marks);
+  void keep(Marks& marks);
+
   // cruise.cpp
-  struct CruiseLoad {  // what one pack sees of its part of the wiring
-    bool active = false;
-    bool bay = false;          // on charge: what its charger gives at its volts and charge, instead of what follows
-    double reference_v = 0.0;  // pack node volts the load was taken at
-    double power_w = 0.0;      // constant-power part
-    double current_a = 0.0;
-    double siemens = 0.0;
-    double loss_w = 0.0;   // in wires at the reference, goes with 1/V²
-    double leave_v = 0.0;  // below: something may switch soon
-    double leave_cell_v = 0.0;
-    double loss_share = 0.0;
-    std::vector<double> place_share;  // of the power that becomes heat in each place
-    cell::PackPoint point, end_point;
-    double amps = 0.0, end_a = 0.0, end_k = 0.0;
-  };
-  struct Cruise {
-    bool valid = false;
-    double since_s = 0.0;  // idle packs' lags are caught up from here
-  };
   bool prepare_load(std::size_t h);
   double cruise_step(double step_s);
   [[nodiscard]] double cruise_clear() const;
@@ -188,6 +168,8 @@ class Simulator {
   // simulator.cpp
   void reset();
   void blank_result();
+  void make_agenda();
+  void go(Marks* marks);
   void set_lead_ohms();
   void set_conditions();
   void set_bay(std::size_t h, const cell::PackState& state);
@@ -216,31 +198,13 @@ class Simulator {
   const day::Scenario& day_;
   ChangePlan plan_;
   RunOptions options_;
-  Cruise cruise_;
-  std::vector<CruiseLoad> cruise_load_;  // by holder
   std::vector<Agenda> agenda_;
   std::size_t next_agenda_ = 0;
 
-  double t_ = 0.0;
-  int period_ = -1;
-  std::vector<cell::PackState> pack_state_;  // by pack, up to date while it rests
-  std::vector<double> rested_to_s_;          // by pack
-  std::vector<HolderNow> holder_;
-  std::vector<DeviceNow> device_;
-  std::vector<LeadNow> lead_;
-  std::vector<char> regulator_on_;
-  std::vector<int> regulator_restarts_;
-  std::vector<double> place_k_;
-  std::vector<char> place_used_;        // something lies in it
-  std::vector<char> bay_supply_;        // by network supply: of a charger's bay
-  std::vector<cell::PackState> state_;  // by holder
-  std::vector<cell::CellRates> rates_;
-  std::vector<double> rates_k_;    // temperature they were last taken at by resolve, 0 = anew
-  std::vector<double> slope_a_s_;  // current slope over the last step
+  std::vector<char> place_used_;  // something lies in it
+  std::vector<char> bay_supply_;  // by network supply: of a charger's bay
 
   wiring::Network network_;
-  wiring::Conditions now_;
-  wiring::Solution solution_;
   // Trial buffers of a step.
   wiring::Solution trial_;
   std::vector<cell::PackState> trial_state_;
@@ -248,15 +212,10 @@ class Simulator {
   std::vector<cell::StepLags> lags_;  // of the step being tried
   std::vector<double> trial_place_k_, heat0_, heat1_;
   std::vector<double> place_decay_;  // of each bag over the step being tried
-  std::vector<double> last_good_v_;  // by device, for hold-up
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;
   std::vector<Hit> hits_;     // of settle_once
   std::vector<char> in_use_;  // by pack, of rest_spares
-  double step_s_ = 10.0;
-  bool closed_ = false;  // past off: only the loss is still looked for
-
-  DayRun out_;
 };
 
 // Convenience: one run.

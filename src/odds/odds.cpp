@@ -31,7 +31,8 @@ struct Worker::Own {
         replay(scenario, {.spread = given.spread,
                           .seed = given.seed,
                           .search_beyond_s = given.search_beyond_s,
-                          .tolerance = given.tolerance}) {}
+                          .tolerance = given.tolerance,
+                          .only_whether = given.only_whether}) {}
 
   double margin_of(std::uint32_t day) {
     double first_s = replay.until_s();

@@ -45,30 +45,45 @@ forecast::RunOptions Replay::run_options(double until_s) const {
       .search_until_s = until_s, .longest_step_s = kLongestStep_s, .tolerance = options_.tolerance, .loss_only = true};
 }
 
-double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
+forecast::RunOptions Replay::to_loss(double until_s) const {
   forecast::RunOptions own = run_options(std::max(until_s, base_.off_s));
   own.stop_s = until_s;
   own.stop_at_loss = true;
-  part.simulator->run(plan, own, result_);
+  return own;
+}
+
+double Replay::lost_by_s(double until_s) const {
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
-forecast::ChangePlan Replay::plan_of_the_day(const Part& part, double until_s) const {
-  return forecast::plan_changes(*part.model, until_s, options_.tolerance);
+double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
+  part.simulator->run(plan, to_loss(until_s), result_);
+  return lost_by_s(until_s);
+}
+
+double Replay::run_planned_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
+  part.simulator->run(plan, to_loss(until_s), result_, part.marks);
+  return lost_by_s(until_s);
+}
+
+forecast::ChangePlan Replay::plan_of_the_day(Part& part, double until_s) const {
+  part.marks.forget();
+  return forecast::plan_changes(*part.model, until_s, options_.tolerance, *part.simulator, part.marks);
 }
 
 double Replay::planned_loss_s(Part& part, double until_s) {
   const double lost_s = run_to_loss_s(part, until_s, part.plan);
-  if (!part.plans_anew || lost_s >= until_s || !forecast::ended_early(part.plan, result_)) return lost_s;
+  if (!part.plans_anew || lost_s >= until_s || !forecast::ended_early(part.piece->day, part.plan, result_))
+    return lost_s;
   const forecast::ChangePlan anew = plan_of_the_day(part, std::max(until_s, base_.off_s));
   // Where something bridges the gap, waiting for the change may be the better of the two.
-  return std::max(lost_s, run_to_loss_s(part, until_s, anew));
+  return std::max(lost_s, run_planned_to_loss_s(part, until_s, anew));
 }
 
 template <typename Run>
 double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run) {
   draw_.turn_of(*part.piece, luck, turn_);
-  if (until_s < this->until_s()) {
+  if (until_s < this->until_s() || options_.only_whether) {
     const bool lasts =
         lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
           corner_ = turn_;

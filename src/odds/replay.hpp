@@ -18,6 +18,7 @@ struct ReplayOptions {
   std::uint64_t seed = 1;
   double search_beyond_s = 24.0 * 3600.0;  // past off
   double tolerance = 8.0;                  // of the stepping, see forecast::RunOptions
+  bool only_whether = false;               // see OddsOptions
 };
 
 // One piece; its scenario's numbers change from day to day.
@@ -26,6 +27,7 @@ struct Part {
   day::Scenario fresh;  // as given
   std::unique_ptr<forecast::Model> model;
   std::unique_ptr<forecast::Simulator> simulator;
+  forecast::Marks marks;  // of the day planned last
   forecast::ChangePlan plan;
   bool plans_anew = false;  // has slots whose moment the day decides
   double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
@@ -52,8 +54,10 @@ class Replay {
 
   // First must-run loss, or `until_s`, of a part on the day that was put on it, with the changes given and no others.
   double run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
+  // The same on the day planned last.
+  double run_planned_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
   // The changes that day asks for up to `until_s`, stepped as its runs are.
-  [[nodiscard]] forecast::ChangePlan plan_of_the_day(const Part& part, double until_s) const;
+  [[nodiscard]] forecast::ChangePlan plan_of_the_day(Part& part, double until_s) const;
 
   // First must-run loss of a part on that day as planned, or `until_s`. Where the plan was made for a usual day and a
   // pack ends before its change is due, hands watching the meter change it sooner. Not computed where worse days
@@ -69,6 +73,8 @@ class Replay {
   Draw draw_;
   std::vector<forecast::Piece> pieces_;
   std::vector<Part> parts_;
+  [[nodiscard]] forecast::RunOptions to_loss(double until_s) const;
+  [[nodiscard]] double lost_by_s(double until_s) const;  // of the result
   double planned_loss_s(Part& part, double until_s);
   // `run(until)` on that day, where days known to be worse do not settle it.
   template <typename Run>

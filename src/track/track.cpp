@@ -157,7 +157,7 @@ class Tracker {
     replay_.apply(part, luck(point, day));
     forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
     std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
-    return replay_.run_to_loss_s(part, until_s, plan);
+    return replay_.run_planned_to_loss_s(part, until_s, plan);
   }
 
   // When the day ends: as planned, or with nobody's hands on it from now on.

@@ -101,6 +101,9 @@ class Network {
   [[nodiscard]] Conditions blank_conditions() const;
   [[nodiscard]] Solution blank_solution() const;
   void reset();  // forget which one-way branches carried
+  // Which they were, by branch; all that one solution leaves to the next besides its answer.
+  [[nodiscard]] const std::vector<char>& carrying() const { return carrying_; }
+  void carry(const std::vector<char>& carrying) { carrying_ = carrying; }
 
   // Operating point for `now`; `solution` carries the starting guess in and the answer out.
   void solve(const Conditions& now, Solution& solution);

@@ -1,0 +1,91 @@
+// How a day stands at one moment: all that changes while the simulator runs it, and nothing else. A copy of it is a
+// moment to go on from.
+#pragma once
+
+#include <vector>
+
+#include "cell/pack.hpp"
+#include "forecast/result.hpp"
+#include "wiring/network.hpp"
+
+namespace tillwrap::forecast {
+
+class Standing {
+ protected:
+  struct HolderNow {
+    int pack = -1;
+    int arriving = -1;  // pack on its way in
+    double arrives_s = kNever;
+    bool connected = false;  // in, and its protection closed
+    CauseNote off_why{};
+    double sleeps_s = kNever;        // low-load switch-off
+    double renegotiated_s = kNever;  // USB PD ports dark until then
+    bool reversed_seen = false;
+    bool full_seen = false;
+    int stint = -1;
+  };
+  struct DeviceNow {
+    bool powered = false;
+    int mode = 0;
+    int input = 0;  // selected, for devices with several
+    double ready_s = 0.0;
+    double down_s = kNever;
+    double held_until_s = 0.0;    // hold-up carries it to here
+    double deadline_s = kNever;   // not working by then: a loss
+    double out_since_s = kNever;  // for off_s
+    CauseNote why{};
+    int restarts = 0;
+    int returns = 0;  // to a better input
+    bool stays_off = false;
+    bool over_volts_seen = false;
+    bool ahead = false;  // see power_up_ahead
+  };
+  struct LeadNow {
+    bool open = false;
+    double used = 0.0;  // 1 = opens
+  };
+  struct CruiseLoad {  // what one pack sees of its part of the wiring
+    bool active = false;
+    bool bay = false;          // on charge: what its charger gives at its volts and charge, instead of what follows
+    double reference_v = 0.0;  // pack node volts the load was taken at
+    double power_w = 0.0;      // constant-power part
+    double current_a = 0.0;
+    double siemens = 0.0;
+    double loss_w = 0.0;   // in wires at the reference, goes with 1/V²
+    double leave_v = 0.0;  // below: something may switch soon
+    double leave_cell_v = 0.0;
+    double loss_share = 0.0;
+    std::vector<double> place_share;  // of the power that becomes heat in each place
+    cell::PackPoint point, end_point;
+    double amps = 0.0, end_a = 0.0, end_k = 0.0;
+  };
+  struct Cruise {
+    bool valid = false;
+    double since_s = 0.0;  // idle packs' lags are caught up from here
+  };
+
+  double t_ = 0.0;
+  int period_ = -1;
+  std::vector<cell::PackState> pack_state_;  // by pack, up to date while it rests
+  std::vector<double> rested_to_s_;          // by pack
+  std::vector<HolderNow> holder_;
+  std::vector<DeviceNow> device_;
+  std::vector<LeadNow> lead_;
+  std::vector<char> regulator_on_;
+  std::vector<int> regulator_restarts_;
+  std::vector<double> place_k_;
+  std::vector<cell::PackState> state_;  // by holder
+  std::vector<cell::CellRates> rates_;
+  std::vector<double> rates_k_;      // temperature they were last taken at by resolve, 0 = anew
+  std::vector<double> slope_a_s_;    // current slope over the last step
+  std::vector<double> last_good_v_;  // by device, for hold-up
+  wiring::Conditions now_;
+  wiring::Solution solution_;
+  Cruise cruise_;
+  std::vector<CruiseLoad> cruise_load_;  // by holder
+  double step_s_ = 10.0;
+  bool closed_ = false;  // past off: only the loss is still looked for
+  DayRun out_;
+};
+
+}  // namespace tillwrap::forecast
