@@ -5,6 +5,7 @@
 #include <set>
 
 #include "app/assess.hpp"
+#include "app/prices.hpp"
 #include "app/words.hpp"
 
 namespace tillwrap::app {
@@ -87,9 +88,10 @@ void add_candidates(const DayFile& file, const catalogue::Catalogue& catalogue, 
                  std::find(holder.accepts.begin(), holder.accepts.end(), kind.id) != holder.accepts.end();
         });
     if (!fits || known.count(kind.id) != 0 || kind.regulator) continue;
+    const Money price = pack_price(file.inventory, kind);
     options.candidates.push_back({.name = kind.id,
                                   .pack = new_pack(kind, *catalogue.cell(kind.cell), spare_place),
-                                  .cost = cost_of(kind, kind.price_usd)});
+                                  .cost = cost_of(kind, price.own + price.guess_usd)});
   }
 }
 

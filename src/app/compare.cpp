@@ -56,6 +56,9 @@ CompareRow computed(const CompareOption& option, const CompareOptions& options, 
   if (row.disposable)
     row.buy = static_cast<double>(std::max<std::size_t>(row.need.drawn.size(), 1) * at(options.days)) * option.price;
   row.a_day = Money::of(compare::money_a_day(wear, options.days), option.price.has_own);
+  const Money gear = price_of(option.gear);
+  row.buy += gear;
+  row.a_day += (1.0 / options.days) * gear;
   return row;
 }
 

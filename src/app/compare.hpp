@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "app/day_feed.hpp"
+#include "app/gear.hpp"
 #include "app/remedies.hpp"
 #include "app/wording.hpp"
 #include "compare/compare.hpp"
@@ -20,9 +21,10 @@ struct CompareOption {
   const catalogue::HolderKind* holder_kind = nullptr;
   const catalogue::BoxKind* box = nullptr;  // null: the box stays
   double health = 1.0;
-  Money price;       // of one pack
-  int count = 0;     // packs carried; 0: as many as the day needs
-  bool now = false;  // what the day has
+  Money price;             // of one pack
+  std::vector<Gear> gear;  // it takes besides and the day has not
+  int count = 0;           // packs carried; 0: as many as the day needs
+  bool now = false;        // what the day has
   bool locks = false;
   bool adapter = false;
   std::vector<std::string> holders;  // it sits in

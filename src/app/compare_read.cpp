@@ -5,6 +5,7 @@
 #include <set>
 
 #include "app/compare.hpp"
+#include "app/prices.hpp"
 #include "decode/table_reader.hpp"
 #include "decode/units.hpp"
 
@@ -110,18 +111,13 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
       .holder_kind = wanted.holder_kind,
       .box = wanted.box,
       .health = wanted.health,
-      .price = wanted.price >= 0.0 ? Money::of(wanted.price, true) : Money::of(wanted.pack->price_usd, false),
+      .price = wanted.price >= 0.0 ? Money::of(wanted.price, true) : pack_price(file.inventory, *wanted.pack),
       .locks = all_lock(catalogue, wanted, targets, first.adapter || (!targets.empty() && targets.front().by_wire)),
       .adapter = first.adapter};
-  if (wanted.price < 0.0) {
-    for (const kit::PackItem& item : file.inventory.packs) {
-      if (item.kind == wanted.pack && item.own_price) option.price = Money::of(item);
-    }
-  }
   option.holders = {name};
   if (two) option.holders.push_back(second);
-  option.build = [&document, &file, &catalogue, wanted_feed = feed, boxes, two, second, box_name,
-                  wires = wanted.wires](int packs) {
+  const auto day_with = [&document, &file, &catalogue, wanted_feed = feed, boxes, two, second, box_name,
+                         wires = wanted.wires](int packs) -> DayFile {
     Feed feed = wanted_feed;
     feed.labels.clear();
     for (int k = 0; k < packs; ++k)
@@ -160,8 +156,20 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
         }
       });
     }
-    return changed_day(document, file, changes, catalogue).scenario;
+    return changed_day(document, file, changes, catalogue);
   };
+  option.build = [day_with](int packs) { return day_with(packs).scenario; };
+  option.gear = gear_to_get(file, day_with(two ? 2 : 1), catalogue);
+  const bool charged = wanted.pack->charge_volts > 0.0 || wanted.pack->charge_amps > 0.0;
+  const auto charges_it = [&](const kit::ChargerItem& charger) {
+    const std::vector<std::string>& fits = charger.kind->fits;
+    return std::find(fits.begin(), fits.end(), wanted.pack->id) != fits.end();
+  };
+  const std::vector<kit::ChargerItem>& chargers = file.inventory.chargers;
+  if (charged && std::none_of(chargers.begin(), chargers.end(), charges_it)) {
+    if (const catalogue::ChargerKind* charger = cheapest_charger(file.inventory, catalogue, wanted.pack->id))
+      option.gear.push_back({"charger", charger->id, price_of(file.inventory, *charger)});
+  }
   return option;
 }
 

@@ -63,12 +63,6 @@ std::string block(const std::string& text) {
   return placed + "\n";
 }
 
-Json money_json(const Money& money, const DayFile& file) {
-  return {{"amount", money.has_own ? money.own : money.guess_usd},
-          {"currency", money.has_own ? file.inventory.settings.currency : "USD"},
-          {"guess", !money.has_own}};
-}
-
 std::string joined(const std::vector<std::string>& names) {
   std::string all;
   for (const std::string& name : names) all += (all.empty() ? "" : ", ") + name;
@@ -92,7 +86,7 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
   bool guessed = false;
   bool unknown_cycles = false;
   for (const CompareRow& row : answer.rows) {
-    guessed = guessed || row.option.price.has_guess;
+    guessed = guessed || row.option.price.has_guess || price_of(row.option.gear).has_guess;
     const std::string name = (row.option.now ? "> " : "  ") + padded(row.option.name, 22);
     if (!row.failed.empty() || !row.serving.starts) {
       text += fmt::format("{} {}\n", name,
@@ -118,6 +112,11 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
     if (row.need.possible)
       about += fmt::format("; buy: {}{}", wording.money(row.buy),
                            row.disposable ? fmt::format(" for {} days", options.days) : "");
+    if (row.need.possible && !row.option.gear.empty()) {
+      std::vector<std::string> names;
+      for (const Gear& thing : row.option.gear) names.push_back(thing.kind == "lead" ? "a lead" : thing.name);
+      about += fmt::format(", with {} ({} of it)", joined(names), wording.money(price_of(row.option.gear)));
+    }
     about += row.option.locks ? "; locks" : "; does not lock";
     about += row.dark.empty() ? "; changed hot" : fmt::format("; a change darkens {}", joined(row.dark));
     about += "; " + flight_words(*row.option.pack);
@@ -149,7 +148,7 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
           "\n";
   text += wrapped(fmt::format("A DAY over {} days: what is used up, or packs bought once and again when their cycles "
                               "are through (lithium-ion by depth, a secondary "
-                              "source{}); holders, boxes, leads and chargers not counted.",
+                              "source{}); with it the holders, boxes, leads and one charger that the day has not.",
                               options.days, unknown_cycles ? "; other cycle lives not known, bought once" : ""),
                   kWidth, "") +
           "\n";
@@ -189,9 +188,13 @@ std::string compare_json(const DayFile& file, const CompareAnswer& answer, const
     one["changes"] = row.need.changes;
     one["margin_s"] = {{"safe", row.need.safe_margin_s}, {"likely", row.need.margin_s}};
     one["mass_kg"] = row.mass_kg;
-    one["price_each"] = money_json(row.option.price, file);
-    one["buy"] = money_json(row.buy, file);
-    one["a_day"] = money_json(row.a_day, file);
+    one["price_each"] = money_json(row.option.price, file.inventory.settings);
+    one["buy"] = money_json(row.buy, file.inventory.settings);
+    one["a_day"] = money_json(row.a_day, file.inventory.settings);
+    one["gear"] = Json::array();
+    for (const Gear& thing : row.option.gear)
+      one["gear"].push_back(
+          {{"kind", thing.kind}, {"name", thing.name}, {"price", money_json(thing.money, file.inventory.settings)}});
     one["disposable"] = row.disposable;
     one["cycles_known"] = row.cycles_known;
     one["locks"] = row.option.locks;

@@ -51,11 +51,12 @@ DayFile DayBuilder::build() {
   // A misspelt table first: what it holds would be missed elsewhere.
   Reader names = root;
   for (const char* key : {"format", "title", "day", "place", "pack", "source", "box", "device", "holder", "charger",
-                          "wire", "period", "measured", "spread", "settings", "rest"})
+                          "wire", "period", "measured", "spread", "settings", "rest", "prices"})
     names.allow(key);
   names.finish();
   read_head(root);
   read_places(root);
+  read_prices(root);
   read_packs(root);
   read_sources(root);
   read_boxes(root);
@@ -423,6 +424,39 @@ void DayBuilder::read_spread(Reader& root) {
 
 DayFile read_day(const decode::Document& document, const catalogue::Catalogue& catalogue, const ParamsFiles& params) {
   return DayBuilder(document, catalogue, params).build();
+}
+
+void DayBuilder::read_prices(Reader& root) {
+  auto table = root.maybe_table("prices", "the prices");
+  if (!table) return;
+  for (const decode::Node& entry : table->node().children) {
+    const std::string& id = entry.key;
+    const catalogue::Entry* kind = catalogue_.pack(id);
+    if (kind == nullptr) kind = catalogue_.box(id);
+    if (kind == nullptr) kind = catalogue_.holder(id);
+    if (kind == nullptr) kind = catalogue_.source(id);
+    if (kind == nullptr) kind = catalogue_.charger(id);
+    if (kind == nullptr) kind = catalogue_.connector(id);
+    if (kind == nullptr && id != "lead") {
+      std::vector<std::string> ids{"lead"};
+      const auto all = [&](const auto& list) {
+        for (const auto& kind : list) ids.push_back(kind.id);
+      };
+      all(catalogue_.packs);
+      all(catalogue_.boxes);
+      all(catalogue_.holders);
+      all(catalogue_.sources);
+      all(catalogue_.chargers);
+      all(catalogue_.connectors);
+      const auto near = decode::nearest(id, ids);
+      throw decode::InputError(document_.source, entry.key_place,
+                               "the catalogue has nothing with a price called \"" + id.substr(0, 60) + "\"",
+                               near ? "did you mean \"" + *near + "\"?"
+                                    : "write an id of packs, boxes, holders, sources, chargers or connectors, or lead");
+    }
+    out_.inventory.prices[kind == nullptr ? id : kind->id] = table->number(id, {.least = 0.0, .most = 1e6});
+  }
+  table->finish();
 }
 
 void DayBuilder::read_settings(Reader& root) {

@@ -54,6 +54,7 @@ class DayBuilder {
   void read_periods(Reader& root);
   void read_measured(Reader& root);
   void read_spread(Reader& root);
+  void read_prices(Reader& root);
   void read_settings(Reader& root);
   void read_rest(Reader& root);  // day_rest.cpp
   void name_once(const Reader& reader, const std::string& key, const std::string& name, const std::string& what);

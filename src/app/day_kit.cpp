@@ -168,7 +168,10 @@ void DayBuilder::read_packs(Reader& root) {
                                           : kit::Travels::stays;
     }
     reader.allow("note");
-    if (const auto price = reader.maybe_number("price", {.least = 0.0, .most = 1e6})) {
+    const auto of_kind = out_.inventory.prices.find(kind.id);
+    std::optional<double> price = reader.maybe_number("price", {.least = 0.0, .most = 1e6});
+    if (!price && of_kind != out_.inventory.prices.end()) price = of_kind->second;
+    if (price) {
       item.price = *price;
       item.own_price = true;
     }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/prices.hpp"
 #include "app/report_json.hpp"
 #include "app/words.hpp"
 
@@ -34,7 +35,7 @@ Money cell_price(const ExpendablesReport& report, const catalogue::PackKind& kin
     if (pack.own_price && pack.kind->cell == kind.cell && pack.kind->travel.kind == kind.travel.kind)
       return Money::of(pack.price / cells_of(*pack.kind), true);
   }
-  return Money::of(kind.price_usd / cells_of(kind), false);
+  return (1.0 / cells_of(kind)) * pack_price(report.file->inventory, kind);
 }
 
 const char* moment_key(Moment moment) {
@@ -204,8 +205,9 @@ std::string expendables_text(const ExpendablesReport& report) {
     const int pays = pays_off_after_days(report, option, a.as_written);
     if (pays > 0) sentence += fmt::format(" Cheaper than what is planned from day {} on.", pays);
     if (option.charger != nullptr)
-      sentence += fmt::format(" To be full by the next call: {} x {}, {} a filling (not in the costs).",
-                              option.chargers, option.charger->title, length_words(option.charge_s));
+      sentence += fmt::format(" To be full by the next call: {} x {}, {} a filling ({}, not in the costs).",
+                              option.chargers, option.charger->title, length_words(option.charge_s),
+                              wording.money(option.chargers * price_of(report.file->inventory, *option.charger)));
     text += paragraph(sentence, "  ");
   }
   text +=

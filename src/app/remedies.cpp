@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "app/assess.hpp"
+#include "app/gear.hpp"
 
 namespace tillwrap::app {
 
@@ -62,14 +63,18 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   const std::size_t count = answer.steps.size();
   answer.tried.resize(count);
   answer.why_not.resize(count);
-  const auto scenario_of = [&](const std::vector<int>& set) {
+  const auto day_with = [&](const std::vector<int>& set) {
     std::vector<DayChange> changes;
     for (const int k : set) changes.push_back(answer.steps[at(k)].change);
-    return changed_day(document, file, changes, catalogue).scenario;
+    return changed_day(document, file, changes, catalogue);
   };
   run_all(count, [&](std::size_t k) {
     try {
-      const day::Scenario day = scenario_of({static_cast<int>(k)});
+      const DayFile with = day_with({static_cast<int>(k)});
+      const day::Scenario& day = with.scenario;
+      RemedyStep& step = answer.steps[k];
+      step.money += price_of(gear_to_get(file, with, catalogue));
+      step.cost.money = step.money.own + step.money.guess_usd;
       const remedies::Glance seen = remedies::glance(day, screen);
       const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||
                                   seen.safe_margin_s - before.safe_margin_s >= kDoesSomething_s ||
@@ -104,7 +109,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     std::vector<Tried> tried(sets.size());
     run_all(sets.size(), [&](std::size_t k) {
       try {
-        const day::Scenario day = scenario_of(sets[k]);
+        const day::Scenario day = day_with(sets[k]).scenario;
         tried[k] = {true, quickly ? remedies::measure(day, quick) : closely(day)};
       } catch (const std::runtime_error&) {
         tried[k].possible = false;  // the steps exclude one another

@@ -52,7 +52,6 @@ std::string cost_words(const RemedyStep& step, const Wording& wording) {
   std::string text;
   const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
   if (step.money.has_own || step.money.has_guess) add(wording.money(step.money));
-  if (cost.buy && !(step.money.has_own || step.money.has_guess)) add("buy, price not known");
   if (!cost.buy) add("free");
   if (std::fabs(cost.mass_kg) >= 0.001)
     add((cost.mass_kg > 0.0 ? "+" : "\u2212") + wording.weight(std::fabs(cost.mass_kg)));
@@ -135,16 +134,7 @@ Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
 }
 
 void add_cost(Json& out, const RemedyStep& step, const DayFile& file) {
-  Json money = nullptr;
-  if (step.money.has_own || step.money.has_guess) {
-    money = {{"amount", step.money.has_own ? step.money.own : step.money.guess_usd},
-             {"currency", step.money.has_own ? file.inventory.settings.currency : "USD"},
-             {"guess", !step.money.has_own}};
-  } else if (!step.cost.buy) {
-    money = {{"amount", 0.0}, {"currency", file.inventory.settings.currency}, {"guess", false}};
-  }
-  out["money"] = money;
-  out["unpriced"] = step.cost.unpriced;
+  out["money"] = money_json(step.money, file.inventory.settings);
   out["mass_kg"] = step.cost.mass_kg;
   out["hands_s"] = step.cost.hands_s;
   out["ask"] = step.cost.ask;

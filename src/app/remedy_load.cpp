@@ -173,7 +173,7 @@ void leads(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                  [own = *item, half_m](decode::Document& document) {
                    edit::set(wire(document, own), edit::text("length", fmt::format("{:.6g} m", half_m)));
                  },
-             .cost = {.hands_s = kRewire_s, .buy = true, .unpriced = true}});
+             .cost = {.hands_s = kRewire_s, .buy = true}});
       }
       const int awg = item->awg >= 0 ? item->awg - 4 : -1;
       const double area = 2.5 * item->area_mm2;  // four gauges are a factor of 2.5
@@ -184,7 +184,7 @@ void leads(const RemedyBase& base, std::vector<RemedyStep>& steps) {
              .words = fmt::format("thicker lead {}: {}", name, size),
              .change = [own = *item,
                         size](decode::Document& document) { edit::set(wire(document, own), edit::text("wire", size)); },
-             .cost = {.hands_s = kRewire_s, .buy = true, .unpriced = true}});
+             .cost = {.hands_s = kRewire_s, .buy = true}});
       }
     }
     if (item->worn) {
@@ -205,7 +205,7 @@ void leads(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                            [own = *item](decode::Document& document) {
                              edit::set(wire(document, own), edit::texts("plugs", {own.from_socket, own.to_socket}));
                            },
-                       .cost = {.hands_s = kRewire_s, .buy = true, .unpriced = true}});
+                       .cost = {.hands_s = kRewire_s, .buy = true}});
     }
   }
   for (std::size_t h = 0; h < kit.holders.size(); ++h) {

@@ -6,6 +6,7 @@
 #include <limits>
 #include <set>
 
+#include "app/prices.hpp"
 #include "app/remedy_steps.hpp"
 #include "app/words.hpp"
 
@@ -19,14 +20,6 @@ constexpr double kTired = 0.95;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 bool is_bay(const day::Holder& holder) { return holder.charger_supply >= 0; }
-
-// What one pack of a kind costs: as the user wrote for another of it, else the catalogue's guess.
-Money price_of(const kit::Inventory& kit, const catalogue::PackKind& kind) {
-  for (const kit::PackItem& item : kit.packs) {
-    if (item.kind == &kind && item.own_price) return Money::of(item);
-  }
-  return Money::of(kind.price_usd, false);
-}
 
 double coldest_air_k(const day::Scenario& day) {
   double coldest = std::numeric_limits<double>::infinity();
@@ -60,7 +53,7 @@ void one_more(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     const day::Holder& holder = day.holders[h];
     if (is_bay(holder) || holder.built_in || !base.holder_matters[h]) continue;
     for (const catalogue::PackKind* kind : fitting(base, h)) {
-      const Money money = price_of(base.file->inventory, *kind);
+      const Money money = pack_price(base.file->inventory, *kind);
       const std::string label = edit::fresh_name(*base.document, holder.name + " spare");
       steps.push_back({.kind = "pack",
                        .words = fmt::format("one more pack for {}: {}", holder.name, kind->id),
@@ -78,10 +71,7 @@ void one_more(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                              if (packs == nullptr) throw NotPossible("no packs in \"" + name + "\"");
                              packs->children.push_back(edit::text("", own));
                            },
-                       .cost = {.money = money.own + money.guess_usd,
-                                .mass_kg = kind->mass_kg,
-                                .hands_s = holder.gap_s,
-                                .buy = true},
+                       .cost = {.mass_kg = kind->mass_kg, .hands_s = holder.gap_s, .buy = true},
                        .money = money});
     }
   }
@@ -99,7 +89,7 @@ void newer_and_fuller(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     const kit::PackItem& item = kit.packs[at(p)];
     const std::string label = day.packs[at(p)].params.label;
     if ((item.health < kTired || item.resistance_factor > 1.25) && item.kind->price_usd > 0.0) {
-      const Money money = price_of(kit, *item.kind);
+      const Money money = pack_price(kit, *item.kind);
       steps.push_back({.kind = "newer_pack",
                        .words = fmt::format("a new pack in place of {} ({})", label, percent_words(item.health)),
                        .change =
@@ -108,7 +98,7 @@ void newer_and_fuller(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                              for (const char* key : {"health", "resistance", "weakest_cell", "gauge_learned"})
                                edit::drop(pack, key);
                            },
-                       .cost = {.money = money.own + money.guess_usd, .buy = true},
+                       .cost = {.buy = true},
                        .money = money});
     }
     if (day.packs[at(p)].start_charge < 0.995 && day::rechargeable(day.packs[at(p)])) {
@@ -141,23 +131,22 @@ void other_kind(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     for (const catalogue::PackKind* kind : fitting(base, h)) {
       if (now.contains(kind)) continue;
       const double count = static_cast<double>(labels.size());
-      const Money money = count * price_of(kit, *kind);
-      steps.push_back(
-          {.kind = "other_kind",
-           .words = fmt::format("{} in {} instead ({} pack{})", kind->id, holder.name, labels.size(),
-                                labels.size() == 1 ? "" : "s"),
-           .change =
-               [labels, id = kind->id](decode::Document& document) {
-                 for (const std::string& label : labels) {
-                   decode::Node& pack = edit::pack(document, label);
-                   edit::set(pack, edit::text("kind", id));
-                   for (const char* key :
-                        {"health", "resistance", "weakest_cell", "capacity", "charge", "price", "gauge_learned", "pd"})
-                     edit::drop(pack, key);
-                 }
-               },
-           .cost = {.money = money.own + money.guess_usd, .mass_kg = mass_kg + count * kind->mass_kg, .buy = true},
-           .money = money});
+      const Money money = count * pack_price(kit, *kind);
+      steps.push_back({.kind = "other_kind",
+                       .words = fmt::format("{} in {} instead ({} pack{})", kind->id, holder.name, labels.size(),
+                                            labels.size() == 1 ? "" : "s"),
+                       .change =
+                           [labels, id = kind->id](decode::Document& document) {
+                             for (const std::string& label : labels) {
+                               decode::Node& pack = edit::pack(document, label);
+                               edit::set(pack, edit::text("kind", id));
+                               for (const char* key : {"health", "resistance", "weakest_cell", "capacity", "charge",
+                                                       "price", "gauge_learned", "pd"})
+                                 edit::drop(pack, key);
+                             }
+                           },
+                       .cost = {.mass_kg = mass_kg + count * kind->mass_kg, .buy = true},
+                       .money = money});
     }
   }
 }

@@ -6,6 +6,7 @@
 #include <map>
 #include <set>
 
+#include "app/prices.hpp"
 #include "app/remedy_steps.hpp"
 #include "app/words.hpp"
 
@@ -182,11 +183,7 @@ void top_ups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     for (const kit::ChargerItem& item : kit.chargers) {
       if (std::find(item.kind->fits.begin(), item.kind->fits.end(), kind_id) != item.kind->fits.end()) own = &item;
     }
-    const catalogue::ChargerKind* bought = nullptr;
-    for (const catalogue::ChargerKind& kind : base.catalogue->chargers) {
-      if (bought == nullptr && std::find(kind.fits.begin(), kind.fits.end(), kind_id) != kind.fits.end())
-        bought = &kind;
-    }
+    const catalogue::ChargerKind* bought = cheapest_charger(kit, *base.catalogue, kind_id);
     if (own == nullptr && bought == nullptr) continue;
     struct Stretch {
       double from_s, until_s;
@@ -220,7 +217,7 @@ void top_ups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
       steps.push_back(
           {.kind = "top_up",
            .words = fmt::format("charge {} during \"{}\" and use it again{}{}", pack.params.label, stretch.during,
-                                own == nullptr ? ", with a charger" : "", ask ? ", where power is" : ""),
+                                own == nullptr ? ", with " + bought->id : "", ask ? ", where power is" : ""),
            .note = "somebody stays with what charges",
            .change = charging({.charger = own == nullptr ? "" : own->name,
                                .kind = own == nullptr ? bought : own->kind,
@@ -229,10 +226,7 @@ void top_ups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                                .from_s = stretch.from_s,
                                .until_s = stretch.until_s,
                                .ask_power = stretch.ask}),
-           .cost = {.hands_s = 2.0 * kFetch_s + holder.gap_s,
-                    .ask = ask,
-                    .buy = own == nullptr,
-                    .unpriced = own == nullptr}});
+           .cost = {.hands_s = 2.0 * kFetch_s + holder.gap_s, .ask = ask, .buy = own == nullptr}});
     }
   }
 }

@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "app/day_feed.hpp"
+#include "app/prices.hpp"
 #include "app/remedy_steps.hpp"
 
 namespace tillwrap::app {
@@ -14,13 +15,6 @@ constexpr double kHigher_v = 2.0;
 constexpr double kRewire_s = 300.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-Money price_of(const kit::Inventory& kit, const catalogue::PackKind& kind) {
-  for (const kit::PackItem& item : kit.packs) {
-    if (item.kind == &kind && item.own_price) return Money::of(item);
-  }
-  return Money::of(kind.price_usd, false);
-}
 
 decode::Node pack_table(const std::string& label, const std::string& kind, const std::string& spare) {
   return edit::table("", {edit::text("label", label), edit::text("kind", kind), edit::text("spare", spare)});
@@ -46,7 +40,7 @@ void second_inputs(const RemedyBase& base, std::vector<RemedyStep>& steps) {
           if (pack == nullptr) continue;
           const bool alkaline = pack->travel.kind == catalogue::TravelClass::Kind::alkaline;
           if (alkaline) continue;  // the worst of those that fit
-          const Money money = built_in ? Money{} : price_of(kit, *pack);
+          const Money money = built_in ? Money{} : pack_price(kit, *pack);
           steps.push_back(
               {.kind = "second_input",
                .words = built_in ? fmt::format("{}: its own cell as well", day.devices[d].name)
@@ -64,10 +58,7 @@ void second_inputs(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                              "", {edit::text("name", name), edit::text("kind", holder_id), edit::text("place", place),
                                   edit::text("in", point), edit::texts("packs", {label})}));
                    },
-               .cost = {.money = money.own + money.guess_usd,
-                        .mass_kg = pack->mass_kg,
-                        .hands_s = holder->change_s,
-                        .buy = !built_in},
+               .cost = {.mass_kg = pack->mass_kg, .hands_s = holder->change_s, .buy = !built_in},
                .money = money});
         }
         break;
@@ -102,18 +93,15 @@ void higher_volts(const RemedyBase& base, std::vector<RemedyStep>& steps) {
       try {
         const FeedChange change = feed_change(*base.file, *base.catalogue, feed);
         const double count = static_cast<double>(feed.labels.size());
-        const Money money = count * price_of(kit, *best);
-        steps.push_back({.kind = "higher_volts",
-                         .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({} packs)", best->id, holder.name,
-                                              best->nominal_v, now.kind->nominal_v, feed.labels.size()),
-                         .note = change.how + "; the holder and its lead are not in the price",
-                         .change = change.change,
-                         .cost = {.money = money.own + money.guess_usd,
-                                  .mass_kg = count * (best->mass_kg - now.kind->mass_kg),
-                                  .hands_s = kRewire_s,
-                                  .buy = true,
-                                  .unpriced = true},
-                         .money = money});
+        const Money money = count * pack_price(kit, *best);
+        steps.push_back(
+            {.kind = "higher_volts",
+             .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({} packs)", best->id, holder.name,
+                                  best->nominal_v, now.kind->nominal_v, feed.labels.size()),
+             .note = change.how,
+             .change = change.change,
+             .cost = {.mass_kg = count * (best->mass_kg - now.kind->mass_kg), .hands_s = kRewire_s, .buy = true},
+             .money = money});
       } catch (const NotPossible&) {
         continue;  // nothing of this kind goes in there
       }
@@ -142,11 +130,10 @@ void two_cups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
         } catch (const NotPossible&) {
           continue;
         }
-        const Money money = price_of(kit, *pack);
+        const Money money = pack_price(kit, *pack);
         steps.push_back(
             {.kind = "two_cups",
              .words = fmt::format("{} for {} and one more {}", kind.id, name, pack->id),
-             .note = "the box is not in the price",
              .change =
                  [boxes, name, cup, pack_id = pack->id, first = day.holders[h].name](decode::Document& document) {
                    boxes(document);
@@ -157,11 +144,7 @@ void two_cups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                        .children.push_back(edit::table("", {edit::text("name", holder), edit::text("kind", cup),
                                                             edit::text("in", name), edit::texts("packs", {label})}));
                  },
-             .cost = {.money = money.own + money.guess_usd,
-                      .mass_kg = pack->mass_kg + kind.mass_kg - box.kind->mass_kg,
-                      .hands_s = kRewire_s,
-                      .buy = true,
-                      .unpriced = true},
+             .cost = {.mass_kg = pack->mass_kg + kind.mass_kg - box.kind->mass_kg, .hands_s = kRewire_s, .buy = true},
              .money = money});
       }
     }

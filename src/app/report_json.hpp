@@ -17,4 +17,8 @@ Json odds_summary(const odds::OddsAnswer& odds);
 // "one_loss" of a forecast: holds, worst, sentence, cases.
 Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence);
 
+// amount, currency, guess (true: with the catalogue's), guess_usd: guesses besides, where the user's currency is
+// another one, else null.
+Json money_json(const Money& money, const kit::Settings& settings);
+
 }  // namespace tillwrap::app

@@ -109,7 +109,7 @@ std::string Wording::money(const Money& sum) const {
 std::string Wording::guess_note(const std::string& checked) const {
   return fmt::format(
       "\"About\" prices are the catalogue's rough guess of {} in USD, not a shop's; give your own with "
-      "price in the day file.",
+      "price or [prices] in the day file.",
       checked.substr(0, 4));
 }
 

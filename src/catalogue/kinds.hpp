@@ -141,15 +141,17 @@ struct ConnectorKind : Entry {
   bool can_reverse = false;               // can be forced in the wrong way round
   std::vector<std::string> mates;         // connector ids, itself included when it does
   std::vector<std::string> fits_loosely;  // this plug goes into that socket but makes poor contact
+  double price_usd = 0.0;                 // rough, one such end on a made-up lead; contacts: a dummy pack
 };
 enum class Fit { mates, loose, no };
 
 struct WireKind : Entry {
   int awg = -1;  // -1 when sized by area
   double area_mm2 = 0.0;
-  double ohm_per_m = 0.0;   // one conductor, 20 °C
-  double ampacity_a = 0.0;  // short cable in free air
-  bool class5 = false;      // a size of IEC 60228
+  double ohm_per_m = 0.0;    // one conductor, 20 °C
+  double ampacity_a = 0.0;   // short cable in free air
+  bool class5 = false;       // a size of IEC 60228
+  double price_usd_m = 0.0;  // rough, a metre of two conductors
 };
 
 struct FusePoint {
@@ -190,6 +192,7 @@ struct BoxKind : Entry {
   double least_v = 0.0;  // input range
   double most_v = 0.0;
   double mass_kg = 0.0;
+  double price_usd = 0.0;  // rough
 };
 
 struct HolderKind : Entry {
@@ -202,6 +205,7 @@ struct HolderKind : Entry {
   double change_s = 0.0;          // hands needed to change the pack
   std::string place;              // usual place: bag, cart, cast, camera
   std::vector<std::string> taps;  // outputs on the holder itself (connector ids)
+  double price_usd = 0.0;         // rough; 0: part of a device or a box
 };
 
 struct SourceKind : Entry {  // a mains adapter or a vehicle socket
@@ -214,6 +218,7 @@ struct SourceKind : Entry {  // a mains adapter or a vehicle socket
   bool dead_with_ignition = false;
   double efficiency = 1.0;  // from the mains
   std::string plug;
+  double price_usd = 0.0;  // rough
 };
 
 struct ChargerKind : Entry {
@@ -229,6 +234,7 @@ struct ChargerKind : Entry {
   double hottest_k = 0.0;
   double efficiency = 0.0;        // from the mains
   std::vector<std::string> fits;  // pack ids
+  double price_usd = 0.0;         // rough
 };
 
 // One sentence of the rules for batteries on passenger aircraft, with the days it holds for.

@@ -19,6 +19,7 @@ ConnectorKind read_connector(TableReader& r) {
   kind.can_reverse = r.boolean_or("can_reverse", false);
   kind.mates = r.texts("mates");
   kind.fits_loosely = r.texts_or_none("fits_loosely");
+  kind.price_usd = r.number("price_usd", kNotNegative);
   r.finish();
   return kind;
 }
@@ -36,6 +37,7 @@ WireKind read_wire(TableReader& r) {
     kind.ohm_per_m = wiring::area_ohm_per_m(kind.area_mm2);
   }
   kind.ampacity_a = wiring::ampacity_a(kind.area_mm2);
+  kind.price_usd_m = r.number("price_usd_m", kNotNegative);
   r.finish();
   return kind;
 }
@@ -98,6 +100,7 @@ BoxKind read_box(TableReader& r) {
   kind.least_v = r.quantity("least", Dimension::voltage, kNotNegative);
   kind.most_v = r.quantity("most", Dimension::voltage, {.above = kind.least_v});
   kind.mass_kg = r.quantity_or("mass", Dimension::mass, 0.0, kNotNegative);
+  kind.price_usd = r.number("price_usd", kNotNegative);
   r.finish();
   return kind;
 }
@@ -114,6 +117,7 @@ HolderKind read_holder(TableReader& r) {
   kind.change_s = r.quantity("change", Dimension::duration, kNotNegative);
   kind.place = r.one_of("place", {"bag", "cart", "cast", "camera", "van"});
   kind.taps = r.texts_or_none("taps");
+  kind.price_usd = r.number_or("price_usd", 0.0, kNotNegative);
   r.finish();
   return kind;
 }
@@ -130,6 +134,7 @@ SourceKind read_source(TableReader& r) {
   kind.dead_with_ignition = r.boolean_or("dead_with_ignition", false);
   kind.efficiency = r.number_or("efficiency", 1.0, {.most = 1.0, .above = 0.0});
   kind.plug = r.text("plug");
+  kind.price_usd = r.number("price_usd", kNotNegative);
   r.finish();
   return kind;
 }
@@ -152,6 +157,7 @@ ChargerKind read_charger(TableReader& r) {
   if (const auto value = maybe_plain_estimate(r, "efficiency", {.most = 1.0, .above = 0.0}))
     kind.efficiency = value->typical;
   kind.fits = r.texts("fits");
+  kind.price_usd = r.number("price_usd", kNotNegative);
   r.finish();
   return kind;
 }

@@ -2,6 +2,7 @@
 // was written in. Index for index with the scenario's vectors.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -139,6 +140,8 @@ struct Inventory {
   std::vector<ChargerItem> chargers;
   Settings settings;
   std::optional<Rest> rest;
+  std::map<std::string, double>
+      prices;  // the user's, in the user's currency, by catalogue id; "lead": any made-up lead
 };
 
 }  // namespace tillwrap::kit

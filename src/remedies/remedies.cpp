@@ -37,7 +37,6 @@ std::size_t tenth(std::uint32_t days) { return static_cast<std::size_t>(std::cei
 
 bool cheaper(const Cost& a, const Cost& b) {
   if (a.buy != b.buy) return !a.buy;
-  if (a.unpriced != b.unpriced) return !a.unpriced;
   if (a.money != b.money) return a.money < b.money;
   if (a.ask != b.ask) return !a.ask;
   if (a.hands_s != b.hands_s) return a.hands_s < b.hands_s;

@@ -74,7 +74,6 @@ struct Cost {
   double hands_s = 0.0;  // on the day
   bool ask = false;      // somebody else has to agree
   bool buy = false;
-  bool unpriced = false;  // something has to be bought whose price is not known
 };
 
 // Cheaper first: nothing to buy, then money, then nobody to ask, then hands, then weight.

@@ -70,7 +70,6 @@ Cost sum(const std::vector<int>& steps, const std::vector<Cost>& costs) {
     all.hands_s += cost.hands_s;
     all.ask = all.ask || cost.ask;
     all.buy = all.buy || cost.buy;
-    all.unpriced = all.unpriced || cost.unpriced;
   }
   return all;
 }

@@ -1,6 +1,8 @@
 """tillwrap compare from outside: hours against facts of the trade, money by hand, options that do not go together."""
 
 import json
+import re
+import tomllib
 import unittest
 
 import jsonschema
@@ -131,14 +133,15 @@ class Compare(Folder):
                 self.assertGreaterEqual(one["margin_s"]["safe"], 0.0)
                 self.assertGreaterEqual(one["packs_one_loss"] or one["packs"], one["packs"])
                 if not one["disposable"]:
-                    self.assertAlmostEqual(one["buy"]["amount"], one["packs"] * one["price_each"]["amount"], places=6)
+                    gear = sum(thing["price"]["amount"] for thing in one["gear"])
+                    self.assertAlmostEqual(one["buy"]["amount"], one["packs"] * one["price_each"]["amount"] + gear, places=6)
                     self.assertGreaterEqual(one["a_day"]["amount"], one["buy"]["amount"] / self.answer["days"] - 1e-9)
 
     def test_your_price_is_yours(self):
         text = day(15).replace('kind = "smart-pack-14v4-98wh"', 'kind = "smart-pack-14v4-98wh"\nprice = 199') + '[settings]\ncurrency = "EUR"\n'
         answer = compare(text)
         one = next(o for o in answer["options"] if o["now"])
-        self.assertEqual(one["price_each"], {"amount": 199.0, "currency": "EUR", "guess": False})
+        self.assertEqual(one["price_each"], {"amount": 199.0, "currency": "EUR", "guess": False, "guess_usd": None})
         self.assertTrue(all(o["price_each"]["guess"] for o in answer["options"] if not o["now"]))
 
     def test_named_options(self):
@@ -169,6 +172,60 @@ wires = [{ to = "recorder.dc", length = "1 m", wire = "AWG 16" }]
         self.assertEqual(by_name["as now, two years old"]["dark_in_change"], ["recorder"])
         self.assertEqual(by_name["two cups"]["dark_in_change"], [])  # one cup carries while the other is changed
         self.assertEqual(by_name["two cups"]["price_each"]["amount"], 240.0)
+        for option in answer["options"]:
+            self.hold_gear(option)
+        self.assertNotIn("box", {thing["kind"] for thing in by_name["as now, two years old"]["gear"]})
+        self.assertIn(("box", "box-2cup"), {(thing["kind"], thing["name"]) for thing in by_name["two cups"]["gear"]})
+        plate = [thing["name"] for thing in by_name["cinema plate"]["gear"]]
+        self.assertIn("plate-cinema", plate)
+        self.assertIn("charger-plate-2", plate)
+        self.assertEqual(sum(" to smart-contacts" in name for name in plate), 1)  # a dummy pack in the cup
+        self.assertEqual(sum("1 m of AWG 16" in name for name in plate), 1)
+
+    def hold_gear(self, option):
+        """Every price from the catalogue's own files; what is bought, packs and gear; a hundred days share it."""
+        def kinds(name):
+            text = (ROOT / "src" / "catalogue" / "data" / f"{name}.toml").read_text(encoding="utf-8")
+            return {kind["id"]: kind for (list_of,) in [tomllib.loads(text).values()] for kind in list_of}
+
+        single = {**kinds("boxes"), **kinds("holders"), **kinds("sources"), **kinds("chargers")}
+        ends, wires = kinds("connectors"), kinds("wires")
+        for thing in option["gear"]:
+            if thing["kind"] == "lead":
+                ends_text, cable = thing["name"].split(", ")
+                length, gauge = re.fullmatch(r"([\d.]+) m of AWG (\d+)", cable).groups()
+                price = sum(ends[end]["price_usd"] for end in ends_text.split(" to ")) + float(length) * wires[f"awg-{gauge}"]["price_usd_m"]
+            else:
+                price = single[thing["name"]]["price_usd"]
+            self.assertAlmostEqual(thing["price"]["amount"], price, places=6)
+
+    def test_gear_at_your_prices(self):
+        text = day(15) + '[settings]\ncurrency = "EUR"\n[prices]\nbox-2cup = 380\nsmart-pack-14v4-98wh = 150\n'
+        self.write("day.toml", text)
+        self.write("options.toml", '[[option]]\nname = "two"\npack = "smart-pack-14v4-98wh"\nbox = "box-2cup"\ncount = 3\n'
+                                   '[[option]]\nname = "plate"\npack = "plate-pack-14v4-150wh"\ncount = 2\n')
+        result = self.run_here("compare", "day.toml", "--options", "options.toml", "--json")
+        answer = json.loads(result.stdout)
+        self.schema.validate(answer)
+        two = next(o for o in answer["options"] if o["name"] == "two")
+        box = next(thing for thing in two["gear"] if thing["kind"] == "box")
+        self.assertEqual(box["price"], {"amount": 380.0, "currency": "EUR", "guess": False, "guess_usd": None})
+        guesses = sum(thing["price"]["amount"] for thing in two["gear"] if thing["price"]["guess"])
+        self.assertEqual((two["buy"]["amount"], two["buy"]["currency"]), (3 * 150.0 + 380.0, "EUR"))
+        self.assertAlmostEqual(two["buy"]["guess_usd"] or 0.0, guesses)
+        plate = next(o for o in answer["options"] if o["name"] == "plate")
+        self.assertEqual((plate["buy"]["currency"], plate["buy"]["guess"]), ("USD", True))
+        # One price for any lead.
+        self.write("day.toml", text.replace("[prices]\n", "[prices]\nlead = 35\n"))
+        answer = json.loads(self.run_here("compare", "day.toml", "--options", "options.toml", "--json").stdout)
+        plate = next(o for o in answer["options"] if o["name"] == "plate")
+        leads = [thing for thing in plate["gear"] if thing["kind"] == "lead"]
+        self.assertEqual({thing["price"]["amount"] for thing in leads}, {35.0})
+        self.assertEqual(plate["buy"]["amount"], 35.0 * len(leads))
+        self.assertGreater(plate["buy"]["guess_usd"], 0.0)
+        for bad, says in (("box-2cupp = 1", "did you mean"), ("box-2cup = -1", "box-2cup"), ('box-2cup = "dear"', "box-2cup"), ("awg-18 = 2", "awg-18")):
+            self.write("bad.toml", text + bad + "\n" if "box-2cup =" not in bad else text.replace("box-2cup = 380", bad))
+            self.assert_refused(self.run_here("compare", "bad.toml"), "bad.toml:", says)
 
     def test_options_that_do_not_go_together(self):
         self.write("day.toml", day(15))

@@ -1,6 +1,8 @@
 """tillwrap remedies from outside: what a step is said to buy is what the same edit of the day file by hand buys."""
 
 import json
+import re
+import tomllib
 import unittest
 
 import jsonschema
@@ -53,6 +55,9 @@ from = "08:00"
 air = "20 °C"
 """
 
+# One cup and one pack, nothing else short.
+ONE_CUP = TWO_SHORT.replace('draw = "0.85 W"', 'draw = "0.1 W"')
+
 
 def remedies(text, *words):
     result = run("remedies", "-", "--json", *words, stdin=text.encode("utf-8"))
@@ -90,6 +95,36 @@ class Remedies(Folder):
 
     def same_as_by_hand(self, one, text):
         self.assertAlmostEqual(one["outcome"]["margin_s"], margin_of(text), delta=1.0, msg=one.get("words", one.get("steps")))
+
+    def test_a_lead_or_a_box_has_a_price(self):
+        def kinds(name):
+            text = (ROOT / "src" / "catalogue" / "data" / f"{name}.toml").read_text(encoding="utf-8")
+            return {kind["id"]: kind for (list_of,) in [tomllib.loads(text).values()] for kind in list_of}
+
+        _, answer = remedies(BARREL)
+        (wire,) = tomllib.loads(BARREL)["wire"]
+        ends = sum(kinds("connectors")[end]["price_usd"] for end in wire["plugs"])
+        cables = [one for one in answer["remedies"] if one["kind"] == "cable"]
+        self.assertTrue(cables)
+        for one in cables:
+            gauge, metres = wire.get("wire", "AWG 22"), float(wire["length"].split()[0])
+            if "shorter" in one["words"]:
+                metres = float(re.search(r": ([\d.]+) m instead", one["words"])[1])
+            else:
+                gauge = one["words"].split(": ")[1]
+            a_metre = kinds("wires")[gauge.lower().replace(" ", "-")]["price_usd_m"]
+            self.assertAlmostEqual(one["money"]["amount"], ends + metres * a_metre, delta=0.02 * a_metre)
+            self.assertEqual((one["money"]["currency"], one["money"]["guess"], one["buy"]), ("USD", True, True))
+        _, answer = remedies(BARREL + '[settings]\ncurrency = "EUR"\n[prices]\nlead = 40\n')
+        for one in answer["remedies"]:
+            if one["kind"] in ("cable", "plug"):
+                self.assertEqual(one["money"], {"amount": 40.0, "currency": "EUR", "guess": False, "guess_usd": None})
+        two_cups = [one for one in remedies(ONE_CUP)[1]["remedies"] if one["kind"] == "two_cups"]
+        self.assertTrue(two_cups)
+        for one in two_cups:
+            box = kinds("boxes")[one["words"].split()[0]]["price_usd"]
+            pack = kinds("packs-lithium")["smart-pack-14v4-98wh"]["price_usd"]
+            self.assertAlmostEqual(one["money"]["amount"], box + pack)
 
     def test_base_is_the_forecast(self):
         self.assertAlmostEqual(self.barrel["base"]["margin_s"], margin_of(BARREL), delta=1.0)

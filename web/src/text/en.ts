@@ -378,7 +378,6 @@ export const en = {
     gain: { safe: (length: string) => `safe ${length} longer`, likely: (length: string) => `likely ${length} longer`, one_loss: (length: string) => `${length} with a pack dead` },
     money: (amount: number, currency: string, guess: boolean) => `${guess ? 'about ' : ''}${Math.round(amount)} ${currency}`,
     free: 'costs nothing',
-    to_buy: 'something to buy, price not known',
     hands: (seconds: number) => (seconds < 60 ? `${Math.round(seconds)} s of hands` : `${Math.round(seconds / 60)} min of hands`),
     ask_others: 'somebody else has to agree',
     pairs: 'No single change is enough. Two together',

@@ -43,14 +43,7 @@ export interface Remedies {
      * what is taken for granted
      */
     note: string | null;
-    /**
-     * null: something to buy whose price is not known
-     */
-    money: Money | null;
-    /**
-     * true: something else has to be bought that has no price here
-     */
-    unpriced: boolean;
+    money: Money;
     mass_kg: number;
     /**
      * seconds of hands on the day
@@ -146,6 +139,9 @@ export interface Outcome {
     short_s: number;
   } | null;
 }
+/**
+ * packs, boxes, holders, leads, chargers to get; 0: nothing
+ */
 export interface Money {
   amount: number;
   /**
@@ -153,9 +149,13 @@ export interface Money {
    */
   currency: string;
   /**
-   * true: the catalogue's rough guess, not the user's price
+   * true: with the catalogue's rough guesses
    */
   guess: boolean;
+  /**
+   * the catalogue's guesses besides, in USD, where your currency is another one
+   */
+  guess_usd: number | null;
 }
 export interface Gain {
   safe_s: number;
@@ -173,14 +173,7 @@ export interface Together {
    * words of the steps
    */
   steps: string[];
-  /**
-   * null: something to buy whose price is not known
-   */
-  money: Money | null;
-  /**
-   * true: something else has to be bought that has no price here
-   */
-  unpriced: boolean;
+  money: Money1;
   mass_kg: number;
   /**
    * seconds of hands on the day
@@ -197,4 +190,22 @@ export interface Together {
    */
   enough: boolean;
   outcome: Outcome;
+}
+/**
+ * packs, boxes, holders, leads, chargers to get; 0: nothing
+ */
+export interface Money1 {
+  amount: number;
+  /**
+   * ISO 4217
+   */
+  currency: string;
+  /**
+   * true: with the catalogue's rough guesses
+   */
+  guess: boolean;
+  /**
+   * the catalogue's guesses besides, in USD, where your currency is another one
+   */
+  guess_usd: number | null;
 }
