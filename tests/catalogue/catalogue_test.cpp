@@ -271,7 +271,7 @@ TEST(Catalogue, DevicesTakeTheFreshPacksOfTheirOwnHolders) {
 // ---- reading
 
 const char* kGoodConnector =
-    "[[connector]]\nid = \"a\"\ntitle = \"a\"\ncontact_new_ohm = 0.01\ncontact_worn_ohm = 0.02\nrating_a = 2\n"
+    "[[connector]]\nid = \"a\"\ntitle = \"a\"\ncontact_new_ohm = 0.01\ncontact_worn_ohm = 0.02\nrating_a = 2\nprice_usd = 5\n"
     "locks = true\npolarity = \"x\"\nmates = [\"a\"]\nsource = \"here\"\nmark = \"from memory\"\nchecked = "
     "\"2026-11-25\"\n";
 
@@ -293,7 +293,7 @@ TEST(CatalogueReading, BadDataIsPointedAt) {
   EXPECT_EQ(complaint(with(kGoodConnector, "source = \"here\"\n", "")),
             "x.toml:1:1: a has no key \"source\"; add source = \"...\"");
   EXPECT_EQ(complaint(with(kGoodConnector, "\"from memory\"", "\"guess\"")),
-            "x.toml:11:8: a: \"mark\" is \"guess\"; allowed: measured, standard, derived, secondary, from memory, "
+            "x.toml:12:8: a: \"mark\" is \"guess\"; allowed: measured, standard, derived, secondary, from memory, "
             "common practice");
   EXPECT_EQ(complaint(with(kGoodConnector, "rating_a", "ratting_a")),
             "x.toml:6:1: a has no key \"rating\" but an unknown key \"ratting_a\"; did you mean \"rating\"?");
@@ -304,7 +304,7 @@ TEST(CatalogueReading, BadDataIsPointedAt) {
   EXPECT_EQ(complaint(with(kGoodConnector, "[\"a\"]", "[\"b\"]")),
             "x.toml:1:1: a: no such entry in connectors: \"b\"; list them with: tillwrap catalogue connectors");
   EXPECT_EQ(complaint(std::string(kGoodConnector) + kGoodConnector),
-            "x.toml:13:1: a: this id is used twice; give each entry its own id");
+            "x.toml:14:1: a: this id is used twice; give each entry its own id");
   EXPECT_EQ(complaint(std::string(kGoodConnector) + "sources.weight_kg = { mark = \"derived\", source = \"here\" }\n"),
             "x.toml:1:1: a: a source for \"weight_kg\", which is not there; name a key of the entry");
   EXPECT_EQ(complaint("[[conector]]\nid = 1\n"),
