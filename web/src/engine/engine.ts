@@ -1,5 +1,6 @@
 // The page's side of the door: promises with ids; a worker that fails is replaced and its questions asked once more.
-import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, ToWorker, TrackReply } from './types';
+import type { Track } from './answers/track';
+import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, ToWorker } from './types';
 
 export class EngineError extends Error {
   constructor(readonly detail: DoorError) {
@@ -152,8 +153,8 @@ export class Engine {
   }
 
   // What the readings say of it: in the second worker, so that the first goes on answering.
-  async track(question: Record<string, unknown>): Promise<TrackReply> {
-    return (await this.at('beside').ask({ ask: 'track', ...question })).answer as TrackReply;
+  async track(question: Record<string, unknown>): Promise<Track> {
+    return (await this.at('beside').ask({ ask: 'track', ...question })).answer as Track;
   }
 
   // All days, shared between two workers; the same answer with one.

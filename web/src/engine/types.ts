@@ -1,5 +1,9 @@
 // What crosses the door (docs/door.md). Times are seconds after midnight of the day's first date.
 import type { Forecast } from './answers/forecast';
+import type { Health } from './answers/health';
+import type { Kit } from './answers/kit';
+import type { Recharge } from './answers/recharge';
+import type { Track } from './answers/track';
 
 export interface Where {
   from: number;
@@ -60,57 +64,29 @@ export interface StripData {
 export type ForecastAnswer = Forecast;
 export type OddsSummary = NonNullable<Forecast['odds']>;
 
+export type RechargeReply = Recharge & { drawing: string; calendar: string | null };
+export type HealthReply = Health & { text: string };
+
+export interface JournalReply {
+  kit: Kit;
+  lines: { text: string; id: string; at: string; words: string; understood: boolean; taken_back: boolean }[];
+  bad: { line: number; message: string; hint: string }[];
+  clocks: { id: string; text: string }[];
+}
+
 export interface ForecastReply {
   forecast: ForecastAnswer;
   strip?: StripData;
 }
 
-export interface ChangeAhead {
-  holder: string;
-  place: string;
-  out: string;
-  in: string;
-  in_waits: string; // where the fresh pack is
-  planned_s: number;
-  safe_s: number;
-  likely_s: number;
-  last_safe_s: number | null; // null: hands do not reach it while the pack in use is safe
-}
+export type ChangeAhead = Track['changes'][number];
+export type TrackedReading = Track['readings'][number];
 
 export interface StandsReply {
   forecast: ForecastAnswer;
   strip: StripData;
   changes: ChangeAhead[];
   late_s: number;
-  notes: string[];
-}
-
-export interface TrackedReading {
-  id: string;
-  at_s: number;
-  point: string;
-  of: string;
-  value: number;
-  doubted: boolean;
-  slipped: number | null; // with its decimal point elsewhere
-  fits: string | null; // the other thing of its kind
-  reason: string;
-}
-
-export interface TrackReply {
-  at_s: number;
-  off_s: number;
-  probability: number;
-  safe_s: number;
-  likely_s: number;
-  ahead_s: number;
-  hands_safe_s: number;
-  hands_likely_s: number;
-  late_s: number;
-  warning: string;
-  settled: boolean;
-  changes: ChangeAhead[]; // of each holder the next, by the readings
-  readings: TrackedReading[];
   notes: string[];
 }
 

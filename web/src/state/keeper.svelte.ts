@@ -1,9 +1,9 @@
 // The journal as the engine reads it: asked again when a line is added; files in and out; facts written.
 import { complaint, EngineError, said } from '../engine/engine';
+import type { HealthReply, JournalReply } from '../engine/types';
 import { app } from './app.svelte';
 import { freshRandom, zoned } from './db';
 import { fresh, joined, linesOf, type Keys } from './journal';
-import type { HealthAnswer, JournalAnswer } from './years';
 
 // Times typed without one are in this device's zone; the engine has no clock.
 export const nowText = (): string => zoned(new Date());
@@ -17,19 +17,19 @@ export function refusal(error: unknown): string {
 }
 
 export interface Incoming {
-  answer: JournalAnswer; // of the file alone
+  answer: JournalReply; // of the file alone
   texts: string[]; // its good lines
 }
 
 export class Keeper {
-  answer = $state.raw<JournalAnswer | null>(null);
+  answer = $state.raw<JournalReply | null>(null);
   failed = $state('');
   private round = 0;
 
   async read(lines: string): Promise<void> {
     const mine = ++this.round;
     try {
-      const found = await app.engine.ask<JournalAnswer>('journal', { now: nowText(), lines });
+      const found = await app.engine.ask<JournalReply>('journal', { now: nowText(), lines });
       if (mine !== this.round) return;
       this.answer = found;
       this.failed = '';
@@ -40,7 +40,7 @@ export class Keeper {
 
   // A file is looked at whole before anything is taken in.
   async look(file: string): Promise<Incoming> {
-    const answer = await app.engine.ask<JournalAnswer>('journal', { now: nowText(), lines: file });
+    const answer = await app.engine.ask<JournalReply>('journal', { now: nowText(), lines: file });
     const good = new Set(answer.lines.map((line) => line.text));
     return { answer, texts: linesOf(file).filter((line) => good.has(line)) };
   }
@@ -68,8 +68,8 @@ export class Keeper {
     return made;
   }
 
-  health(name: string, log: string, pack: string, kind: string): Promise<HealthAnswer> {
-    return app.engine.askAside<HealthAnswer>('health', {
+  health(name: string, log: string, pack: string, kind: string): Promise<HealthReply> {
+    return app.engine.askAside<HealthReply>('health', {
       now: nowText(),
       log,
       name,

@@ -1,4 +1,5 @@
 // The night after the day: what is asked once, the question made of it, what to do when. Pure.
+import type { RechargeReply } from '../engine/types';
 import { clockSeconds, text, type DayJson, type Table } from './day';
 import type { Standing } from './journal';
 
@@ -48,33 +49,7 @@ export function nightOf(day: DayJson): Night {
   };
 }
 
-export interface Stay {
-  label: string;
-  pack: string;
-  charger: string;
-  bay: number;
-  bays: number;
-  in_s: number;
-  out_s: number;
-  end_charge: number;
-}
-
-export interface RechargeAnswer {
-  verdict: string;
-  from_s: number;
-  until_s: number;
-  needed: number;
-  needed_ready: number;
-  proven_best: boolean;
-  get_up_s: number[];
-  packs: { label: string; needed: boolean; left: number; charge: number; ready: boolean; ready_at_s: number | null }[];
-  stays: Stay[];
-  chargers: { name: string; bays: number }[];
-  reasons: string[];
-  cautions: string[];
-  drawing: string;
-  calendar: string | null;
-}
+export type Stay = RechargeReply['stays'][number];
 
 export type Wrong = Partial<Record<'from' | 'until' | 'there' | 'watts' | 'left', true>>;
 
@@ -114,7 +89,7 @@ export interface Moment {
 const kTogether_s = 30;
 
 // What hands do, moment by moment; a pack that stays in until the end is taken out then.
-export function moments(answer: Pick<RechargeAnswer, 'stays' | 'get_up_s'>): Moment[] {
+export function moments(answer: Pick<RechargeReply, 'stays' | 'get_up_s'>): Moment[] {
   const found: Moment[] = [];
   const at = (s: number): Moment => {
     let moment = found.find((one) => Math.abs(one.at_s - s) < kTogether_s);

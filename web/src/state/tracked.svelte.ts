@@ -1,7 +1,8 @@
 // The day as it stands, asked again when something is noted: what was known stays on the screen, then the day with what
 // was noted, then what the readings say of it. The newest question wins.
 import { said, type Engine } from '../engine/engine';
-import type { StandsReply, TrackReply } from '../engine/types';
+import type { Track } from '../engine/answers/track';
+import type { StandsReply } from '../engine/types';
 import { Newest } from './newest';
 
 export interface Question extends Record<string, unknown> {
@@ -14,7 +15,7 @@ type Asker = Pick<Engine, 'stands' | 'track'>;
 
 export class Tracked {
   stands = $state.raw<(StandsReply & { curves: Float64Array }) | null>(null);
-  track = $state.raw<TrackReply | null>(null);
+  track = $state.raw<Track | null>(null);
   failed = $state('');
   private asking = $state(0);
   private newest: Question | null = null;

@@ -1,48 +1,7 @@
 // Over the years: the engine's answers about the journal, and what a fact takes to be written. Pure.
+import type { Band, Course } from '../engine/answers/kit';
+import type { HealthReply } from '../engine/types';
 import type { Keys } from './journal';
-
-export interface Band {
-  low: number;
-  middle: number;
-  high: number;
-}
-export interface Dated extends Band {
-  at: string; // ISO 8601 date
-}
-export interface Course {
-  results: Dated[];
-  trend: Dated[];
-}
-export interface KitPack {
-  pack: string;
-  kind: string | null;
-  bought: string | null;
-  charge: Band | null;
-  capacity: Band;
-  resistance: Band;
-  tests: number;
-  field_days: number;
-  retire: { low: string | null; middle: string | null; high: string | null };
-  course: { capacity: Course; resistance: Course };
-  weaker_than: string | null;
-  place: string | null;
-  holder: string | null;
-  last_used: string | null;
-  retired: string | null;
-  advice: string;
-  notes: string[];
-}
-export interface JournalAnswer {
-  kit: { packs: KitPack[]; remarks: { id: string; text: string }[] };
-  lines: { text: string; id: string; at: string; words: string; understood: boolean; taken_back: boolean }[];
-  bad: { line: number; message: string; hint: string }[];
-  clocks: { id: string; text: string }[];
-}
-export interface HealthAnswer {
-  text: string;
-  advice: string;
-  log: { name: string; plausible: boolean; why_not: string | null; capacity: Band; capacity_told: boolean; resistance: Band; resistance_told: boolean } | null;
-}
 
 // Which keys each fact takes, the needed ones first; `label` is the word on the page where it is another.
 export interface Asks {
@@ -68,7 +27,7 @@ const rounded = (value: number) => Math.round(1e4 * value) / 1e4;
 const sd = (band: Band) => rounded((band.high - band.low) / (2 * kBand));
 
 // A log's finding as a `tested` line says it; nothing when the log cannot tell.
-export function tested(pack: string, { log }: HealthAnswer): Keys | null {
+export function tested(pack: string, { log }: HealthReply): Keys | null {
   if (!log?.plausible || !log.capacity_told) return null;
   return {
     pack,

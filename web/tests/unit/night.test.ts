@@ -26,7 +26,7 @@ describe('the night asked about', () => {
 });
 
 it('hands: what happens at one moment is one entry, in order', () => {
-  const stay = (pack: string, in_s: number, out_s: number): Stay => ({ label: pack, pack, charger: 'c', bay: 1, bays: 1, in_s, out_s, end_charge: 1 });
+  const stay = (pack: string, in_s: number, out_s: number): Stay => ({ label: pack, pack, charger: 'c', bay: 1, bays: 1, in_s, out_s, end_charge: 1 }) as Stay;
   const found = moments({ stays: [stay('B', 80010, 90000), stay('A', 70000, 80000)], get_up_s: [80005] });
   expect(found.map((moment) => [moment.at_s, moment.gets_up, moment.out.map((s) => s.pack), moment.into.map((s) => s.pack)])).toEqual([
     [70000, false, [], ['A']],

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import type { StandsReply, TrackReply } from '../../src/engine/types';
+import type { Track } from '../../src/engine/answers/track';
+import type { StandsReply } from '../../src/engine/types';
 import { Tracked, type Question } from '../../src/state/tracked.svelte';
 
 const asked = (lines: string): Question => ({ day: '{}', lines, at_s: 0 });
@@ -7,7 +8,7 @@ type Kept<Kind> = { question: Question; done: (answer: Kind) => void; failed: (w
 
 function engine() {
   const stands: Kept<StandsReply & { curves: Float64Array }>[] = [];
-  const track: Kept<TrackReply>[] = [];
+  const track: Kept<Track>[] = [];
   const into =
     <Kind>(list: Kept<Kind>[]) =>
     (question: Record<string, unknown>) =>
@@ -15,7 +16,7 @@ function engine() {
   return { stands: into(stands), track: into(track), asked: { stands, track } };
 }
 const stood = (late_s: number) => ({ late_s }) as StandsReply & { curves: Float64Array };
-const weighed = (safe_s: number) => ({ safe_s }) as TrackReply;
+const weighed = (safe_s: number) => ({ safe_s }) as Track;
 const settle = () => new Promise((done) => setTimeout(done));
 
 describe('the day as it stands', () => {

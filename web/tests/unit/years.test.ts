@@ -1,11 +1,13 @@
 import { describe, expect, it } from 'vitest';
 import { fresh, keptOf, linesOf } from '../../src/state/journal';
-import { drawn, tested, typedKeys, type Course, type HealthAnswer } from '../../src/state/years';
+import type { Course } from '../../src/engine/answers/kit';
+import type { HealthReply } from '../../src/engine/types';
+import { drawn, tested, typedKeys } from '../../src/state/years';
 
 const band = (middle: number, half: number) => ({ low: middle - half, middle, high: middle + half });
 
 describe('a log’s finding', () => {
-  const answer = { text: '', advice: '', log: { name: 'c2.csv', plausible: true, why_not: null, capacity: band(0.8, 0.0822), capacity_told: true, resistance: band(1.8, 0.4935), resistance_told: true } } as HealthAnswer;
+  const answer = { text: '', advice: '', log: { name: 'c2.csv', plausible: true, why_not: null, capacity: band(0.8, 0.0822), capacity_told: true, resistance: band(1.8, 0.4935), resistance_told: true } } as HealthReply;
   // A band of nine in ten is 1.645 standard deviations to each side (normal distribution).
   it('becomes a tested line with standard deviations', () => {
     expect(tested('C2', answer)).toEqual({ pack: 'C2', capacity: 0.8, resistance: 1.8, capacity_sd: 0.05, resistance_sd: 0.3, log: 'c2.csv' });

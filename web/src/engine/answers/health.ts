@@ -35,46 +35,46 @@ export interface Health {
     /**
      * share of its capacity the log draws
      */
-    covers?: number;
-    drawn_ah?: number;
+    covers: number;
+    drawn_ah: number;
     /**
      * a cell, above 10 % charge
      */
-    rms_v?: number;
+    rms_v: number;
     capacity: Band;
     /**
      * false: the log cannot tell
      */
-    capacity_told?: boolean;
+    capacity_told: boolean;
     resistance: Band;
-    resistance_told?: boolean;
+    resistance_told: boolean;
     gauge: {
-      full_ah?: Maybe;
-      design_ah?: Maybe;
-      cycles?: Maybe;
+      full_ah: Maybe;
+      design_ah: Maybe;
+      cycles: Maybe;
       /**
        * full over design
        */
-      claims?: number | null;
-      counted_ah?: Maybe;
-      flowed_ah?: Maybe;
-      wrong_capacity?: boolean;
-      wrong_count?: boolean;
+      claims: number | null;
+      counted_ah: Maybe;
+      flowed_ah: Maybe;
+      wrong_capacity: boolean;
+      wrong_count: boolean;
     } | null;
     notes: string[];
   } | null;
   trend: {
-    capacity?: Band;
-    resistance?: Band;
-    rate_per_year?: number;
-    tests?: number;
-    field_days?: number;
-    retire?: {
-      low?: Day;
-      middle?: Day;
-      high?: Day;
+    capacity: Band;
+    resistance: Band;
+    rate_per_year: number;
+    tests: number;
+    field_days: number;
+    retire: {
+      low: Day;
+      middle: Day;
+      high: Day;
     };
-    weaker_than?: string | null;
+    weaker_than: string | null;
   } | null;
 }
 export interface Band {

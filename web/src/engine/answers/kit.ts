@@ -24,53 +24,53 @@ export interface Kit {
      * list packs; null: never told
      */
     kind: string | null;
-    bought?: string | null;
+    bought: string | null;
     /**
      * now; null: never told
      */
     charge: Band | null;
-    told?: {
-      charge?: number;
-      at?: Moment;
-      by?: 'charged' | 'taken_out' | 'used' | 'reading';
+    told: {
+      charge: number;
+      at: Moment;
+      by: 'charged' | 'taken_out' | 'used' | 'reading';
     } | null;
     capacity: Band1;
     resistance: Band2;
     /**
      * of the capacity
      */
-    rate_per_year?: number;
-    tests?: number;
-    field_days?: number;
+    rate_per_year: number;
+    tests: number;
+    field_days: number;
     /**
      * when its capacity goes under 80 %
      */
     retire: {
-      low?: Day;
-      middle?: Day;
-      high?: Day;
+      low: Day;
+      middle: Day;
+      high: Day;
     };
-    course?: {
+    course: {
       capacity: Course;
       resistance: Course;
     };
     /**
      * a pack bought with it that holds more by more than chance
      */
-    weaker_than?: string | null;
-    place?: string | null;
-    holder?: string | null;
-    last_used?: Moment;
-    last_charged?: Moment;
-    charges?: number;
-    used_ah?: number;
+    weaker_than: string | null;
+    place: string | null;
+    holder: string | null;
+    last_used: Moment;
+    last_charged: Moment;
+    charges: number;
+    used_ah: number;
     retired: Moment;
     advice: string;
     notes: string[];
   }[];
   remarks: {
-    id?: string;
-    text?: string;
+    id: string;
+    text: string;
   }[];
 }
 export interface Band {
