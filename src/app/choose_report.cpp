@@ -237,7 +237,7 @@ std::string choose_text(const ChooseAnswer& answer) {
   return text;
 }
 
-std::string choose_json(const ChooseAnswer& answer) {
+Json choose_object(const ChooseAnswer& answer) {
   const choose::Choice& choice = answer.choice;
   const day::Scenario& day = answer.file.scenario;
   const auto cost_json = [](const choose::Cost& cost) {
@@ -319,7 +319,9 @@ std::string choose_json(const ChooseAnswer& answer) {
   }
   out["reasons"] = choose_reasons(answer);
   out["written"] = answer.written.empty() ? Json(nullptr) : Json(answer.written);
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string choose_json(const ChooseAnswer& answer) { return choose_object(answer).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

@@ -1,6 +1,7 @@
 // `tillwrap choose` in words and as JSON.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
@@ -13,5 +14,6 @@ std::vector<std::string> choose_reasons(const ChooseAnswer& answer);
 
 std::string choose_text(const ChooseAnswer& answer);
 std::string choose_json(const ChooseAnswer& answer);  // schema/choose.schema.json
+nlohmann::ordered_json choose_object(const ChooseAnswer& answer);
 
 }  // namespace tillwrap::app

@@ -98,7 +98,7 @@ std::string findings_text(const DayFile& file, const std::vector<findings::Findi
   return text;
 }
 
-std::string findings_json(const DayFile& file, const std::vector<findings::Finding>& found) {
+Json findings_object(const DayFile& file, const std::vector<findings::Finding>& found) {
   Json out;
   out["format"] = "tillwrap-findings-1";
   out["title"] = file.scenario.title;
@@ -130,7 +130,11 @@ std::string findings_json(const DayFile& file, const std::vector<findings::Findi
   out["warnings"] = Json::array();
   for (const Warning& warning : other_warnings(file))
     out["warnings"].push_back({{"line", warning.place.line}, {"column", warning.place.column}, {"text", warning.text}});
-  return out.dump(2) + "\n";
+  return out;
+}
+
+std::string findings_json(const DayFile& file, const std::vector<findings::Finding>& found) {
+  return findings_object(file, found).dump(2) + "\n";
 }
 
 }  // namespace tillwrap::app

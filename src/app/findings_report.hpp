@@ -1,6 +1,7 @@
 // `tillwrap findings` in words and as JSON.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
@@ -26,5 +27,6 @@ std::vector<Warning> other_warnings(const DayFile& file);
 
 std::string findings_text(const DayFile& file, const std::vector<findings::Finding>& found);
 std::string findings_json(const DayFile& file, const std::vector<findings::Finding>& found);
+nlohmann::ordered_json findings_object(const DayFile& file, const std::vector<findings::Finding>& found);
 
 }  // namespace tillwrap::app

@@ -1,6 +1,7 @@
 // `tillwrap health LOG`: what is left of a pack or cell, by a log of it.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -72,6 +73,7 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
                            journal::PackState& with_log, const catalogue::Catalogue& catalogue);
 std::string health_text(const HealthReport& report);
 std::string health_json(const HealthReport& report);  // schema/health.schema.json
+nlohmann::ordered_json health_object(const HealthReport& report);
 std::string health_advice(const HealthReport& report);
 
 }  // namespace tillwrap::app

@@ -155,7 +155,7 @@ std::string health_text(const HealthReport& report) {
   return text;
 }
 
-std::string health_json(const HealthReport& report) {
+Json health_object(const HealthReport& report) {
   Json out;
   out["format"] = "tillwrap-health-1";
   out["pack"] = report.pack != nullptr ? Json(report.pack->label) : Json(nullptr);
@@ -201,7 +201,9 @@ std::string health_json(const HealthReport& report) {
                       {"high", day_json(report, h.retire.high)}}},
                     {"weaker_than", report.twin ? Json(report.twin->stronger) : Json(nullptr)}};
   }
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string health_json(const HealthReport& report) { return health_object(report).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

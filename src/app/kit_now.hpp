@@ -2,6 +2,7 @@
 // health, where it lies.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -40,5 +41,6 @@ KitAnswer kit_now(journal::State state, const catalogue::Catalogue& catalogue, s
 
 std::string kit_text(const KitAnswer& answer, const Zone& zone);
 std::string kit_json(const KitAnswer& answer, const Zone& zone);  // schema/kit.schema.json
+nlohmann::ordered_json kit_object(const KitAnswer& answer, const Zone& zone);
 
 }  // namespace tillwrap::app

@@ -122,7 +122,7 @@ std::string kit_text(const KitAnswer& answer, const Zone& zone) {
          "\n";
 }
 
-std::string kit_json(const KitAnswer& answer, const Zone& zone) {
+Json kit_object(const KitAnswer& answer, const Zone& zone) {
   Json out;
   out["format"] = "tillwrap-kit-1";
   out["at"] = journal::moment_text({answer.now_us, zone.offset_at(answer.now_us)});
@@ -168,7 +168,9 @@ std::string kit_json(const KitAnswer& answer, const Zone& zone) {
   out["remarks"] = Json::array();
   for (const journal::Remark& remark : answer.state.remarks)
     out["remarks"].push_back({{"id", remark.id}, {"text", remark.text}});
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string kit_json(const KitAnswer& answer, const Zone& zone) { return kit_object(answer, zone).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

@@ -74,7 +74,7 @@ Json profile_json(const meters::ProfileVerdict& verdict) {
 
 }  // namespace
 
-std::string meters_json(const MetersReport& report) {
+Json meters_object(const MetersReport& report) {
   const day::Scenario& day = report.file->scenario;
   const kit::Inventory& inventory = report.file->inventory;
   Json out;
@@ -141,7 +141,9 @@ std::string meters_json(const MetersReport& report) {
                                {"holder", day.holders[at(list.holder)].name},
                                {"rows", std::move(rows)}});
   }
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string meters_json(const MetersReport& report) { return meters_object(report).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

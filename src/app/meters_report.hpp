@@ -1,6 +1,7 @@
 // `tillwrap meters` in words and as JSON.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 
 #include "app/day_file.hpp"
@@ -19,5 +20,6 @@ meters::Options meters_options(const DayFile& file, int device);
 
 std::string meters_text(const MetersReport& report);
 std::string meters_json(const MetersReport& report);  // schema/meters.schema.json
+nlohmann::ordered_json meters_object(const MetersReport& report);
 
 }  // namespace tillwrap::app

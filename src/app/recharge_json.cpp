@@ -71,7 +71,7 @@ Json spans_json(const std::vector<day::Span>& spans) {
 
 }  // namespace
 
-std::string recharge_json(const RechargeAnswer& answer) {
+Json recharge_object(const RechargeAnswer& answer) {
   const recharge::Night& night = answer.night;
   const recharge::Answer& found = answer.answer;
   Json out = {{"format", "tillwrap-recharge-1"},
@@ -148,7 +148,9 @@ std::string recharge_json(const RechargeAnswer& answer) {
   out["again_margin_s"] = answer.again_reaches ? Json(answer.again_margin_s) : Json(nullptr);
   out["reasons"] = recharge_reasons(answer);
   out["cautions"] = recharge_cautions(answer);
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string recharge_json(const RechargeAnswer& answer) { return recharge_object(answer).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

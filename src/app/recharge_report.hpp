@@ -1,6 +1,7 @@
 // What recharge says: text, JSON, a picture of the night, a calendar.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 #include <vector>
 
@@ -12,6 +13,7 @@ namespace tillwrap::app {
 
 std::string recharge_text(const RechargeAnswer& answer);
 std::string recharge_json(const RechargeAnswer& answer);  // schema/recharge.schema.json
+nlohmann::ordered_json recharge_object(const RechargeAnswer& answer);
 // Hours to the right, a row a bay; each pack a bar that fills.
 drawing::Picture recharge_picture(const RechargeAnswer& answer);
 // Swaps with an alarm; getting up too. `first_date` is the day's.

@@ -47,12 +47,11 @@ std::string nights_json(const RunAnswer& answer) {
   Json nights = Json::array();
   for (std::size_t i = 0; i + 1 < answer.days.size(); ++i) {
     const std::string date = date_after(answer, i);
-    nights.push_back(
-        {{"after_day", i + 1},
-         {"file", answer.run.days[i].file},
-         {"place", answer.run.days[i].where},
-         {"date", date.empty() ? Json(nullptr) : Json(date)},
-         {"recharge", answer.days[i].rest ? Json::parse(recharge_json(*answer.days[i].rest)) : Json(nullptr)}});
+    nights.push_back({{"after_day", i + 1},
+                      {"file", answer.run.days[i].file},
+                      {"place", answer.run.days[i].where},
+                      {"date", date.empty() ? Json(nullptr) : Json(date)},
+                      {"recharge", answer.days[i].rest ? recharge_object(*answer.days[i].rest) : Json(nullptr)}});
   }
   const Json out = {{"format", "tillwrap-recharge-run-1"},
                     {"title", answer.run.title},

@@ -294,7 +294,7 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
   return text;
 }
 
-std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const RemedyOptions& options) {
+Json remedies_object(const DayFile& file, const RemedyAnswer& answer, const RemedyOptions& options) {
   const day::Scenario& day = file.scenario;
   Json out;
   out["format"] = "tillwrap-remedies-1";
@@ -345,7 +345,11 @@ std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const
       out["not_possible"].push_back({{"words", answer.steps[k].words}, {"why", answer.why_not[k]}});
     }
   }
-  return out.dump(2) + "\n";
+  return out;
+}
+
+std::string remedies_json(const DayFile& file, const RemedyAnswer& answer, const RemedyOptions& options) {
+  return remedies_object(file, answer, options).dump(2) + "\n";
 }
 
 }  // namespace tillwrap::app

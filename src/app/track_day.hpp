@@ -2,6 +2,7 @@
 // say.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -48,5 +49,6 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
 
 std::string track_text(const TrackAnswer& answer);
 std::string track_json(const TrackAnswer& answer);  // schema/track.schema.json
+nlohmann::ordered_json track_object(const TrackAnswer& answer);
 
 }  // namespace tillwrap::app

@@ -141,7 +141,7 @@ std::string track_text(const TrackAnswer& answer) {
   return out;
 }
 
-std::string track_json(const TrackAnswer& answer) {
+Json track_object(const TrackAnswer& answer) {
   const track::Answer& a = answer.answer;
   const Wording wording(answer.file->inventory.settings);
   Json out = {
@@ -192,7 +192,9 @@ std::string track_json(const TrackAnswer& answer) {
   for (const track::Unknown& unknown : a.unknowns)
     out["unknowns"].push_back({{"name", unknown.name}, {"left", unknown.left}});
   out["notes"] = answer.notes;
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string track_json(const TrackAnswer& answer) { return track_object(answer).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

@@ -78,7 +78,7 @@ Json reading_json(const Answer& answer, const Reading& reading) {
 
 }  // namespace
 
-std::string travel_json(const TravelReport& report) {
+Json travel_object(const TravelReport& report) {
   const Answer& a = *report.answer;
   const day::Scenario& day = report.file->scenario;
   const auto labels = [&](const std::vector<int>& packs) {
@@ -135,7 +135,9 @@ std::string travel_json(const TravelReport& report) {
                             {"source", rule->provenance.source},
                             {"mark", catalogue::mark_word(rule->provenance.mark)},
                             {"checked", rule->provenance.checked}});
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string travel_json(const TravelReport& report) { return travel_object(report).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

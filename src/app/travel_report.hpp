@@ -1,6 +1,7 @@
 // `tillwrap travel`: may this kit fly, in words and as JSON.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <string>
 
 #include "app/day_file.hpp"
@@ -20,6 +21,7 @@ struct TravelReport {
 
 std::string travel_text(const TravelReport& report);
 std::string travel_json(const TravelReport& report);  // schema/travel.schema.json
+nlohmann::ordered_json travel_object(const TravelReport& report);
 
 // The sentence to send the operator about one item.
 std::string approval_sentence(const TravelReport& report, int item);

@@ -70,7 +70,7 @@ std::string explain_cell_json(const CellKind& cell) {
   return json{{"entry", entry_json(Catalogue{}, name, cell)}}.dump(2) + "\n";
 }
 
-std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_view what) {
+std::optional<json> explain_object(const Catalogue& catalogue, std::string_view what) {
   std::optional<json> out;
   if (what.empty()) {
     json lists = json::array();
@@ -96,8 +96,13 @@ std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_
       }
     }
   });
-  if (!out) return std::nullopt;
-  return out->dump(2) + "\n";
+  return out;
+}
+
+std::optional<std::string> explain_json(const Catalogue& catalogue, std::string_view what) {
+  const auto found = explain_object(catalogue, what);
+  if (!found) return std::nullopt;
+  return found->dump(2) + "\n";
 }
 
 }  // namespace tillwrap::catalogue

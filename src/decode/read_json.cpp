@@ -10,7 +10,7 @@
 namespace tillwrap::decode {
 namespace {
 
-using json = nlohmann::json;
+using json = nlohmann::ordered_json;  // the kind answers are written with: one parser and no other
 
 // Tells how far the parser has read; its events carry no position of their own.
 struct CountingIterator {

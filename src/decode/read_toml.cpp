@@ -1,5 +1,8 @@
 #define TOML_MAX_NESTED_VALUES 64
 #define TOML_ENABLE_FORMATTERS 0
+// Numbers through <charconv>, not through streams, whose locales would be half of what the page loads.
+#define TOML_INT_CHARCONV 1
+#define TOML_FLOAT_CHARCONV 1
 
 #include <cstdint>
 
@@ -15,11 +18,12 @@
 #define TOML_UNREACHABLE __builtin_unreachable()
 #undef TOML_ASSERT_ASSUME
 #define TOML_ASSERT_ASSUME(expr) static_assert(true)
+#include <fmt/format.h>
 #include <toml++/toml.h>
 
 #include <algorithm>
 #include <cmath>
-#include <sstream>
+#include <cstdlib>
 #include <utility>
 
 #include "decode/node.hpp"
@@ -83,12 +87,23 @@ Place place_of(const toml::source_position& position) {
   return {std::max<std::size_t>(position.line, 1), std::max<std::size_t>(position.column, 1)};
 }
 
-template <typename T>
-std::string written(const T& value) {
-  std::ostringstream out;
-  out.imbue(std::locale::classic());
-  out << value;
-  return out.str();
+std::string written(const toml::date& date) {
+  return fmt::format("{:04}-{:02}-{:02}", date.year, date.month, date.day);
+}
+
+std::string written(const toml::time& time) {
+  std::string text = fmt::format("{:02}:{:02}:{:02}", time.hour, time.minute, time.second);
+  if (time.nanosecond == 0) return text;
+  text += fmt::format(".{:09}", time.nanosecond);
+  return text.substr(0, text.find_last_not_of('0') + 1);
+}
+
+std::string written(const toml::date_time& at) {
+  std::string text = written(at.date) + "T" + written(at.time);
+  if (!at.offset) return text;
+  const int minutes = at.offset->minutes;
+  if (minutes == 0) return text + "Z";
+  return text + fmt::format("{}{:02}:{:02}", minutes < 0 ? '-' : '+', std::abs(minutes) / 60, std::abs(minutes) % 60);
 }
 
 class Converter {

@@ -2,9 +2,7 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
-#include <locale>
-#include <sstream>
+#include <charconv>
 #include <utility>
 
 namespace tillwrap::decode {
@@ -184,7 +182,7 @@ std::size_t digits_from(std::string_view text, std::size_t at) {
 std::optional<double> take_number(std::string_view& text) {
   std::size_t at = 0;
   if (at < text.size() && (text[at] == '-' || text[at] == '+')) ++at;
-  const std::size_t sign_end = at;
+  const bool minus = at > 0 && text[0] == '-';
   while (at < text.size() && text[at] == ' ') ++at;
   const std::size_t whole = at;
   at = digits_from(text, at);
@@ -210,18 +208,14 @@ std::optional<double> take_number(std::string_view& text) {
     const std::size_t end = digits_from(text, exponent);
     if (end > exponent) at = end;
   }
-  // A stream with the classic locale reads the same everywhere; a host program's locale does not reach it.
-  std::string written = sign_end > 0 && text[0] == '-' ? "-" : "";
-  written += text.substr(whole, at - whole);
-  std::istringstream in(written);
-  in.imbue(std::locale::classic());
   double value = 0.0;
-  if (!(in >> value) || !std::isfinite(value)) {
+  const std::from_chars_result read = std::from_chars(text.data() + whole, text.data() + at, value);
+  if (read.ec != std::errc{}) {
     throw QuantityError("\"" + std::string(text.substr(0, std::min<std::size_t>(at, 40))) + "\" is out of range",
                         "write a finite number");
   }
   text.remove_prefix(at);
-  return value;
+  return minus ? -value : value;
 }
 
 namespace {

@@ -1,9 +1,9 @@
 #include "decode/units.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
-#include <locale>
-#include <sstream>
 #include <utility>
 
 #include "decode/unit_table.hpp"
@@ -287,13 +287,7 @@ Duty parse_duty(std::string_view text) {
   return duty;
 }
 
-// Six significant digits, the same under every locale (libc++ of WebAssembly has no std::to_chars for doubles).
-std::string number_words(double value) {
-  std::ostringstream out;
-  out.imbue(std::locale::classic());
-  out << value;
-  return out.str();
-}
+std::string number_words(double value) { return fmt::format("{:g}", value); }
 
 std::string quantity_words(double si, Dimension dimension) {
   switch (dimension) {

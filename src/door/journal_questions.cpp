@@ -81,8 +81,8 @@ Json journal_answer(TableReader& question) {
   const std::vector<journal::Line> all = journal::united(std::move(lines.good), {});
   const journal::Survey survey = journal::survey(all);
   Json out;
-  out["kit"] = Json::parse(app::kit_json(app::kit_now(state_until(all, now.us), catalogue::builtin(), now.us),
-                                         app::fixed_zone(now.offset_min)));
+  out["kit"] = app::kit_object(app::kit_now(state_until(all, now.us), catalogue::builtin(), now.us),
+                               app::fixed_zone(now.offset_min));
   out["lines"] = Json::array();
   std::string text;
   for (const journal::Line& line : all) {
@@ -166,7 +166,7 @@ Json health(TableReader& question) {
   }
   journal::PackState with_log;
   const app::HealthReport report = app::health_report(log, pack, state, now.us, now.us, with_log, catalogue::builtin());
-  Json out = Json::parse(app::health_json(report));
+  Json out = app::health_object(report);
   out["text"] = app::health_text(report);
   return out;
 }

@@ -1,5 +1,6 @@
 // What the standard library of Debian 12's emscripten (3.1) lacks of C++20: std::bit_cast, std::from_chars for double,
-// and the three-way comparison of arrays and vectors. Force-included in WebAssembly builds only, so that everything else is plain C++20.
+// and the three-way comparison of arrays and vectors. Force-included in WebAssembly builds only, so that everything
+// else is plain C++20.
 #pragma once
 
 #include <array>
@@ -61,13 +62,19 @@ inline from_chars_result from_chars(const char* first, const char* last, double&
     if (at != last && (*at == '+' || *at == '-')) ++at;
     if (digits() == 0) at = before;
   }
-  const double parsed = strtod(string(first, at).c_str(), nullptr);
-  if (parsed > numeric_limits<double>::max() || parsed < numeric_limits<double>::lowest()) {
+  const string text(first, at);
+  const double parsed = strtod(text.c_str(), nullptr);
+  const bool vanished =
+      parsed == 0.0 && text.substr(0, text.find_first_of("eE")).find_first_of("123456789") != string::npos;
+  if (vanished || parsed > numeric_limits<double>::max() || parsed < numeric_limits<double>::lowest()) {
     return {at, errc::result_out_of_range};
   }
   value = parsed;
   return {at, errc{}};
 }
+// toml++ names it where it prints numbers, which nothing here asks it to: to call it is an error of the link.
+template <class Number, class... Form>
+enable_if_t<is_floating_point_v<Number>, to_chars_result> to_chars(char* first, char* last, Number value, Form... form);
 #endif
 
 }  // namespace std

@@ -173,6 +173,20 @@ TEST(Node, TooMuchIsRefusedBeforeItHurts) {
   EXPECT_NE(complaint(read_toml, quoted + " = 1\n").find("64 levels"), std::string::npos);
 }
 
+// Examples of TOML 1.0.0 (toml.io), "Offset Date-Time" to "Local Time": what is read is what was written.
+TEST(Node, TomlDatesAndTimesKeepTheirText) {
+  for (const std::string written :
+       {"1979-05-27T07:32:00Z", "1979-05-27T00:32:00-07:00", "1979-05-27T00:32:00.999999-07:00", "1979-05-27T07:32:00",
+        "1979-05-27T00:32:00.999999", "1979-05-27", "07:32:00", "00:32:00.999999"}) {
+    EXPECT_EQ(read_toml("at = " + written + "\n", "f").root.find("at")->text, written);
+  }
+}
+
+TEST(Node, NumbersNoDoubleHoldsAreRefused) {
+  EXPECT_TRUE(points_at(complaint(read_toml, "a = 1\nb = 1e400\n"), "2:10"));
+  EXPECT_DOUBLE_EQ(read_toml("a = 1.7976931348623157e308\n", "f").root.find("a")->number, 1.7976931348623157e308);
+}
+
 TEST(Node, AllowedDepthAndDotsInTextAreFine) {
   std::string nested = "a = " + std::string(60, '[') + std::string(60, ']') + "\n";
   EXPECT_NO_THROW(read_toml(nested, "f"));
