@@ -98,7 +98,7 @@ void add_candidates(const DayFile& file, const catalogue::Catalogue& catalogue, 
 }  // namespace
 
 ChooseAnswer choose_day(DayFile file, const catalogue::Catalogue& catalogue, const ChooseWords& words,
-                        const choose::Each& each) {
+                        const odds::Each& each) {
   const day::Scenario& day = file.scenario;
   if (day.packs.empty()) {
     throw decode::InputError(file.source, {1, 1}, "the kit has no packs to choose from", "add [[pack]] entries");
@@ -123,6 +123,7 @@ ChooseAnswer choose_day(DayFile file, const catalogue::Catalogue& catalogue, con
   answer.options.fresh_days = words.fresh_days;
   answer.options.odds = odds_options(file, words.fresh_days, words.seed);
   answer.options.each = each;
+  answer.options.tell = words.tell;
   answer.options.worn = words.worn;
   for (const kit::PackItem& item : file.inventory.packs)
     answer.options.costs.push_back(cost_of(*item.kind, item.price));

@@ -18,6 +18,7 @@ struct ChooseWords {
   std::uint32_t fresh_days = 10000;
   std::uint64_t seed = 1;
   std::vector<double> worn;  // by pack, full cycles: of a kind the least worn goes first; empty: the strongest
+  odds::Tell tell;
 };
 
 struct ChooseAnswer {
@@ -30,6 +31,6 @@ struct ChooseAnswer {
 
 // Throws decode::InputError: no packs, nothing that must run.
 ChooseAnswer choose_day(DayFile file, const catalogue::Catalogue& catalogue, const ChooseWords& words,
-                        const choose::Each& each);
+                        const odds::Each& each);
 
 }  // namespace tillwrap::app

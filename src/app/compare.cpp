@@ -66,7 +66,7 @@ CompareRow computed(const CompareOption& option, const CompareOptions& options, 
 
 CompareAnswer compare_options(const decode::Document& document, const DayFile& file,
                               const catalogue::Catalogue& catalogue, const CompareOptions& options,
-                              const RunAll& run_all) {
+                              const odds::Each& each) {
   const day::Scenario& day = file.scenario;
   int holder = -1;
   if (options.holder.empty()) {
@@ -99,7 +99,7 @@ CompareAnswer compare_options(const decode::Document& document, const DayFile& f
   const odds::OddsOptions drawn = odds_options(file, options.drawn_days, options.seed);
   const compare::Depth depth{.days = options.drawn_days, .seed = options.seed, .spread = drawn.spread};
   std::vector<CompareRow> rows(list.size());
-  run_all(list.size(), [&](std::size_t k) { rows[k] = computed(list[k], options, depth, day); });
+  each(list.size(), [&](std::size_t k) { rows[k] = computed(list[k], options, depth, day); });
   for (CompareRow& row : rows) {
     if (options.options_file == nullptr && (!row.failed.empty() || !row.serving.starts)) {
       answer.left_out.push_back({row.option.name, row.failed.empty() ? "what must run does not start on it"

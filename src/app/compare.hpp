@@ -70,7 +70,7 @@ struct CompareAnswer {
 // first. Throws decode::InputError.
 CompareAnswer compare_options(const decode::Document& document, const DayFile& file,
                               const catalogue::Catalogue& catalogue, const CompareOptions& options,
-                              const RunAll& run_all);
+                              const odds::Each& each);
 
 // compare_read.cpp: the options of a file, each mated with the holder or refused with its place.
 std::vector<CompareOption> read_options(const decode::Document& options, const decode::Document& document,

@@ -21,12 +21,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
 
-void one_after_another(std::size_t count, const std::function<void(std::size_t)>& task) {
-  for (std::size_t k = 0; k < count; ++k) task(k);
-}
-
 RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file, const catalogue::Catalogue& catalogue,
-                           const RemedyOptions& options, const RunAll& run_all) {
+                           const RemedyOptions& options, const odds::Each& each) {
   const odds::OddsOptions drawn = odds_options(file, options.days, options.seed);
   RemedyAnswer answer;
   const double overrun_s = file.scenario.overrun_s;
@@ -68,7 +64,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     for (const int k : set) changes.push_back(answer.steps[at(k)].change);
     return changed_day(document, file, changes, catalogue);
   };
-  run_all(count, [&](std::size_t k) {
+  odds::work(each, options.tell, "steps", count, [&](std::size_t k) {
     try {
       const DayFile with = day_with({static_cast<int>(k)});
       const day::Scenario& day = with.scenario;
@@ -107,7 +103,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   quick.only_days = remedies::worst_days(file.scenario, quick);
   const remedies::Batch compute = [&](const std::vector<std::vector<int>>& sets, bool quickly) {
     std::vector<Tried> tried(sets.size());
-    run_all(sets.size(), [&](std::size_t k) {
+    odds::work(each, options.tell, "steps together", sets.size(), [&](std::size_t k) {
       try {
         const day::Scenario day = day_with(sets[k]).scenario;
         tried[k] = {true, quickly ? remedies::measure(day, quick) : closely(day)};

@@ -2,25 +2,22 @@
 // no single one suffices.
 #pragma once
 
-#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "app/remedy_steps.hpp"
+#include "odds/work.hpp"
 #include "remedies/sets.hpp"
 
 namespace tillwrap::app {
-
-// Calls task(0) ... task(count - 1), in any order and on any threads; each writes to a place of its own.
-using RunAll = std::function<void(std::size_t count, const std::function<void(std::size_t)>& task)>;
-void one_after_another(std::size_t count, const std::function<void(std::size_t)>& task);
 
 struct RemedyOptions {
   std::uint32_t days = 128;  // drawn for each step that helps
   std::uint64_t seed = 1;
   bool no_help_too = false;      // list also what does not help
   std::size_t most_pairs = 300;  // computed, where no single step is enough; 0: no sets are looked for
+  odds::Tell tell;
 };
 
 struct RemedyAnswer {
@@ -37,6 +34,6 @@ struct RemedyAnswer {
 
 // `file` is `document` read, measured draws applied.
 RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file, const catalogue::Catalogue& catalogue,
-                           const RemedyOptions& options, const RunAll& run_all);
+                           const RemedyOptions& options, const odds::Each& each);
 
 }  // namespace tillwrap::app

@@ -115,7 +115,7 @@ RechargeWords rest_words(const RunFile& run, const RunDay& day, const DayFile& f
 }
 
 DayOfRun one_day(const RunFile& run, std::size_t i, DayFile file, std::map<std::string, Carried>& carried,
-                 const RunWords& words, const catalogue::Catalogue& catalogue, const choose::Each& each) {
+                 const RunWords& words, const catalogue::Catalogue& catalogue, const odds::Each& each) {
   DayOfRun out;
   std::vector<double> worn;
   for (std::size_t p = 0; p < file.scenario.packs.size(); ++p) {
@@ -210,11 +210,13 @@ void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile&
 }
 
 RunAnswer follow(const RunFile& run, std::vector<DayFile> files, const RunWords& words, const Extra& extra,
-                 const catalogue::Catalogue& catalogue, const choose::Each& each) {
+                 const catalogue::Catalogue& catalogue, const odds::Each& each) {
   RunAnswer answer{.run = run};
   if (extra.packs > 0) {
     for (DayFile& file : files) add_packs(file, extra);
   }
+  if (words.tell.begins)
+    words.tell.begins(extra.packs == 0 && extra.bays.empty() ? "days" : "days with more packs or bays", files.size());
   std::map<std::string, Carried> carried;
   std::vector<std::string> order;
   for (std::size_t i = 0; i < files.size(); ++i) {
@@ -222,6 +224,7 @@ RunAnswer follow(const RunFile& run, std::vector<DayFile> files, const RunWords&
       if (carried.count(pack.params.label) == 0) order.push_back(pack.params.label);
     }
     answer.days.push_back(one_day(run, i, files[i], carried, words, catalogue, each));
+    if (words.tell.piece_done) words.tell.piece_done();
     DayOfRun& day = answer.days.back();
     if (!day.forecast.reaches_wrap && answer.first_failure < 0) answer.first_failure = static_cast<int>(i);
     if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, extra);
@@ -271,7 +274,7 @@ std::vector<Extra> places_for_more(const RunAnswer& answer) {
 }  // namespace
 
 RunAnswer run_days(const RunFile& run, std::vector<DayFile> files, const RunWords& words,
-                   const catalogue::Catalogue& catalogue, const choose::Each& each) {
+                   const catalogue::Catalogue& catalogue, const odds::Each& each) {
   RunAnswer answer = follow(run, files, words, {}, catalogue, each);
   if (answer.first_failure < 0 || !words.help) return answer;
   answer.looked = true;

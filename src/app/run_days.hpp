@@ -18,6 +18,7 @@ struct RunWords {
   bool choose = false;  // packs chosen each day, the least worn of a kind first; else as the day files say
   bool help = true;     // look for the smallest addition when a day fails
   long most_nodes = 60000;
+  odds::Tell tell;
 };
 
 // One pack on one day.
@@ -74,6 +75,6 @@ struct RunAnswer {
 
 // `files`: one a day of the run, read and with measured draws applied. Throws decode::InputError.
 RunAnswer run_days(const RunFile& run, std::vector<DayFile> files, const RunWords& words,
-                   const catalogue::Catalogue& catalogue, const choose::Each& each);
+                   const catalogue::Catalogue& catalogue, const odds::Each& each);
 
 }  // namespace tillwrap::app

@@ -125,14 +125,14 @@ std::vector<Help> helps(const RemedyAnswer& answer) {
 }
 
 SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,
-                           const RunAll& run_all) {
+                           const odds::Each& each) {
   SheetAnswers out{.catalogue = &catalogue};
   out.meters = meters::meters(file.scenario, file.inventory, catalogue, meters_options(file, -1));
   out.findings = findings::find(file.scenario, file.inventory, catalogue);
   out.changes = odds::change_odds(file.scenario, odds_options(file, kChangeDays, 1));
   out.expendables = expendables::answer(file.scenario, file.inventory, catalogue);
   if (document != nullptr)
-    out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays, .most_pairs = 0}, run_all);
+    out.remedies = find_remedies(*document, file, catalogue, {.days = kRemedyDays, .most_pairs = 0}, each);
   return out;
 }
 

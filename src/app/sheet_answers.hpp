@@ -32,7 +32,7 @@ std::vector<Help> helps(const RemedyAnswer& answer);
 
 // `document` is what `file` was read from, with measured draws applied; without it no remedies are looked for.
 SheetAnswers sheet_answers(const DayFile& file, const decode::Document* document, const catalogue::Catalogue& catalogue,
-                           const RunAll& run_all = one_after_another);
+                           const odds::Each& each = odds::one_after_another);
 
 ExpendablesReport expendables_of(const DayFile& file, const SheetAnswers& answers);
 

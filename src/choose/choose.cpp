@@ -36,11 +36,7 @@ void ask_fresh_days(const Options& options, Choice& choice) {
     worker.run(first, days);
     for (const odds::DayOutcome& day : days) fine[k] += day.margin_s >= options.overrun_s ? 1 : 0;
   };
-  if (options.each) {
-    options.each(chunks, body);
-  } else {
-    for (std::size_t k = 0; k < chunks; ++k) body(k);
-  }
+  odds::work(options.each, options.tell, "batches of fresh days", chunks, body);
   std::uint32_t sum = 0;
   for (const std::uint32_t one : fine) sum += one;
   choice.fresh_days = fresh.days;

@@ -3,7 +3,6 @@
 #pragma once
 
 #include <cstdint>
-#include <functional>
 #include <string>
 #include <vector>
 
@@ -11,6 +10,7 @@
 #include "day/scenario.hpp"
 #include "forecast/result.hpp"
 #include "odds/odds.hpp"
+#include "odds/work.hpp"
 
 namespace tillwrap::choose {
 
@@ -28,9 +28,6 @@ struct Candidate {
   PackCost cost;
 };
 
-// Runs body(0) ... body(n - 1) in any order and on any threads; each writes only what is its own.
-using Each = std::function<void(std::size_t n, const std::function<void(std::size_t)>& body)>;
-
 struct Options {
   double sure = 0.95;
   bool one_loss = false;
@@ -41,7 +38,8 @@ struct Options {
   std::vector<double> worn;  // by pack of the scenario: of a kind the least worn is taken first; empty: the strongest
   std::vector<Candidate> candidates;
   bool look_for_additions = true;
-  Each each;  // empty: one after another
+  odds::Each each;
+  odds::Tell tell;
 };
 
 struct PackTurn {

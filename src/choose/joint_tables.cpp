@@ -191,11 +191,7 @@ void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) 
   }
   for (auto& [before, batch] : together) batches.push_back(std::move(batch));
   const auto body = [&](std::size_t k) { simulate(batches[k], fewest); };
-  if (options_.each) {
-    options_.each(batches.size(), body);
-  } else {
-    for (std::size_t k = 0; k < batches.size(); ++k) body(k);
-  }
+  odds::work(options_.each, options_.tell, "groups of plans", batches.size(), body);
   for (Job& job : jobs) rows_[*job.variant] = std::move(job.row);
 }
 

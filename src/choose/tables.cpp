@@ -255,11 +255,7 @@ void Tables::run(std::vector<Job>& jobs, bool every_day) {
   const auto body = [&](std::size_t k) {
     simulate(jobs[k].key.first, jobs[k].key.second, jobs[k].at_least_s, every_day, jobs[k].row);
   };
-  if (options_.each) {
-    options_.each(jobs.size(), body);
-  } else {
-    for (std::size_t k = 0; k < jobs.size(); ++k) body(k);
-  }
+  odds::work(options_.each, options_.tell, "stints", jobs.size(), body);
   for (Job& job : jobs) rows_[job.key] = std::move(job.row);
 }
 

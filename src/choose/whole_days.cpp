@@ -76,11 +76,8 @@ std::vector<PieceDays> whole_days(const day::Scenario& scenario, const NamedPlan
       if (run.first_loss.device >= 0 && run.first_loss.at_s < end_s) out[p].until_s[d] = run.first_loss.at_s;
     }
   };
-  if (options.each) {
-    options.each(pieces.size() * chunks, body);
-  } else {
-    for (std::size_t job = 0; job < pieces.size() * chunks; ++job) body(job);
-  }
+  odds::work(options.each, options.tell, only_holder < 0 ? "batches of whole days" : "batches of days with a dead pack",
+             pieces.size() * chunks, body);
   return out;
 }
 

@@ -10,6 +10,7 @@
 #include "app/measured.hpp"
 #include "cli/files.hpp"
 #include "cli/threads.hpp"
+#include "cli/watched.hpp"
 #include "decode/units.hpp"
 
 namespace tillwrap::cli {
@@ -83,10 +84,10 @@ int run(const Options& options) {
   app::DayFile file = day_of(document, options.path);
   app::apply_measured(file);
   if (!options.write.empty()) check_target(options, text, document);
-  app::ChooseAnswer answer = app::choose_day(std::move(file), catalogue::builtin(), words,
-                                             [&](std::size_t count, const std::function<void(std::size_t)>& task) {
-                                               run_on_threads(options.threads, count, task);
-                                             });
+  Watched watched("choosing");
+  words.tell = watched.tell();
+  app::ChooseAnswer answer = app::choose_day(std::move(file), catalogue::builtin(), words, on_threads(options.threads));
+  watched.over();
   if (!options.write.empty() && answer.choice.feasible) write_chosen(options, text, document, answer);
   if (!options.write.empty() && !answer.choice.feasible)
     answer.notes.push_back("Nothing was written to " + options.write + ".");

@@ -30,10 +30,7 @@ int run(const Options& given) {
   if (!given.options_path.empty()) options_file = read_document(given.options_path);
   if (options_file) options.options_file = &*options_file;
   const app::CompareAnswer answer =
-      app::compare_options(document, file, catalogue::builtin(), options,
-                           [&](std::size_t count, const std::function<void(std::size_t)>& task) {
-                             run_on_threads(given.threads, count, task);
-                           });
+      app::compare_options(document, file, catalogue::builtin(), options, on_threads(given.threads));
   if (print(given.json ? app::compare_json(file, answer, options) : app::compare_text(file, answer, options)) != 0)
     return 2;
   const bool any =

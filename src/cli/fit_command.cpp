@@ -1,12 +1,11 @@
 #include "cli/fit_command.hpp"
 
-#include <unistd.h>
-
-#include <cstdio>
+#include <fmt/format.h>
 
 #include "app/fit_cell.hpp"
 #include "catalogue/catalogue.hpp"
 #include "cli/files.hpp"
+#include "cli/watched.hpp"
 
 namespace tillwrap::cli {
 
@@ -49,16 +48,10 @@ std::string fit_command(const FitOptions& options, decode::Document (*read_docum
   words.ambient = options.ambient;
   words.cells = options.cells;
   words.health_only = options.health_only;
-  // A line that is written over, for a person who watches; nothing in a file or a pipe.
-  const bool watched = isatty(STDERR_FILENO) == 1;
-  if (watched) {
-    words.progress = [](int round, double cost) {
-      std::fprintf(stderr, "\rfitting: round %d, misfit %.4g   ", round, cost);
-      std::fflush(stderr);
-    };
-  }
+  Watched watched("fitting");
+  words.progress = [&](int round, double cost) { watched.say(fmt::format("round {}, misfit {:.4g}", round, cost)); };
   const app::FitAnswer answer = app::run_fit(words, catalogue::builtin());
-  if (watched) std::fputs("\r\x1b[K", stderr);
+  watched.over();
   if (!options.out.empty()) write_file(options.out, app::params_json(answer));
   return options.json ? app::fit_json(answer) : app::fit_text(answer, options.out);
 }

@@ -7,6 +7,7 @@
 #include "app/measured.hpp"
 #include "app/remedies_report.hpp"
 #include "cli/threads.hpp"
+#include "cli/watched.hpp"
 
 namespace tillwrap::cli {
 
@@ -23,11 +24,12 @@ int run(const Options& options) {
   const decode::Document document = read_document(options.path);
   app::DayFile file = day_of(document, options.path);
   app::apply_measured(file);
+  app::RemedyOptions how = options.how;
+  Watched watched("remedies");
+  how.tell = watched.tell();
   const app::RemedyAnswer answer =
-      app::find_remedies(document, file, catalogue::builtin(), options.how,
-                         [&](std::size_t count, const std::function<void(std::size_t)>& task) {
-                           run_on_threads(options.threads, count, task);
-                         });
+      app::find_remedies(document, file, catalogue::builtin(), how, on_threads(options.threads));
+  watched.over();
   const std::string text =
       options.json ? app::remedies_json(file, answer, options.how) : app::remedies_text(file, answer, options.how);
   if (print(text) != 0) return 2;

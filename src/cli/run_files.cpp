@@ -4,6 +4,7 @@
 #include "cli/commands.hpp"
 #include "cli/files.hpp"
 #include "cli/threads.hpp"
+#include "cli/watched.hpp"
 
 namespace tillwrap::cli {
 
@@ -20,10 +21,10 @@ RunFiles run_files(const decode::Document& document, const std::string& path) {
   return files;
 }
 
-app::RunAnswer follow_run(RunFiles files, const app::RunWords& words, unsigned threads) {
-  return app::run_days(
-      files.run, std::move(files.days), words, catalogue::builtin(),
-      [&](std::size_t count, const std::function<void(std::size_t)>& task) { run_on_threads(threads, count, task); });
+app::RunAnswer follow_run(RunFiles files, app::RunWords words, unsigned threads) {
+  Watched watched("the run");
+  words.tell = watched.tell();
+  return app::run_days(files.run, std::move(files.days), words, catalogue::builtin(), on_threads(threads));
 }
 
 }  // namespace tillwrap::cli

@@ -69,10 +69,8 @@ int run(const Options& options) {
   forecast_options.trace = true;
   forecast_options.longest_step_s = 60.0;
   const app::Assessment answer = app::assess(file, forecast_options);
-  app::SheetAnswers answers = app::sheet_answers(
-      file, &document, catalogue::builtin(), [](std::size_t count, const std::function<void(std::size_t)>& task) {
-        run_on_threads(std::max(1U, std::thread::hardware_concurrency()), count, task);
-      });
+  app::SheetAnswers answers = app::sheet_answers(file, &document, catalogue::builtin(),
+                                                 on_threads(std::max(1U, std::thread::hardware_concurrency())));
   answers.days = options.days;
   const app::SheetParts parts = app::sheet_parts(
       {.file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds}, answers);

@@ -8,6 +8,8 @@
 #include <thread>
 #include <vector>
 
+#include "odds/work.hpp"
+
 namespace tillwrap::cli {
 
 inline void run_on_threads(unsigned threads, std::size_t count, const std::function<void(std::size_t)>& task) {
@@ -28,6 +30,12 @@ inline void run_on_threads(unsigned threads, std::size_t count, const std::funct
   for (const std::exception_ptr& error : failed) {
     if (error) std::rethrow_exception(error);
   }
+}
+
+inline odds::Each on_threads(unsigned threads) {
+  return [threads](std::size_t count, const std::function<void(std::size_t)>& task) {
+    run_on_threads(threads, count, task);
+  };
 }
 
 }  // namespace tillwrap::cli

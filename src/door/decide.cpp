@@ -35,12 +35,12 @@ constexpr std::size_t kDoorPairs = 100;  // one thread, and somebody waits
 Json meters(KnownDay& of) {
   const meters::Answer answer =
       meters::meters(of.file.scenario, of.file.inventory, catalogue::builtin(), app::meters_options(of.file, -1));
-  return Json::parse(app::meters_json({.file = &of.file, .answer = &answer, .one_device = false}));
+  return app::meters_object({.file = &of.file, .answer = &answer, .one_device = false});
 }
 
 Json findings(KnownDay& of) {
   const auto found = findings::find(of.file.scenario, of.file.inventory, catalogue::builtin());
-  Json out = Json::parse(app::findings_json(of.file, found));
+  Json out = app::findings_object(of.file, found);
   out["drawing"] = drawing::svg_element(app::wiring(of.file, found), of.file.scenario.title, "w");
   return out;
 }
@@ -49,28 +49,30 @@ Json travel(KnownDay& of, TableReader& question) {
   const std::string on = question.text("on");  // the engine has no clock: the page says the date
   const auto travellers = static_cast<int>(question.integer_or("travellers", 1, 100, 1));
   const auto answer = app::travel_answer(of.file, catalogue::builtin(), of.file.date.value_or(on), travellers);
-  return Json::parse(app::travel_json({.file = &of.file, .answer = &answer}));
+  return app::travel_object({.file = &of.file, .answer = &answer});
 }
 
-Json choose(KnownDay& of, TableReader& question) {
+Json choose(KnownDay& of, TableReader& question, const odds::Tell& tell) {
   app::ChooseWords words;
+  words.tell = tell;
   words.sure = question.number_or("sure", 0.95, {.most = 0.999, .above = 0.0});
   words.one_loss = question.boolean_or("one_loss", false);
   words.overrun_s = question.number_or("overrun_s", 0.0, {.least = 0.0, .most = 12.0 * 3600.0});
   words.fresh_days = static_cast<std::uint32_t>(question.integer_or("fresh", 512, 100000, 2000));
-  const app::ChooseAnswer answer = app::choose_day(of.file, catalogue::builtin(), words, app::one_after_another);
-  Json out = Json::parse(app::choose_json(answer));
+  const app::ChooseAnswer answer = app::choose_day(of.file, catalogue::builtin(), words, odds::one_after_another);
+  Json out = app::choose_object(answer);
   out["text"] = app::choose_text(answer);
   return out;
 }
 
-Json remedies(KnownDay& of, TableReader& question) {
+Json remedies(KnownDay& of, TableReader& question, const odds::Tell& tell) {
   app::RemedyOptions how;
+  how.tell = tell;
   how.days = static_cast<std::uint32_t>(question.integer_or("days", 32, 10000, 64));
   how.most_pairs = kDoorPairs;
   const app::RemedyAnswer answer =
-      app::find_remedies(of.document, of.file, catalogue::builtin(), how, app::one_after_another);
-  return Json::parse(app::remedies_json(of.file, answer, how));
+      app::find_remedies(of.document, of.file, catalogue::builtin(), how, odds::one_after_another);
+  return app::remedies_object(of.file, answer, how);
 }
 
 // What the page says: from_s, until_s (clock, seconds after midnight), there ("20:30-23:30, 06:00-06:30"), asleep,
@@ -107,7 +109,7 @@ Json recharge_night(KnownDay& of, TableReader& question) {
   if (!date.empty() && !app::is_iso_date(date)) question.fail("date", "this is no date", "write it as 2026-11-25");
   const std::string stamp = question.text_or("stamp", "");
   const app::RechargeAnswer answer = app::recharge_day(std::move(file), words);
-  Json out = Json::parse(app::recharge_json(answer));
+  Json out = app::recharge_object(answer);
   out["drawing"] = drawing::svg_element(app::recharge_picture(answer), of.file.scenario.title, "r");
   out["calendar"] = date.empty() || stamp.empty() ? Json(nullptr)
                                                   : Json(sheet::icalendar(app::recharge_calendar(answer, date, stamp)));
@@ -136,12 +138,12 @@ Json sheet_page(KnownDay& of, TableReader& question) {
   return out;
 }
 
-Json decide(const std::string& asked, KnownDay& day, TableReader& question) {
+Json decide(const std::string& asked, KnownDay& day, TableReader& question, const odds::Tell& tell) {
   if (asked == "meters") return meters(day);
   if (asked == "findings") return findings(day);
   if (asked == "travel") return travel(day, question);
-  if (asked == "choose") return choose(day, question);
-  if (asked == "remedies") return remedies(day, question);
+  if (asked == "choose") return choose(day, question, tell);
+  if (asked == "remedies") return remedies(day, question, tell);
   if (asked == "recharge") return recharge_night(day, question);
   if (asked == "sheet") return sheet_page(day, question);
   throw std::invalid_argument("no question on a day: " + asked);

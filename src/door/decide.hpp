@@ -6,12 +6,13 @@
 
 #include "app/report_json.hpp"
 #include "door/known_day.hpp"
+#include "odds/work.hpp"
 
 namespace tillwrap::door {
 
 struct Further {
   // meters, findings, travel, choose, remedies, recharge, sheet. Throws std::invalid_argument at any other.
-  app::Json (*decide)(const std::string& asked, KnownDay& day, decode::TableReader& question);
+  app::Json (*decide)(const std::string& asked, KnownDay& day, decode::TableReader& question, const odds::Tell& tell);
   // Questions that need no day: journal_questions.hpp. Throws std::invalid_argument at any other.
   app::Json (*without_day)(const std::string& asked, decode::TableReader& question);
 };

@@ -37,8 +37,6 @@ constexpr const char* kQuestions =
     "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, meters, findings, "
     "travel, choose, remedies, recharge, sheet, journal, journal_line, health";
 
-Json parsed(const std::string& text) { return Json::parse(text); }
-
 Json error_json(const std::string& source, decode::Place place, const std::string& message, const std::string& hint) {
   return {{"source", source}, {"line", place.line}, {"column", place.column}, {"message", message}, {"hint", hint}};
 }
@@ -47,6 +45,7 @@ Json error_json(const std::string& source, decode::Place place, const std::strin
 
 struct Door::Own {
   const Further* further = nullptr;
+  odds::Tell tell;
   std::vector<double> curves;
   std::vector<double> samples;
 
@@ -180,15 +179,15 @@ struct Door::Own {
     app::TrackWords words;
     words.at_s = question.maybe_number("at_s", {.least = 0.0, .most = 4 * 86400.0});
     words.roll_s = question.number_or("roll_s", words.roll_s, {.most = 12.0 * 3600.0, .above = 0.0});
-    return parsed(app::track_json(app::track_day(of.file, question.text("lines"), "the journal", words)));
+    return app::track_object(app::track_day(of.file, question.text("lines"), "the journal", words));
   }
 
   // {"what": list or id}
   static Json catalogue(TableReader& question) {
     const std::string what = question.text_or("what", "");
-    const auto text = catalogue::explain_json(catalogue::builtin(), what);
-    if (!text) question.fail("what", catalogue::unknown_words(catalogue::builtin(), what));
-    return parsed(*text);
+    const auto found = catalogue::explain_object(catalogue::builtin(), what);
+    if (!found) question.fail("what", catalogue::unknown_words(catalogue::builtin(), what));
+    return *found;
   }
 
   // {"wishes": {...}} -> a day to start from, and what was taken for granted.
@@ -218,7 +217,7 @@ struct Door::Own {
       question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"", kQuestions);
     if (further == nullptr)
       question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
-    return on_a_day ? further->decide(asked, day(question), question) : further->without_day(asked, question);
+    return on_a_day ? further->decide(asked, day(question), question, tell) : further->without_day(asked, question);
   }
 };
 
@@ -228,7 +227,10 @@ decode::Document read_text(const std::string& text, const std::string& name) {
   return json ? decode::read_json(text, name) : decode::read_toml(text, name);
 }
 
-Door::Door(const Further* further) : own_(std::make_unique<Own>()) { own_->further = further; }
+Door::Door(const Further* further, odds::Tell tell) : own_(std::make_unique<Own>()) {
+  own_->further = further;
+  own_->tell = std::move(tell);
+}
 Door::~Door() = default;
 
 std::string Door::ask(const std::string& question) {

@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "odds/work.hpp"
+
 namespace tillwrap::door {
 
 // Questions beyond the day itself: decide.hpp.
@@ -15,7 +17,8 @@ struct Further;
 class Door {
  public:
   // Without `further` only the questions about the day itself are answered: the small module a page loads first.
-  explicit Door(const Further* further = nullptr);
+  // `tell` hears how far a slow question is while it is answered.
+  explicit Door(const Further* further = nullptr, odds::Tell tell = {});
   ~Door();
 
   // Never throws: what is wrong comes back as {"id": ..., "error": {...}}.

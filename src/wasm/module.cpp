@@ -11,14 +11,40 @@
 
 namespace {
 
-tillwrap::door::Door& door() {
 #ifdef TILLWRAP_WHOLE
-  static tillwrap::door::Door one(&tillwrap::door::decisions());
-#else
-  static tillwrap::door::Door one;
-#endif
+// clang-format off
+EM_JS(void, tillwrap_told, (const char* part, int done, int pieces), {
+  if (Module["told"]) Module["told"](UTF8ToString(part), done, pieces);
+})
+// clang-format on
+
+// One thread: the pieces are counted here.
+struct Progress {
+  std::string part;
+  int done = 0;
+  int pieces = 0;
+};
+
+tillwrap::odds::Tell progress() {
+  static Progress now;
+  return {.begins =
+              [](std::string_view part, std::size_t pieces) {
+                now = {.part = std::string(part), .pieces = static_cast<int>(pieces)};
+                tillwrap_told(now.part.c_str(), now.done, now.pieces);
+              },
+          .piece_done = [] { tillwrap_told(now.part.c_str(), ++now.done, now.pieces); }};
+}
+
+tillwrap::door::Door& door() {
+  static tillwrap::door::Door one(&tillwrap::door::decisions(), progress());
   return one;
 }
+#else
+tillwrap::door::Door& door() {
+  static tillwrap::door::Door one;
+  return one;
+}
+#endif
 
 }  // namespace
 

@@ -131,5 +131,25 @@ TEST(NightDoor, PacksComeInAsTheDayLeftThem) {
   EXPECT_EQ(undated["calendar"], nullptr);
 }
 
+// Each piece a part is said to have is told once, before the next part begins.
+TEST(DayDoor, SlowQuestionsTellHowFarTheyAre) {
+  for (const char* ask : {"choose", "remedies"}) {
+    struct Part {
+      std::string name;
+      std::size_t pieces, done;
+    };
+    std::vector<Part> parts;
+    Door door(&decisions(), {.begins =
+                                 [&](std::string_view part, std::size_t pieces) {
+                                   parts.push_back({std::string(part), pieces, 0});
+                                 },
+                             .piece_done = [&] { ++parts.at(parts.size() - 1).done; }});
+    const Json question = {{"id", 7}, {"ask", ask}, {"day", demo()}, {"fresh", 600}, {"days", 32}};
+    ASSERT_TRUE(Json::parse(door.ask(question.dump())).contains("answer")) << ask;
+    ASSERT_FALSE(parts.empty()) << ask;
+    for (const Part& part : parts) EXPECT_EQ(part.done, part.pieces) << ask << ": " << part.name;
+  }
+}
+
 }  // namespace
 }  // namespace tillwrap::door

@@ -1,6 +1,6 @@
 // The page's side of the door: promises with ids; a worker that fails is replaced and its questions asked once more.
 import type { Track } from './answers/track';
-import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, ToWorker } from './types';
+import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, Told, ToWorker } from './types';
 
 export class EngineError extends Error {
   constructor(readonly detail: DoorError) {
@@ -15,9 +15,16 @@ export class Stopped extends Error {}
 export const complaint = (detail: DoorError): string => (detail.hint ? `${detail.message}; ${detail.hint}` : detail.message);
 export const said = (error: unknown): string => (error instanceof EngineError ? complaint(error.detail) : String(error));
 
+// Of a question that takes seconds: who may stop it, and who hears how far it is.
+export interface Aside {
+  stop?: AbortSignal;
+  told?: (told: Told) => void;
+}
+
 interface Waiting {
   message: ToWorker;
   tries: number;
+  told?: ((told: Told) => void) | undefined;
   done: (reply: FromWorker) => void;
   failed: (error: Error) => void;
 }
@@ -45,11 +52,11 @@ class Channel {
     this.worker = this.start();
   }
 
-  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}, stop?: AbortSignal): Promise<FromWorker> {
+  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}, { stop, told }: Aside = {}): Promise<FromWorker> {
     const id = this.next++;
     return new Promise((done, failed) => {
       const message: ToWorker = { id, question, ...more };
-      this.waiting.set(id, { message, tries: 1, done, failed });
+      this.waiting.set(id, { message, tries: 1, told, done, failed });
       stop?.addEventListener('abort', () => this.stop(id), { once: true });
       this.worker.postMessage(message);
     });
@@ -75,6 +82,10 @@ class Channel {
       }
       const asked = this.waiting.get(data.id);
       if (!asked) return;
+      if (data.told) {
+        asked.told?.(data.told);
+        return;
+      }
       this.waiting.delete(data.id);
       if (data.error) asked.failed(new EngineError(data.error));
       else asked.done(data);
@@ -133,8 +144,8 @@ export class Engine {
   }
 
   // A question that takes seconds, and can be stopped.
-  async askAside<Answer>(ask: string, fields: Record<string, unknown>, stop?: AbortSignal): Promise<Answer> {
-    return (await this.at('slow').ask({ ask, ...fields }, {}, stop)).answer as Answer;
+  async askAside<Answer>(ask: string, fields: Record<string, unknown>, how: Aside = {}): Promise<Answer> {
+    return (await this.at('slow').ask({ ask, ...fields }, {}, how)).answer as Answer;
   }
 
   async forecast(

@@ -6,7 +6,9 @@ interface Engine {
   HEAPF64: Float64Array;
 }
 
-export type Load = (options: { locateFile: (name: string) => string }) => Promise<never>;
+export type Load = (options: { locateFile: (name: string) => string; told: (part: string, done: number, pieces: number) => void }) => Promise<never>;
+
+const kBetween_ms = 100;
 
 function numbers(of: Engine, name: 'curves' | 'samples'): Float64Array {
   const start = of.ccall(`tillwrap_${name}`, 'number', [], []) as number;
@@ -15,7 +17,16 @@ function numbers(of: Engine, name: 'curves' | 'samples'): Float64Array {
 }
 
 export function serve(load: Load, wasmUrl: string): void {
-  const engine: Promise<Engine> = load({ locateFile: () => wasmUrl });
+  let asked = 0;
+  let told_ms = 0;
+  const engine: Promise<Engine> = load({
+    locateFile: () => wasmUrl,
+    told: (part, done, pieces) => {
+      if (performance.now() - told_ms < kBetween_ms) return;
+      told_ms = performance.now();
+      self.postMessage({ id: asked, told: { part, done, pieces } } satisfies FromWorker);
+    },
+  });
   self.onmessage = async ({ data }: MessageEvent<ToWorker>) => {
     const reply: FromWorker = { id: data.id };
     try {
@@ -24,6 +35,7 @@ export function serve(load: Load, wasmUrl: string): void {
         const room = ready.ccall('tillwrap_samples_room', 'number', ['number'], [data.samples.length]) as number;
         ready.HEAPF64.set(data.samples, room / 8);
       }
+      asked = data.id;
       const text = ready.ccall('tillwrap_ask', 'string', ['string'], [
         JSON.stringify({ ...data.question, id: data.id }),
       ]) as string;

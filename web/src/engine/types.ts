@@ -106,8 +106,16 @@ export interface ToWorker {
   want?: 'curves' | 'samples';
 }
 
+// How far a slow question is: pieces of the part under way, parts as the engine calls them.
+export interface Told {
+  part: string;
+  done: number;
+  pieces: number;
+}
+
 export interface FromWorker {
   id: number;
+  told?: Told; // more is to come
   answer?: unknown;
   error?: DoorError;
   numbers?: Float64Array;

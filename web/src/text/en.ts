@@ -369,6 +369,19 @@ export const en = {
     gone: (seconds: number, last: number | null) => `${seconds} s${last === null ? '' : ` · ${last} s the last time`}`,
     stop: 'Stop',
     stopped: 'Stopped. Nothing was changed.',
+    // What the engine calls the parts of its work.
+    parts: {
+      stints: 'stints of a pack tried',
+      'plans of several holders': 'plans of several holders tried',
+      'batches of whole days': 'batches of whole days run',
+      'batches of fresh days': 'batches of fresh days run',
+      'batches of days with a dead pack': 'batches of days with a dead pack run',
+      steps: 'steps tried',
+      'steps together': 'sets of steps tried',
+      days: 'days run',
+      'days with more packs or bays': 'days run with more packs or bays',
+    } as Record<string, string>,
+    so_far: (part: string, done: number, pieces: number) => `${done} of ${pieces} ${part}`,
   },
   remedies: {
     ask: 'Look for what would help',

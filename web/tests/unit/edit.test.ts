@@ -47,7 +47,7 @@ describe('what is added', () => {
       return complaint(day) !== '';
     });
     expect(refused.length / added.length, refused.map(([name]) => name).join(', ')).toBeLessThan(0.1);
-  });
+  }, 60_000);
 });
 
 describe('what is taken away', () => {

@@ -37,6 +37,10 @@ export async function night({ page, address }) {
     await page.getByText('never to charge lithium packs while you sleep').first().waitFor();
     await page.getByText('The day or the night has changed since.').waitFor();
     await button('Plan it again').click();
+    await button('Stop').click();
+    await page.getByText('Stopped.', { exact: false }).waitFor();
+    await page.getByText('The day or the night has changed since.').waitFor(); // the plan from before stays
+    await button('Plan it again').click();
     await page.getByText('The day or the night has changed since.').waitFor({ state: 'detached', timeout: 180_000 });
     assert.ok((await page.getByText('never to charge lithium packs while you sleep').count()) >= 2);
   });

@@ -49,6 +49,9 @@ export async function panels({ visit, address, complaints }) {
     await page.locator('section[aria-label="What would help"] ol li').first().waitFor(kSlow);
     await axe(page, complaints, 'what would help, black');
     await button('Work it out again').click();
+    await page.waitForFunction(() => /^[1-9]\d* of [1-9]\d* steps tried$/m.test(document.querySelector('section[aria-label="What would help"]')?.innerText ?? ''), undefined, kSlow);
+    const told = page.getByRole('progressbar', { name: 'steps tried' });
+    assert.ok(Number(await told.getAttribute('value')) <= Number(await told.getAttribute('max')));
     await page.waitForFunction(() => /\d+ s · \d+ s the last time/.test(document.querySelector('.clock')?.textContent ?? ''), undefined, kSlow);
     await button('Stop').click();
     await page.getByText('Stopped.', { exact: false }).waitFor();
