@@ -12,10 +12,20 @@ import { Newest } from './newest';
 
 export const kDemoId = 'demo';
 const kMostSteps = 60;
+const kSecondTry_ms = 300;
 
 export interface Fault {
   detail: DoorError;
   path: Path | null;
+}
+
+async function done(write: () => Promise<unknown>): Promise<boolean> {
+  try {
+    await write();
+    return true;
+  } catch {
+    return false;
+  }
 }
 
 class App {
@@ -49,7 +59,7 @@ class App {
 
   async start(): Promise<void> {
     try {
-      this.db = await open();
+      this.db = await open().catch(() => open());
     } catch {
       // No storage at all (a private window, say): it works, and says that nothing lasts.
       this.db = memoryStore();
@@ -181,11 +191,13 @@ class App {
   }
 
   private async store(write: () => Promise<unknown>): Promise<void> {
-    try {
-      await write();
-    } catch {
-      this.notice = 'storage';
+    if (await done(write)) return;
+    // A browser short of breath may refuse once; one that is full is asked no second time.
+    if (this.notice !== 'storage') {
+      await new Promise((then) => setTimeout(then, kSecondTry_ms));
+      if (await done(write)) return;
     }
+    this.notice = 'storage';
   }
 
   // One event, on the device before it is shown.

@@ -372,7 +372,7 @@ export const en = {
     // What the engine calls the parts of its work.
     parts: {
       stints: 'stints of a pack tried',
-      'plans of several holders': 'plans of several holders tried',
+      'groups of plans': 'groups of plans tried',
       'batches of whole days': 'batches of whole days run',
       'batches of fresh days': 'batches of fresh days run',
       'batches of days with a dead pack': 'batches of days with a dead pack run',

@@ -38,6 +38,9 @@ try {
   await page.setViewportSize({ width: 390, height: 844 });
   await axe_rooms(path);
   assert.deepEqual(at.complaints, []);
+} catch (error) {
+  for (const page of at.browser.contexts().flatMap((context) => context.pages())) console.error('it says:', await page.locator('[role=alert]').allTextContents());
+  throw error;
 } finally {
   await at.close();
 }
