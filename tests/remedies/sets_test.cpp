@@ -187,7 +187,7 @@ void against_every_pair(const std::string& air) {
   app::DayFile file = app::read_day(document, known);
   app::apply_measured(file);
   const app::RemedyOptions options{.days = 32};
-  const app::RemedyAnswer answer = app::find_remedies(document, file, known, options, app::one_after_another);
+  const app::RemedyAnswer answer = app::find_remedies(document, file, known, options, odds::one_after_another);
   ASSERT_TRUE(answer.pairs);
   EXPECT_TRUE(answer.pairs->complete);
   const Depth depth{.days = options.days, .spread = app::odds_options(file, options.days, 1).spread};
