@@ -16,7 +16,7 @@ namespace {
 constexpr int kFewestDays = 512;
 constexpr int kMostDays = 4096;
 constexpr int kMostRaises = 6;
-constexpr std::uint32_t kFreshChunk = 2500;
+constexpr std::uint32_t kFreshChunk = 500;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -26,7 +26,6 @@ void ask_fresh_days(const Options& options, Choice& choice) {
   fresh.seed = options.odds.seed + 1;
   fresh.days = options.fresh_days;
   fresh.search_beyond_s = options.overrun_s;
-  fresh.only_whether = true;
   const std::size_t chunks = (fresh.days + kFreshChunk - 1) / kFreshChunk;
   std::vector<std::uint32_t> fine(chunks, 0);
   const auto body = [&](std::size_t k) {

@@ -31,8 +31,7 @@ struct Worker::Own {
         replay(scenario, {.spread = given.spread,
                           .seed = given.seed,
                           .search_beyond_s = given.search_beyond_s,
-                          .tolerance = given.tolerance,
-                          .only_whether = given.only_whether}) {}
+                          .tolerance = given.tolerance}) {}
 
   double margin_of(std::uint32_t day) {
     double first_s = replay.until_s();

@@ -34,8 +34,6 @@ struct OddsOptions {
   Spread spread;
   double search_beyond_s = 24.0 * 3600.0;
   double tolerance = 8.0;  // of the stepping, see RunOptions
-  // Only whether a day gets to the end of the search is asked for: one that is no worse than one that did is not run.
-  bool only_whether = false;
 };
 
 // What one day came to.

@@ -83,7 +83,7 @@ double Replay::planned_loss_s(Part& part, double until_s) {
 template <typename Run>
 double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run) {
   draw_.turn_of(*part.piece, luck, turn_);
-  if (until_s < this->until_s() || options_.only_whether) {
+  if (until_s < this->until_s()) {
     const bool lasts =
         lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
           corner_ = turn_;

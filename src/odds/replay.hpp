@@ -18,7 +18,6 @@ struct ReplayOptions {
   std::uint64_t seed = 1;
   double search_beyond_s = 24.0 * 3600.0;  // past off
   double tolerance = 8.0;                  // of the stepping, see forecast::RunOptions
-  bool only_whether = false;               // see OddsOptions
 };
 
 // One piece; its scenario's numbers change from day to day.

@@ -83,21 +83,5 @@ TEST(Lasting, NeverClaimsMoreThanTheDayItselfHas) {
   }
 }
 
-// Asked only whether days get to the end of the search: the same days do as when every day is followed.
-TEST(Lasting, WhetherADayLastsIsAsWhenItIsFollowed) {
-  for (const char* name : {"examples/saltmarsh-ferry.toml", "examples/cinema-plate.toml", "examples/news-bag.toml",
-                           "examples/aa-only.toml", "bench/bench-day.toml"}) {
-    const app::DayFile file = example(name);
-    odds::OddsOptions options{.days = 600, .seed = 3, .spread = file.spread, .search_beyond_s = 3600.0};
-    std::vector<odds::DayOutcome> followed(options.days);
-    std::vector<odds::DayOutcome> asked(options.days);
-    odds::Worker(file.scenario, options).run(0, followed);
-    options.only_whether = true;
-    odds::Worker(file.scenario, options).run(0, asked);
-    for (std::uint32_t day = 0; day < options.days; ++day)
-      EXPECT_EQ(followed[day].margin_s >= 3600.0, asked[day].margin_s >= 3600.0) << name << " day " << day;
-  }
-}
-
 }  // namespace
 }  // namespace tillwrap::test
