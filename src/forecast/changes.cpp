@@ -113,6 +113,9 @@ ChangePlan plan_changes(const Model& model, double search_until_s, double tolera
 ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pack, double search_until_s) {
   const day::Scenario& day = model.day;
   const double start_s = day.periods.front().from_s;
+  Simulator simulator(model);
+  Marks marks;
+  DayRun run;
   ChangePlan kept;
   std::vector<double> turn_s(day.holders.size(), kNever);  // when the lost pack would have gone in
   std::vector<char> reserved(day.packs.size(), 0);         // has work in another holder
@@ -144,18 +147,16 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       }
     }
     for (std::size_t round = 0; round < 2 * day.packs.size() && moment_s < kNever; ++round) {
-      const DayRun until = run_day(model, kept, [&] {
-        RunOptions options = planning(search_until_s);
-        options.stop_s = std::max(moment_s, start_s);
-        return options;
-      }());
+      RunOptions until = planning(search_until_s);
+      until.stop_s = std::max(moment_s, start_s);
+      simulator.run(kept, until, run, marks);
       int best = -1;
       double best_j = 0.0;
       for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
         const day::Pack& pack = day.packs[at(p)];
-        if (p == lost_pack || p == inside || reserved[at(p)] || until.charge[at(p)] < kWorthAnotherTurn) continue;
+        if (p == lost_pack || p == inside || reserved[at(p)] || run.charge[at(p)] < kWorthAnotherTurn) continue;
         if (std::find(holder.accepts.begin(), holder.accepts.end(), pack.mount) == holder.accepts.end()) continue;
-        const double left_j = cell::energy_left_j(pack.params, until.charge[at(p)]);
+        const double left_j = cell::energy_left_j(pack.params, run.charge[at(p)]);
         if (left_j > best_j) {
           best_j = left_j;
           best = p;
@@ -169,7 +170,7 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       });
       inside = best;
       sort_by_time(kept);
-      const DayRun run = run_day(model, kept, planning(search_until_s));
+      simulator.run(kept, planning(search_until_s), run, marks);
       const Stint* last = nullptr;
       for (const Stint& stint : run.stints) {
         if (stint.holder == h) last = &stint;
