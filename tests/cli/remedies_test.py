@@ -13,47 +13,7 @@ BARREL = (EXAMPLES / "bank-on-a-barrel.toml").read_text(encoding="utf-8")
 AA_ONLY = (EXAMPLES / "aa-only.toml").read_text(encoding="utf-8")
 
 # Two things that share nothing, each an hour or more short: no single step can be enough.
-TWO_SHORT = """format = 1
-title = "Two short"
-[day]
-call = "08:00"
-wrap = "18:00"
-[[pack]]
-label = "C1"
-kind = "smart-pack-14v4-98wh"
-[[pack]]
-label = "A-1"
-kind = "aa-alkaline-x2"
-[[holder]]
-name = "cup"
-kind = "cup-smart-14v4"
-in = "box"
-packs = ["C1"]
-[[holder]]
-name = "door"
-kind = "door-2aa"
-in = "body-pack"
-packs = ["A-1"]
-[[box]]
-name = "box"
-kind = "box-1cup"
-[[device]]
-name = "recorder"
-kind = "recorder-mixer-8"
-draw = "11 W"
-[[device]]
-name = "body-pack"
-kind = "body-pack-2aa"
-draw = "0.85 W"
-[[wire]]
-from = "box.out-1"
-to = "recorder"
-length = "0.5 m"
-[[period]]
-name = "all day"
-from = "08:00"
-air = "20 °C"
-"""
+TWO_SHORT = (ROOT / "tests/remedies/two-short.toml").read_text(encoding="utf-8")
 
 # One cup and one pack, nothing else short.
 ONE_CUP = TWO_SHORT.replace('draw = "0.85 W"', 'draw = "0.1 W"')

@@ -5,8 +5,10 @@
 #include <rapidcheck/gtest.h>
 
 #include <algorithm>
+#include <fstream>
 #include <map>
 #include <numeric>
+#include <sstream>
 
 #include "app/assess.hpp"
 #include "app/measured.hpp"
@@ -136,52 +138,15 @@ RC_GTEST_PROP(Pairs, AreTheBestOfAll, ()) {
   }
 }
 
-// A bag and a body-pack, each short by itself.
-const char* const kTwoShort = R"(format = 1
-[day]
-call = "08:00"
-wrap = "18:00"
-[[pack]]
-label = "C1"
-kind = "smart-pack-14v4-98wh"
-[[pack]]
-label = "A-1"
-kind = "aa-alkaline-x2"
-[[holder]]
-name = "cup"
-kind = "cup-smart-14v4"
-in = "box"
-packs = ["C1"]
-[[holder]]
-name = "door"
-kind = "door-2aa"
-in = "body-pack"
-packs = ["A-1"]
-[[box]]
-name = "box"
-kind = "box-1cup"
-[[device]]
-name = "recorder"
-kind = "recorder-mixer-8"
-draw = "11 W"
-[[device]]
-name = "body-pack"
-kind = "body-pack-2aa"
-draw = "0.85 W"
-[[wire]]
-from = "box.out-1"
-to = "recorder"
-length = "0.5 m"
-[[period]]
-name = "all day"
-from = "08:00"
-air = "AIR"
-)";
-
-// Every pair of the day's steps as a day of its own, its odds drawn, none left out.
+// A bag and a body-pack, each short by itself: every pair of the day's steps as a day of its own, its odds drawn, none
+// left out.
 void against_every_pair(const std::string& air) {
-  std::string text = kTwoShort;
-  text.replace(text.find("AIR"), 3, air);
+  std::ifstream in(TILLWRAP_SOURCE_DIR "/tests/remedies/two-short.toml");
+  std::ostringstream read;
+  read << in.rdbuf();
+  std::string text = read.str();
+  const std::string usual = "20 °C";
+  text.replace(text.find(usual), usual.size(), air);
   const catalogue::Catalogue& known = catalogue::builtin();
   const decode::Document document = decode::read_toml(text, "day");
   app::DayFile file = app::read_day(document, known);
