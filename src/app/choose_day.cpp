@@ -91,7 +91,7 @@ void add_candidates(const DayFile& file, const catalogue::Catalogue& catalogue, 
     const Money price = pack_price(file.inventory, kind);
     options.candidates.push_back({.name = kind.id,
                                   .pack = new_pack(kind, *catalogue.cell(kind.cell), spare_place),
-                                  .cost = cost_of(kind, price.own + price.guess_usd)});
+                                  .cost = cost_of(kind, price.rough())});
   }
 }
 

@@ -38,8 +38,6 @@ std::vector<std::string> labels(const ChooseAnswer& answer, const std::vector<in
   return all;
 }
 
-std::string plural(std::int64_t n, const std::string& one) { return fmt::format("{} {}{}", n, one, n == 1 ? "" : "s"); }
-
 // "2 × one-kind", "one-kind and another-kind"
 std::string added_words(const std::vector<std::string>& kinds) {
   if (kinds.size() == 2 && kinds.front() == kinds.back()) return "2 \u00d7 " + kinds.front();

@@ -41,9 +41,7 @@ struct Entry {
 class Writer {
  public:
   Writer(const std::string& text, const decode::Document& document, const ChooseAnswer& answer)
-      : text_(text), document_(document), answer_(answer), day_(answer.choice.scenario) {
-    json_ = text.find_first_not_of(" \t\r\n") != std::string::npos && text[text.find_first_not_of(" \t\r\n")] == '{';
-  }
+      : text_(text), document_(document), answer_(answer), day_(answer.choice.scenario), json_(decode::is_json(text)) {}
 
   std::string written() {
     const std::vector<const Node*> holders = tables("holder");
@@ -170,7 +168,7 @@ class Writer {
   const decode::Document& document_;
   const ChooseAnswer& answer_;
   const day::Scenario& day_;
-  bool json_ = false;
+  bool json_;
   std::vector<decode::Splice> splices_;
 };
 

@@ -50,7 +50,7 @@ CompareRow computed(const CompareOption& option, const CompareOptions& options, 
   compare::Wear wear{.kind = row.disposable     ? compare::Wear::Kind::disposable
                              : row.cycles_known ? compare::Wear::Kind::cycles_known
                                                 : compare::Wear::Kind::cycles_unknown,
-                     .price = option.price.own + option.price.guess_usd,
+                     .price = option.price.rough(),
                      .packs = row.need.packs,
                      .drawn = row.need.drawn};
   if (row.disposable)
@@ -112,7 +112,7 @@ CompareAnswer compare_options(const decode::Document& document, const DayFile& f
     if (a.need.possible != b.need.possible) return a.need.possible;
     if (!a.need.possible) return a.serving.likely_s > b.serving.likely_s;
     if (a.need.changes != b.need.changes) return a.need.changes < b.need.changes;
-    return a.a_day.own + a.a_day.guess_usd < b.a_day.own + b.a_day.guess_usd;
+    return a.a_day.rough() < b.a_day.rough();
   });
   return answer;
 }

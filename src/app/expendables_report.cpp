@@ -116,8 +116,8 @@ int pays_off_after_days(const ExpendablesReport& report, const Option& rechargea
   const Money a_day = run_cost(one, disposable).money;
   const bool one_currency = report.file->inventory.settings.currency == "USD";
   if (!one_currency && (stock.has_own != a_day.has_own || stock.has_guess != a_day.has_guess)) return 0;
-  const double stock_sum = stock.own + stock.guess_usd;
-  const double day_sum = a_day.own + a_day.guess_usd;
+  const double stock_sum = stock.rough();
+  const double day_sum = a_day.rough();
   if (day_sum <= 0.0 || (stock.has_own && stock.has_guess && !one_currency)) return 0;
   return std::max(1, static_cast<int>(std::floor(stock_sum / day_sum)) + 1);
 }
@@ -220,7 +220,7 @@ std::string expendables_text(const ExpendablesReport& report) {
   return text;
 }
 
-std::string expendables_json(const ExpendablesReport& report) {
+Json expendables_object(const ExpendablesReport& report) {
   const day::Scenario& day = report.file->scenario;
   const expendables::Answer& a = *report.answer;
   Json out;
@@ -270,7 +270,9 @@ std::string expendables_json(const ExpendablesReport& report) {
   out["as_planned"] = option_json(a.as_written);
   out["options"] = Json::array();
   for (const Option& option : a.options) out["options"].push_back(option_json(option));
-  return out.dump(2) + "\n";
+  return out;
 }
+
+std::string expendables_json(const ExpendablesReport& report) { return expendables_object(report).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

@@ -1,6 +1,7 @@
 // `tillwrap expendables`: fresh cells a day and a run of days, disposable against rechargeable.
 #pragma once
 
+#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 
@@ -44,5 +45,6 @@ std::optional<sheet::Section> expendables_section(const ExpendablesReport& repor
 
 std::string expendables_text(const ExpendablesReport& report);
 std::string expendables_json(const ExpendablesReport& report);  // schema/expendables.schema.json
+nlohmann::ordered_json expendables_object(const ExpendablesReport& report);
 
 }  // namespace tillwrap::app

@@ -53,9 +53,9 @@ const Option* best_rechargeable(const ExpendablesReport& report) {
   for (const Option& option : report.answer->options) {
     if (!option.rechargeable || !option.lasts) continue;
     const Money money = run_cost(report, option).money;
-    if (best != nullptr && money.own + money.guess_usd >= least) continue;
+    if (best != nullptr && money.rough() >= least) continue;
     best = &option;
-    least = money.own + money.guess_usd;
+    least = money.rough();
   }
   return best;
 }

@@ -40,9 +40,9 @@ const catalogue::ChargerKind* cheapest_charger(const kit::Inventory& kit, const 
   for (const catalogue::ChargerKind& kind : catalogue.chargers) {
     if (std::find(kind.fits.begin(), kind.fits.end(), pack_kind) == kind.fits.end()) continue;
     const Money price = price_of(kit, kind);
-    if (best != nullptr && price.own + price.guess_usd >= least) continue;
+    if (best != nullptr && price.rough() >= least) continue;
     best = &kind;
-    least = price.own + price.guess_usd;
+    least = price.rough();
   }
   return best;
 }

@@ -18,8 +18,6 @@ std::string joined(const std::vector<std::string>& words) {
   return all;
 }
 
-std::string plural(std::int64_t n, const std::string& one) { return fmt::format("{} {}{}", n, one, n == 1 ? "" : "s"); }
-
 const std::string& label(const RechargeAnswer& answer, std::size_t battery) {
   return answer.file.scenario.packs[at(answer.pack_of[battery])].params.label;
 }

@@ -70,7 +70,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
       const day::Scenario& day = with.scenario;
       RemedyStep& step = answer.steps[k];
       step.money += price_of(gear_to_get(file, with, catalogue));
-      step.cost.money = step.money.own + step.money.guess_usd;
+      step.cost.money = step.money.rough();
       const remedies::Glance seen = remedies::glance(day, screen);
       const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||
                                   seen.safe_margin_s - before.safe_margin_s >= kDoesSomething_s ||

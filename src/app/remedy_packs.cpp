@@ -132,21 +132,21 @@ void other_kind(const RemedyBase& base, std::vector<RemedyStep>& steps) {
       if (now.contains(kind)) continue;
       const double count = static_cast<double>(labels.size());
       const Money money = count * pack_price(kit, *kind);
-      steps.push_back({.kind = "other_kind",
-                       .words = fmt::format("{} in {} instead ({} pack{})", kind->id, holder.name, labels.size(),
-                                            labels.size() == 1 ? "" : "s"),
-                       .change =
-                           [labels, id = kind->id](decode::Document& document) {
-                             for (const std::string& label : labels) {
-                               decode::Node& pack = edit::pack(document, label);
-                               edit::set(pack, edit::text("kind", id));
-                               for (const char* key : {"health", "resistance", "weakest_cell", "capacity", "charge",
-                                                       "price", "gauge_learned", "pd"})
-                                 edit::drop(pack, key);
-                             }
-                           },
-                       .cost = {.mass_kg = mass_kg + count * kind->mass_kg, .buy = true},
-                       .money = money});
+      steps.push_back(
+          {.kind = "other_kind",
+           .words = fmt::format("{} in {} instead ({})", kind->id, holder.name, plural(std::ssize(labels), "pack")),
+           .change =
+               [labels, id = kind->id](decode::Document& document) {
+                 for (const std::string& label : labels) {
+                   decode::Node& pack = edit::pack(document, label);
+                   edit::set(pack, edit::text("kind", id));
+                   for (const char* key :
+                        {"health", "resistance", "weakest_cell", "capacity", "charge", "price", "gauge_learned", "pd"})
+                     edit::drop(pack, key);
+                 }
+               },
+           .cost = {.mass_kg = mass_kg + count * kind->mass_kg, .buy = true},
+           .money = money});
     }
   }
 }
@@ -169,8 +169,8 @@ void warmth(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     }
     if (waiting.empty()) continue;
     steps.push_back({.kind = "warm_spares",
-                     .words = fmt::format("carry the spares in a pocket, not in {} ({} pack{})", where.name,
-                                          waiting.size(), waiting.size() == 1 ? "" : "s"),
+                     .words = fmt::format("carry the spares in a pocket, not in {} ({})", where.name,
+                                          plural(std::ssize(waiting), "pack")),
                      .change =
                          [waiting](decode::Document& document) {
                            for (const std::string& label : waiting)

@@ -6,6 +6,7 @@
 #include "app/day_feed.hpp"
 #include "app/prices.hpp"
 #include "app/remedy_steps.hpp"
+#include "app/words.hpp"
 
 namespace tillwrap::app {
 
@@ -96,8 +97,8 @@ void higher_volts(const RemedyBase& base, std::vector<RemedyStep>& steps) {
         const Money money = count * pack_price(kit, *best);
         steps.push_back(
             {.kind = "higher_volts",
-             .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({} packs)", best->id, holder.name,
-                                  best->nominal_v, now.kind->nominal_v, feed.labels.size()),
+             .words = fmt::format("{} for {}: {:.3g} V instead of {:.3g} ({})", best->id, holder.name, best->nominal_v,
+                                  now.kind->nominal_v, plural(std::ssize(feed.labels), "pack")),
              .note = change.how,
              .change = change.change,
              .cost = {.mass_kg = count * (best->mass_kg - now.kind->mass_kg), .hands_s = kRewire_s, .buy = true},

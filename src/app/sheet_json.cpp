@@ -146,9 +146,9 @@ Json sheet_object(const SheetParts& parts, const SheetAnswers& answers, const sh
     for (const Help& help : helps(*answers.remedies))
       out["helps"].push_back({{"words", help.words}, {"gained_s", help.gained_s}});
   }
-  out["meters"] = Json::parse(meters_json({.file = &file, .answer = &answers.meters, .one_device = false}));
-  out["findings"] = Json::parse(findings_json(file, answers.findings));
-  out["expendables"] = Json::parse(expendables_json(expendables_of(file, answers)));
+  out["meters"] = meters_object({.file = &file, .answer = &answers.meters, .one_device = false});
+  out["findings"] = findings_object(file, answers.findings);
+  out["expendables"] = expendables_object(expendables_of(file, answers));
   const Wording wording(file.inventory.settings);
   out["cautions"] = Json::array({caution_words(wording)});
   out["computed_from"] = computed_from(report);

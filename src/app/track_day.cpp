@@ -25,7 +25,8 @@ constexpr double kGauge_sd = 0.01;
 constexpr double kGaugeModel = 0.05;
 constexpr double kAmps_share = 0.03;
 constexpr double kAmps_sd = 0.02;
-// A device's own meter: a display of ten bars (0.1/sqrt 12), and how far its scale may lie off the one computed for it.
+// A device's own meter: a display of ten bars (0.1/sqrt 12); how far its scale may lie off the one computed for it is
+// from memory.
 constexpr double kMeter_sd = 0.03;
 constexpr double kMeterModel = 0.10;
 constexpr double kNight_s = 6.0 * 3600.0;

@@ -18,6 +18,8 @@ struct Money {
 
   static Money of(double amount, bool own_price);
   static Money of(const kit::PackItem& pack) { return of(pack.price, pack.own_price); }
+  // To put sums in order and no more: one of the user's currency counts as a dollar.
+  [[nodiscard]] double rough() const { return own + guess_usd; }
   Money& operator+=(const Money& other);
   friend Money operator+(Money a, const Money& b) { return a += b; }
   friend Money operator*(double times, Money money);

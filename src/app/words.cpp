@@ -48,6 +48,8 @@ std::string volts_words(double volts) { return fmt::format("{:.2f} V", volts); }
 
 std::string wh_words(double joules) { return fmt::format("{:.1f} Wh", joules / 3600.0); }
 
+std::string plural(std::int64_t n, std::string_view one) { return fmt::format("{} {}{}", n, one, n == 1 ? "" : "s"); }
+
 std::size_t columns(std::string_view text) {
   std::size_t count = 0;
   for (const char c : text) count += (static_cast<unsigned char>(c) & 0xC0U) != 0x80U ? 1 : 0;

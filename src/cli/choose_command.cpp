@@ -40,10 +40,8 @@ void check_target(const Options& options, const std::string& text, const decode:
     const std::string found = folder_of(path);
     return found.empty() ? std::string(".") : found;
   };
-  const std::size_t start = text.find_first_not_of(" \t\r\n");
-  const bool json = start != std::string::npos && text[start] == '{';
   if (options.write == "-") no("the chosen day goes into a file", "name one after --write");
-  if (!json && options.write.ends_with(".json"))
+  if (!decode::is_json(text) && options.write.ends_with(".json"))
     no("the day is TOML, and so is the chosen one", "name a file that ends in .toml");
   if (!exists(folder(options.write))) no("there is no such folder", "make it, or name another");
   if (exists(options.write) && !options.replace)

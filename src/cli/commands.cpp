@@ -32,10 +32,7 @@ std::string read_text(const std::string& path) { return read_file(path, decode::
 
 decode::Document document_of(const std::string& text, const std::string& path) {
   const std::string name = path == "-" ? "standard input" : path;
-  // A TOML text cannot begin with a brace, a JSON object does.
-  const std::size_t start = text.find_first_not_of(" \t\r\n");
-  const bool json = path.ends_with(".json") || (start != std::string::npos && text[start] == '{');
-  return json ? decode::read_json(text, name) : decode::read_toml(text, name);
+  return path.ends_with(".json") ? decode::read_json(text, name) : decode::read_toml_or_json(text, name);
 }
 
 decode::Document read_document(const std::string& path) { return document_of(read_text(path), path); }

@@ -129,6 +129,15 @@ Place PlaceCounter::at(std::size_t offset) {
   return place_;
 }
 
+bool is_json(std::string_view text) {
+  const std::size_t start = text.find_first_not_of(" \t\r\n");
+  return start != std::string_view::npos && text[start] == '{';
+}
+
+Document read_toml_or_json(std::string_view text, std::string source_name) {
+  return is_json(text) ? read_json(text, std::move(source_name)) : read_toml(text, std::move(source_name));
+}
+
 std::size_t text_end(std::string_view text, std::size_t begin) {
   const char quote = text[begin];
   const std::string three(3, quote);

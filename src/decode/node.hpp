@@ -59,7 +59,11 @@ inline constexpr std::size_t kMaxNesting = 64;
 // twice. A byte order mark is accepted. The root of a JSON text must be an object.
 Document read_toml(std::string_view text, std::string source_name);
 Document read_json(std::string_view text, std::string source_name);
-// The same, but a null is left out as if it had not been written.
+// A TOML text cannot begin with a brace, a JSON object does.
+bool is_json(std::string_view text);
+// Either of the two.
+Document read_toml_or_json(std::string_view text, std::string source_name);
+// As read_json, but a null is left out as if it had not been written.
 Document read_json_without_nulls(std::string_view text, std::string source_name);
 
 }  // namespace tillwrap::decode

@@ -64,7 +64,7 @@ struct Door::Own {
     }
     auto made = std::make_unique<Known>();
     made->text = text;
-    made->document = read_text(text, name);
+    made->document = decode::read_toml_or_json(text, name);
     made->file = app::read_day(made->document, catalogue::builtin());
     made->measured = app::apply_measured(made->file);
     known.insert(known.begin(), std::move(made));
@@ -75,7 +75,7 @@ struct Door::Own {
   // {"day": TEXT} -> the day as JSON, ready to edit and to ask with.
   Json as_json(TableReader& question) {
     const std::string text = question.text("day");
-    const decode::Document found = read_text(text, question.text_or("name", "the day"));
+    const decode::Document found = decode::read_toml_or_json(text, question.text_or("name", "the day"));
     app::DayFile file = app::read_day(found, catalogue::builtin());
     Json out = {{"day", node_json(found.root)}};
     out["warnings"] = Json::array();
@@ -194,7 +194,8 @@ struct Door::Own {
   static Json compose(TableReader& question) {
     TableReader wishes = question.table("wishes", "the wishes");
     const app::Composed made = app::compose(wishes, catalogue::builtin());
-    const app::DayFile file = app::read_day(read_text(made.day.dump(1), "the composed day"), catalogue::builtin());
+    const app::DayFile file =
+        app::read_day(decode::read_toml_or_json(made.day.dump(1), "the composed day"), catalogue::builtin());
     Json out = {{"day", made.day}, {"box", made.box}, {"notes", made.notes}};
     out["warnings"] = Json::array();
     for (const app::Warning& warning : file.warnings) out["warnings"].push_back(warning.text);
@@ -220,12 +221,6 @@ struct Door::Own {
     return on_a_day ? further->decide(asked, day(question), question, tell) : further->without_day(asked, question);
   }
 };
-
-decode::Document read_text(const std::string& text, const std::string& name) {
-  const std::size_t start = text.find_first_not_of(" \t\r\n");
-  const bool json = start != std::string::npos && text[start] == '{';
-  return json ? decode::read_json(text, name) : decode::read_toml(text, name);
-}
 
 Door::Door(const Further* further, odds::Tell tell) : own_(std::make_unique<Own>()) {
   own_->further = further;

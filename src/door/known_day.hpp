@@ -21,7 +21,4 @@ struct KnownDay {
   std::map<std::string, std::unique_ptr<odds::Worker>> workers;  // by options
 };
 
-// TOML, or JSON when it begins with a brace.
-decode::Document read_text(const std::string& text, const std::string& name);
-
 }  // namespace tillwrap::door

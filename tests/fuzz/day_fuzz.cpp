@@ -6,7 +6,6 @@
 #include "app/day_file.hpp"
 #include "catalogue/catalogue.hpp"
 #include "decode/node.hpp"
-#include "door/known_day.hpp"
 #include "door/node_json.hpp"
 
 extern "C" int LLVMFuzzerTestOneInput(const unsigned char* data, std::size_t size) {
@@ -14,13 +13,13 @@ extern "C" int LLVMFuzzerTestOneInput(const unsigned char* data, std::size_t siz
   const std::string text(reinterpret_cast<const char*>(data), size);
   std::string once;
   try {
-    const decode::Document document = door::read_text(text, "fuzzed");
+    const decode::Document document = decode::read_toml_or_json(text, "fuzzed");
     app::read_day(document, catalogue::builtin());
     once = door::node_json(document.root).dump();
   } catch (const decode::InputError&) {
     return 0;
   }
-  const decode::Document again = door::read_text(once, "written");
+  const decode::Document again = decode::read_toml_or_json(once, "written");
   app::read_day(again, catalogue::builtin());
   if (door::node_json(again.root).dump() != once) std::abort();
   return 0;
