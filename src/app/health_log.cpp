@@ -260,8 +260,7 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
                            journal::PackState& with_log, const catalogue::Catalogue& catalogue) {
   HealthReport out{.now_us = now_us};
   if (pack != nullptr) {
-    const catalogue::PackKind* kind = catalogue.pack(pack->kind);
-    if (log) compare_with_history(*log, pack_history(*pack, kind, now_us));
+    if (log) compare_with_history(*log, pack_history(*pack, catalogue, now_us));
     with_log = *pack;
     if (log && log->plausible && log->capacity_told) {
       with_log.tests.push_back({.at_us = log_us,
@@ -271,8 +270,8 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
                                 .resistance_sd = sd_of(log->resistance)});
     }
     out.pack = &with_log;
-    out.history = pack_history(with_log, kind, now_us);
-    out.twin = weak_twin(state, with_log, out.history, kind, now_us);
+    out.history = pack_history(with_log, catalogue, now_us);
+    out.twin = weak_twin(state, with_log, out.history, catalogue, now_us);
   }
   out.log = log ? &*log : nullptr;
   return out;

@@ -14,6 +14,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr std::size_t kWidth = 80;
+constexpr std::size_t kTurnsShown = 5;  // in the text; JSON has all
 
 std::string short_name(const std::string& path) { return path.substr(path.find_last_of('/') + 1); }
 
@@ -81,6 +82,24 @@ Json band_json(const health::Band& band) {
 
 Json maybe_json(const std::optional<double>& value) { return value ? number_json(*value) : Json(nullptr); }
 
+Json turn_json(const TurnAnswer& turn) {
+  const auto moment = [](const std::optional<std::int64_t>& us) {
+    return us ? Json(journal::moment_text({*us, 0})) : Json(nullptr);
+  };
+  const auto band = [](const std::optional<health::Band>& one) { return one ? band_json(*one) : Json(nullptr); };
+  return {{"holder", turn.holder},
+          {"in", moment(turn.in_us)},
+          {"out", moment(turn.out_us)},
+          {"amps", turn.amps},
+          {"volts", turn.volts},
+          {"drawn_ah", maybe_json(turn.drawn_ah)},
+          {"from", maybe_json(turn.from)},
+          {"to", maybe_json(turn.to)},
+          {"capacity", band(turn.capacity)},
+          {"resistance", band(turn.resistance)},
+          {"cannot_tell", turn.cannot}};
+}
+
 Json day_json(const HealthReport& report, const std::optional<double>& years) {
   if (!years) return nullptr;
   const auto us = report.now_us + static_cast<std::int64_t>(*years * kYear_us);
@@ -141,6 +160,14 @@ std::string health_text(const HealthReport& report) {
                     100.0 * h.trend.rate, h.tests, h.tests == 1 ? "test" : "tests", h.field_days,
                     h.field_days == 1 ? "day" : "days", retire_words(report)));
     if (!h.age_known) say("Its age was never told: the line through its tests has little to hold on to.");
+    if (!h.turns.empty()) {
+      const std::size_t shown = std::min(kTurnsShown, h.turns.size());
+      text += "\n";
+      say(shown == h.turns.size()
+              ? "In use, by the journal's readings:"
+              : fmt::format("In use, by the journal's readings (the latest {} of {} times):", shown, h.turns.size()));
+      for (std::size_t k = h.turns.size() - shown; k < h.turns.size(); ++k) say("  " + turn_words(h.turns[k]), "    ");
+    }
     if (log != nullptr)
       say(report.journal_id.empty() ? "Not in the journal: --add puts it there." : "Added to the journal.");
   }
@@ -199,7 +226,9 @@ Json health_object(const HealthReport& report) {
                      {{"low", day_json(report, h.retire.low)},
                       {"middle", day_json(report, h.retire.middle)},
                       {"high", day_json(report, h.retire.high)}}},
-                    {"weaker_than", report.twin ? Json(report.twin->stronger) : Json(nullptr)}};
+                    {"weaker_than", report.twin ? Json(report.twin->stronger) : Json(nullptr)},
+                    {"in_use", Json::array()}};
+    for (const TurnAnswer& turn : h.turns) out["trend"]["in_use"].push_back(turn_json(turn));
   }
   return out;
 }

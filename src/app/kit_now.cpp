@@ -76,13 +76,13 @@ KitAnswer kit_now(journal::State state, const catalogue::Catalogue& catalogue, s
     KitPack one;
     one.facts = &pack;
     one.kind = catalogue.pack(pack.kind);
-    one.history = pack_history(pack, one.kind, now_us);
+    one.history = pack_history(pack, catalogue, now_us);
     if (one.kind == nullptr) {
       one.notes.push_back(pack.kind.empty() ? "its kind was never told"
                                             : "the catalogue has no pack \"" + pack.kind.substr(0, 60) + "\"");
     } else if (!pack.retired) {
       one.charge = charge_now(pack, *one.kind, *catalogue.cell(one.kind->cell), one.history, now_us, one.notes);
-      one.twin = weak_twin(out.state, pack, one.history, one.kind, now_us);
+      one.twin = weak_twin(out.state, pack, one.history, catalogue, now_us);
     }
     one.advice = advice(pack, one.history, one.twin, now_us);
     out.packs.push_back(std::move(one));

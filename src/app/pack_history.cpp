@@ -15,10 +15,6 @@ namespace {
 constexpr double kCapacitySd = 0.03;
 constexpr double kResistanceSd = 0.15;
 constexpr double kSaidHealthSd = 0.05;  // of the health somebody said on acquiring it
-// A charge left, read from a gauge or from volts, is good to 5 to 8 % (charge and discharge volts of an NCA cell differ
-// by as much, doi:10.17632/wykht8y7tg.1); a charger's "full" to 2 %.
-constexpr double kLeftSd = 0.06;
-constexpr double kFullSd = 0.02;
 
 double years(std::int64_t at_us, std::int64_t now_us) { return static_cast<double>(at_us - now_us) / kYear_us; }
 
@@ -28,32 +24,45 @@ std::optional<std::int64_t> new_at_us(const journal::PackState& pack) {
   return std::nullopt;
 }
 
-// All field days together: one result at their mean time.
-std::optional<health::Result> field_result(const journal::PackState& pack, double rated_ah, std::int64_t now_us,
-                                           std::size_t& used) {
-  double weight = 0.0;
-  double sum = 0.0;
-  double when = 0.0;
+// Results that are off alike, as one: their mean at their mean time, never better than `least_sd`.
+class Pooled {
+ public:
+  void add(double at_years, double value, double sd) {
+    weight_ += 1.0 / (sd * sd);
+    sum_ += value / (sd * sd);
+    when_ += at_years / (sd * sd);
+    ++count_;
+  }
+  [[nodiscard]] std::size_t count() const { return count_; }
+  [[nodiscard]] health::Result result(double least_sd) const {
+    return {when_ / weight_, sum_ / weight_, std::max(1.0 / std::sqrt(weight_), least_sd)};
+  }
+
+ private:
+  double weight_ = 0.0, sum_ = 0.0, when_ = 0.0;
+  std::size_t count_ = 0;
+};
+
+// `used` lines from charge to charge.
+void add_field_days(const journal::PackState& pack, double rated_ah, std::int64_t now_us, Pooled& into) {
   for (const journal::FieldDay& day : pack.field_days) {
     const double depth = day.from - day.to;
     if (depth < kLeastDepth) continue;
     const double value = day.ah / depth / rated_ah;
     if (!(value > 0.2 && value < 1.5)) continue;  // not this pack's day, or a wrong figure
-    const double sd = value * field_day_sd(depth);
-    weight += 1.0 / (sd * sd);
-    sum += value / (sd * sd);
-    when += years(day.at_us, now_us) / (sd * sd);
-    ++used;
+    into.add(years(day.at_us, now_us), value, value * field_day_sd(depth));
   }
-  if (used == 0) return std::nullopt;
-  return health::Result{when / weight, sum / weight, std::max(1.0 / std::sqrt(weight), kFieldSd)};
 }
+
+double sd_of_band(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
 
 }  // namespace
 
-double field_day_sd(double depth) { return std::sqrt(kLeftSd * kLeftSd + kFullSd * kFullSd) / depth; }
+double field_day_sd(double depth) {
+  return std::hypot(told_charge_sd(journal::Event::charged), told_charge_sd(journal::Event::used)) / depth;
+}
 
-PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKind* kind, std::int64_t now_us) {
+PackHistory pack_history(const journal::PackState& pack, const catalogue::Catalogue& catalogue, std::int64_t now_us) {
   PackHistory out;
   std::vector<health::Result> capacity;
   std::vector<health::Result> resistance;
@@ -63,8 +72,18 @@ PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKi
     resistance.push_back({at, test.resistance, test.resistance_sd.value_or(kResistanceSd)});
   }
   out.tests = pack.tests.size();
-  if (kind != nullptr) {
-    if (const auto field = field_result(pack, kind->rated_ah, now_us, out.field_days)) capacity.push_back(*field);
+  if (const catalogue::PackKind* kind = catalogue.pack(pack.kind)) {
+    Pooled days, ohms;
+    add_field_days(pack, kind->rated_ah, now_us, days);
+    out.turns = turn_answers(pack, *kind, *catalogue.cell(kind->cell));
+    for (const TurnAnswer& turn : out.turns) {
+      const double at = years(turn.in_us, now_us);
+      if (turn.capacity) days.add(at, turn.capacity->middle, sd_of_band(*turn.capacity));
+      if (turn.resistance) ohms.add(at, turn.resistance->middle, sd_of_band(*turn.resistance));
+    }
+    out.field_days = days.count();
+    if (days.count() > 0) capacity.push_back(days.result(kFieldSd));
+    if (ohms.count() > 0) resistance.push_back(ohms.result(kResistanceSd));
   }
   const auto born_us = new_at_us(pack);
   out.age_known = born_us.has_value();
@@ -103,7 +122,7 @@ PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKi
 }
 
 std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::PackState& pack, const PackHistory& own,
-                                  const catalogue::PackKind* kind, std::int64_t now_us) {
+                                  const catalogue::Catalogue& catalogue, std::int64_t now_us) {
   std::optional<WeakTwin> worst;
   for (const journal::PackState& other : state.packs) {
     if (other.label == pack.label || other.kind != pack.kind || other.retired || pack.kind.empty()) continue;
@@ -113,7 +132,7 @@ std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::Pa
             ? pack.bought == other.bought
             : pack.acquired && other.acquired && std::llabs(pack.acquired->us - other.acquired->us) < journal::kDay_us;
     if (!together) continue;
-    const PackHistory theirs = pack_history(other, kind, now_us);
+    const PackHistory theirs = pack_history(other, catalogue, now_us);
     // Both were tested: what only a prior says differs for no reason of their own.
     if (own.tests + own.field_days == 0 || theirs.tests + theirs.field_days == 0) continue;
     const health::Difference difference = health::compared(own.capacity, theirs.capacity);

@@ -5,7 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "catalogue/kinds.hpp"
+#include "app/field_turns.hpp"
+#include "catalogue/catalogue.hpp"
 #include "health/trend.hpp"
 #include "journal/fold.hpp"
 
@@ -23,8 +24,9 @@ struct PackHistory {
   double new_years = 0.0;   // when it was new, from now; where that was never told: its first result
   health::Crossing retire;  // years from now; nothing: not within `kHorizon_years`
   std::size_t tests = 0;
-  std::size_t field_days = 0;
-  bool age_known = false;  // bought or acquired is told
+  std::size_t field_days = 0;     // `used` lines from a told charge to a told charge, and turns that tell the capacity
+  std::vector<TurnAnswer> turns;  // in which anything was read
+  bool age_known = false;         // bought or acquired is told
 };
 inline constexpr double kHorizon_years = 20.0;
 
@@ -34,8 +36,8 @@ inline constexpr double kLeastDepth = 0.3;
 double field_day_sd(double depth);
 inline constexpr double kFieldSd = 0.05;  // of any number of them: readings of one gauge err together
 
-// `kind` may be null: then field days say nothing.
-PackHistory pack_history(const journal::PackState& pack, const catalogue::PackKind* kind, std::int64_t now_us);
+// Of a kind the catalogue does not have, days in use say nothing.
+PackHistory pack_history(const journal::PackState& pack, const catalogue::Catalogue& catalogue, std::int64_t now_us);
 
 // A pack bought on the same day, of the same kind, that holds more by more than chance.
 struct WeakTwin {
@@ -43,7 +45,7 @@ struct WeakTwin {
   double less = 0.0;  // of the capacity as new
 };
 std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::PackState& pack, const PackHistory& own,
-                                  const catalogue::PackKind* kind, std::int64_t now_us);
+                                  const catalogue::Catalogue& catalogue, std::int64_t now_us);
 
 // What to do about it, in one sentence.
 std::string advice(const journal::PackState& pack, const PackHistory& history, const std::optional<WeakTwin>& twin,

@@ -140,8 +140,54 @@ void Fold::move(PackState& pack, Stay stay) {
     const auto it = in_holder_.find(pack.stays.back().holder);
     if (it != in_holder_.end() && it->second == pack.label) in_holder_.erase(it);
   }
-  if (!stay.holder.empty()) in_holder_[stay.holder] = pack.label;
+  Turn* last = pack.turns.empty() ? nullptr : &pack.turns.back();
+  const bool in_one = last != nullptr && !last->out_us;
+  const bool stays_in = in_one && last->holder == stay.holder;
+  if (in_one && !stays_in) last->out_us = stay.since_us;
+  if (!stay.holder.empty()) {
+    in_holder_[stay.holder] = pack.label;
+    if (!stays_in) {
+      Turn turn{.holder = stay.holder, .in_us = stay.since_us};
+      const bool untouched = last == nullptr || (pack.charge && last->out_us && *last->out_us <= pack.charge->at_us);
+      if (pack.charge && untouched && !(pack.charge->drawn_ah > 0.0)) turn.start = pack.charge;
+      pack.turns.push_back(std::move(turn));
+    }
+  }
   pack.stays.push_back(std::move(stay));
+}
+
+// What a reading says of the packs in use then.
+void Fold::read(const Line& line) {
+  const std::string& point = line.words("point");
+  const std::string& of = line.words("of");
+  const Turn::Read made{line.at.us, line.number("value").value_or(0.0)};
+  const auto turn_of = [&](const std::string& label) -> Turn* {
+    const auto it = packs_.find(label);
+    return it == packs_.end() || it->second.back().turns.empty() ? nullptr : &it->second.back().turns.back();
+  };
+  if (point == "gauge") {
+    Turn* turn = turn_of(of);
+    if (turn == nullptr) return;
+    if (!turn->out_us) {
+      turn->gauge.push_back(made);
+    } else if (!turn->left) {
+      const std::optional<Moment>& charged = packs_.at(of).back().last_charged;
+      if (!charged || charged->us < *turn->out_us) turn->left = made.value;
+    }
+    return;
+  }
+  if (const auto in = in_holder_.find(of); point == "amps" && in != in_holder_.end()) {
+    if (Turn* turn = turn_of(in->second)) turn->amps.push_back(made);
+    return;
+  }
+  for (const auto& [holder, label] : in_holder_) {
+    Turn* turn = turn_of(label);
+    if (turn == nullptr || turn->out_us) continue;
+    if (point == "amps") ++turn->amps_elsewhere;
+    if (point == "meter") ++turn->meters;
+    if (point == "input volts" && in_holder_.size() == 1) turn->volts.push_back(made);
+    if (point == "input volts" && in_holder_.size() > 1) ++turn->volts_of_several;
+  }
 }
 
 void Fold::apply(const Line& line) {
@@ -191,12 +237,14 @@ void Fold::apply(const Line& line) {
     case Event::taken_out: {
       PackState& pack = pack_of(line);
       told(pack, "charge", Event::taken_out);
+      if (!pack.turns.empty() && !pack.turns.back().out_us) pack.turns.back().left = line.number("charge");
       move(pack, {.since_us = at_us});
       pack.last_used = line.at;
       return;
     }
     case Event::reading: {
-      if (line.words("point") != "gauge") return;  // meters and amps are of a day, not of a pack
+      read(line);
+      if (line.words("point") != "gauge") return;
       const auto it = packs_.find(line.words("of"));
       if (it == packs_.end()) return;
       told(it->second.back(), "value", Event::reading);
@@ -221,6 +269,9 @@ void Fold::apply(const Line& line) {
       const double ah = *line.number("ah");
       pack.used_ah += ah;
       pack.last_used = line.at;
+      for (Turn& turn : pack.turns) {
+        if (!pack.last_charged || turn.in_us >= pack.last_charged->us) turn.counted_by_used = true;
+      }
       if (const auto left = line.number("charge"); left && pack.charged_to && *pack.charged_to > *left)
         pack.field_days.push_back({.at_us = at_us, .ah = ah, .from = *pack.charged_to, .to = *left});
       pack.charged_to.reset();

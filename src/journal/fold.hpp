@@ -47,6 +47,26 @@ struct FieldDay {
   double to = 0.0;    // charge left
 };
 
+// From put in to taken out, and what was read meanwhile.
+struct Turn {
+  struct Read {
+    std::int64_t at_us = 0;
+    double value = 0.0;
+  };
+  std::string holder;
+  std::int64_t in_us = 0;
+  std::optional<std::int64_t> out_us;  // nothing: still in
+  std::optional<ToldCharge> start;     // told before it, nothing drawn in between
+  std::optional<double> left;          // charge, told when it came out or off its own gauge before it was charged again
+  std::vector<Read> amps;              // of its holder
+  std::vector<Read> gauge;             // its own
+  std::vector<Read> volts;             // at an input, no other pack being in use then
+  std::size_t amps_elsewhere = 0;      // readings of a box, a source, a device: perhaps not all its own
+  std::size_t volts_of_several = 0;    // with other packs in use: which one fed that input is not told
+  std::size_t meters = 0;              // of devices: the profile they are set to is not told
+  bool counted_by_used = false;        // a `used` line tells the same Ah
+};
+
 struct PackState {
   std::string label;
   std::string kind;  // empty: never acquired in this journal
@@ -63,6 +83,7 @@ struct PackState {
   double used_ah = 0.0;
   std::vector<Test> tests;           // in order
   std::vector<FieldDay> field_days;  // in order
+  std::vector<Turn> turns;           // in order
   std::optional<double> charged_to;  // nothing used since
   std::optional<Moment> retired;
   std::string retired_reason;
@@ -112,6 +133,7 @@ class Fold {
   void look_for_twin(const Line& line);
   void acquire(const Line& line);
   void move(PackState& pack, Stay stay);
+  void read(const Line& line);
 
   Survey survey_;
   State state_;

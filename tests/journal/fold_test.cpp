@@ -32,6 +32,61 @@ Line line_of(int n, std::int64_t at_s, const std::string& what, std::vector<std:
 
 std::string q(const std::string& text) { return json_text(text); }
 
+// Whose a reading is: of the holder a pack sits in, of the pack, or nobody's for certain.
+TEST(Fold, ReadingsGoToThePackThatWasInThen) {
+  int n = 0;
+  std::vector<Line> lines;
+  const auto at = [&](std::int64_t minute, const std::string& what,
+                      std::vector<std::pair<std::string, std::string>> rest) {
+    lines.push_back(line_of(++n, 60 * minute, what, std::move(rest)));
+  };
+  const auto read = [&](std::int64_t minute, const std::string& point, const std::string& of,
+                        const std::string& value) {
+    at(minute, "reading", {{"point", q(point)}, {"of", q(of)}, {"value", value}});
+  };
+  for (const char* label : {"C2", "C3"}) at(0, "acquired", {{"pack", q(label)}, {"kind", q("k")}});
+  at(1, "charged", {{"pack", q("C2")}, {"charge", "0.9"}});
+  at(10, "put_in", {{"pack", q("C2")}, {"holder", q("cup")}});
+  read(20, "amps", "cup", "1.5");
+  read(21, "input volts", "recorder", "14.1");  // C2 alone is in use
+  read(22, "amps", "box", "2");
+  at(30, "put_in", {{"pack", q("C3")}, {"holder", q("tray")}});
+  read(40, "amps", "cup", "1.6");
+  read(41, "input volts", "recorder", "14.0");  // either's
+  read(42, "meter", "recorder", "0.5");
+  at(50, "taken_out", {{"pack", q("C2")}, {"charge", "0.4"}});
+  read(55, "amps", "tray", "0.7");
+  at(60, "taken_out", {{"pack", q("C3")}});
+  read(65, "gauge", "C3", "0.3");  // off its own gauge, before it is charged again
+  at(70, "put_in", {{"pack", q("C2")}, {"holder", q("cup")}});
+  at(80, "used", {{"pack", q("C2")}, {"ah", "1"}});
+  const State state = fold(lines);
+  const PackState& c2 = *state.pack("C2");
+  ASSERT_EQ(c2.turns.size(), 2U);
+  const Turn& first = c2.turns[0];
+  EXPECT_EQ(first.holder, "cup");
+  EXPECT_EQ(*first.out_us - first.in_us, 40 * 60 * kSecond_us);
+  EXPECT_EQ(first.start->fraction, 0.9);
+  EXPECT_EQ(first.left, 0.4);
+  ASSERT_EQ(first.amps.size(), 2U);
+  EXPECT_EQ(first.amps[1].value, 1.6);
+  ASSERT_EQ(first.volts.size(), 1U);
+  EXPECT_EQ(first.volts[0].value, 14.1);
+  EXPECT_EQ(first.volts_of_several, 1U);
+  EXPECT_EQ(first.amps_elsewhere, 1U);
+  EXPECT_EQ(first.meters, 1U);
+  EXPECT_EQ(c2.turns[1].start->fraction, 0.4) << "told when it came out, nothing drawn since";
+  EXPECT_FALSE(c2.turns[1].out_us);
+  EXPECT_TRUE(first.counted_by_used && c2.turns[1].counted_by_used) << "all since it was charged";
+  const PackState& c3 = *state.pack("C3");
+  ASSERT_EQ(c3.turns.size(), 1U);
+  EXPECT_FALSE(c3.turns[0].start);
+  EXPECT_EQ(c3.turns[0].left, 0.3);
+  EXPECT_EQ(c3.turns[0].amps.size(), 1U);
+  EXPECT_EQ(c3.turns[0].volts_of_several, 1U);
+  EXPECT_FALSE(c3.turns[0].counted_by_used);
+}
+
 TEST(Fold, TheFixture) {
   std::ifstream file(std::string(TILLWRAP_SOURCE_DIR) + "/tests/journal/fixtures/format-1.jsonl");
   std::stringstream text;

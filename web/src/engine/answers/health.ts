@@ -75,6 +75,46 @@ export interface Health {
       high: Day;
     };
     weaker_than: string | null;
+    /**
+     * each time in a holder in which anything was read, by the journal
+     */
+    in_use: {
+      holder: string;
+      /**
+       * RFC 3339, UTC
+       */
+      in: string;
+      /**
+       * null: still in
+       */
+      out: string | null;
+      /**
+       * readings weighed
+       */
+      amps: number;
+      /**
+       * readings weighed
+       */
+      volts: number;
+      /**
+       * between the charges told, or of all of it
+       */
+      drawn_ah: number | null;
+      /**
+       * charge first told
+       */
+      from: number | null;
+      /**
+       * charge last told
+       */
+      to: number | null;
+      capacity: Band | null;
+      resistance: Band | null;
+      /**
+       * why not, and what was left aside
+       */
+      cannot_tell: string[];
+    }[];
   } | null;
 }
 export interface Band {
