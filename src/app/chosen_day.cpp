@@ -6,7 +6,6 @@
 #include <cmath>
 #include <stdexcept>
 
-#include "app/measured.hpp"
 #include "app/report_json.hpp"
 #include "app/words.hpp"
 #include "decode/splice.hpp"
@@ -42,6 +41,24 @@ class Writer {
  public:
   Writer(const std::string& text, const decode::Document& document, const ChooseAnswer& answer)
       : text_(text), document_(document), answer_(answer), day_(answer.choice.scenario), json_(decode::is_json(text)) {}
+
+  // The key "gauge" and its value, as amps at volts in a period.
+  void write_as_draw(const MeasuredOutcome& gauge) {
+    const auto index = static_cast<std::size_t>(gauge.draw - answer_.file.measured.data());
+    const Node& table = *tables("measured").at(index);
+    const std::size_t value = decode::offset_of(text_, table.find("gauge")->place);
+    const std::size_t end = decode::value_end(text_, value);
+    std::size_t begin = text_.rfind("gauge", value);
+    if (begin > 0 && (text_[begin - 1] == '"' || text_[begin - 1] == '\'')) --begin;
+    const bool lines = !json_ && text_[decode::offset_of(text_, table.place)] != '{';
+    const std::string draw = quoted(fmt::format("{} A at {} V", gauge.amps, gauge.draw->volts));
+    const std::string during = quoted(day_.periods[at(gauge.period)].name);
+    splices_.push_back({begin, end,
+                        json_   ? "\"draw\": " + draw + ", \"during\": " + during
+                        : lines ? fmt::format("draw = {}  # in place of {}\nduring = {}", draw,
+                                              text_.substr(begin, end - begin), during)
+                                : fmt::format("draw = {}, during = {}", draw, during)});
+  }
 
   std::string written() {
     const std::vector<const Node*> holders = tables("holder");
@@ -187,11 +204,14 @@ bool same_slots(const day::Scenario& a, const day::Holder& in_a, const day::Scen
 
 }  // namespace
 
-std::string chosen_day(const std::string& text, const decode::Document& document, const ChooseAnswer& answer) {
-  return Writer(text, document, answer).written();
+std::string chosen_day(const std::string& text, const decode::Document& document, const ChooseAnswer& answer,
+                       const std::vector<MeasuredOutcome>& as_draws) {
+  Writer writer(text, document, answer);
+  for (const MeasuredOutcome& gauge : as_draws) writer.write_as_draw(gauge);
+  return writer.written();
 }
 
-void hold_to_choice(DayFile written, const ChooseAnswer& answer) {
+bool same_as_chosen(DayFile written, const ChooseAnswer& answer) {
   const day::Scenario& judged = answer.choice.scenario;
   const day::Scenario& now = written.scenario;
   for (const day::Holder& holder : judged.holders) {
@@ -200,26 +220,25 @@ void hold_to_choice(DayFile written, const ChooseAnswer& answer) {
     const bool same = found == now.holders.end() ? holder.slots.empty() : same_slots(judged, holder, now, *found);
     if (!same) throw std::logic_error("\"" + holder.name + "\" was not written as it was chosen");
   }
-  bool same_draws = true;
   try {
     apply_measured(written);
-    for (std::size_t d = 0; d < judged.devices.size(); ++d) {
-      const double scale = judged.devices[d].scale;
-      same_draws = same_draws && std::fabs(now.devices[d].scale - scale) <= kSameDraw * scale;
-    }
   } catch (const decode::InputError&) {  // the readings no longer fall in one pack's turn
-    same_draws = false;
+    return false;
   }
-  if (same_draws) return;
-  const auto gauge = std::find_if(answer.file.measured.begin(), answer.file.measured.end(),
-                                  [](const MeasuredDraw& draw) { return draw.holder >= 0; });
-  if (gauge == answer.file.measured.end()) throw std::logic_error("measured draws were not written as they were");
-  throw decode::InputError(
-      answer.file.source, gauge->place,
-      fmt::format("the gauge of \"{}\" was read on the packs as they are planned here; with those "
-                  "chosen the same readings would mean another draw",
-                  gauge->at),
-      "write what they amount to as a draw, in watts or amps, and choose again; nothing was written");
+  bool same_draws = true;
+  for (std::size_t d = 0; d < judged.devices.size(); ++d) {
+    const double scale = judged.devices[d].scale;
+    same_draws = same_draws && std::fabs(now.devices[d].scale - scale) <= kSameDraw * scale;
+  }
+  return same_draws;
+}
+
+std::string as_draw_words(const MeasuredOutcome& gauge, const day::Scenario& day) {
+  return fmt::format(
+      "The gauge readings at \"{}\" count for the packs they were read on. Written is the draw they come to: {:.3g} A "
+      "at "
+      "{} in \"{}\".",
+      gauge.draw->at, gauge.amps, volts_words(gauge.draw->volts), day.periods[at(gauge.period)].name);
 }
 
 }  // namespace tillwrap::app

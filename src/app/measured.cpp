@@ -73,6 +73,7 @@ void DayBuilder::read_measured(Reader& root) {
                     "write gauge = \"100 % at 07:10, 22 % at 12:40\"");
       }
       draw.holder = holder->second;
+      draw.volts = volts;
       draw.from_charge = *readings[0].fraction;
       draw.to_charge = *readings[1].fraction;
       draw.from_s = clock(*readings[0].at_s);
@@ -121,6 +122,12 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       outcomes.push_back(outcome);
       continue;
     }
+    double before_w = 0.0;
+    for (std::size_t p = 0; p < day.periods.size() && before_w <= 0.0; ++p) {
+      if (day.periods[p].until_s <= draw.from_s || day.periods[p].from_s >= draw.to_s) continue;
+      outcome.period = static_cast<int>(p);
+      before_w = summed_power_w(day, draw.devices, outcome.period, draw.volts);
+    }
     for (int round = 0; round < kGaugeRounds; ++round) {
       const forecast::WholeDay whole(day);
       const forecast::DayRun run = forecast::merged(
@@ -161,6 +168,7 @@ std::vector<MeasuredOutcome> apply_measured(DayFile& file) {
       }
       scale(factor);
     }
+    outcome.amps = before_w * outcome.factor / draw.volts;
     outcomes.push_back(outcome);
   }
   return outcomes;

@@ -11,6 +11,10 @@ struct MeasuredOutcome {
   double predicted_w = 0.0;  // mean, before
   double measured_w = 0.0;
   double factor = 1.0;  // now on every device behind the point
+  // Of gauge readings: the draw that comes to the same factor whatever packs are in, read in one of the periods they
+  // lie in.
+  int period = -1;
+  double amps = 0.0;  // at the draw's own volts
 };
 
 // Applies all measured draws to the scenario, in the order written. A reading in watts or amps scales by the ratio of

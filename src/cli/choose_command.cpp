@@ -54,11 +54,26 @@ void check_target(const Options& options, const std::string& text, const decode:
        "write the chosen day into that folder");
 }
 
-// The day with this choice in it: read back and held to what was judged, then written.
+// The day with this choice in it: read back and held to what was judged, then written. Gauge readings that would mean
+// another draw with the packs chosen are written as the draw they come to.
 void write_chosen(const Options& options, const std::string& text, const decode::Document& document,
-                  app::ChooseAnswer& answer) {
-  const std::string chosen = app::chosen_day(text, document, answer);
-  app::hold_to_choice(day_of(document_of(chosen, options.write), options.write), answer);
+                  const std::vector<app::MeasuredOutcome>& measured, app::ChooseAnswer& answer) {
+  const auto same = [&](const std::string& chosen) {
+    return app::same_as_chosen(day_of(document_of(chosen, options.write), options.write), answer);
+  };
+  std::string chosen = app::chosen_day(text, document, answer);
+  if (!same(chosen)) {
+    std::vector<app::MeasuredOutcome> gauges;
+    for (std::size_t k = 0; k < measured.size(); ++k) {
+      app::MeasuredOutcome one = measured[k];
+      one.draw = &answer.file.measured[k];
+      if (one.draw->holder < 0) continue;
+      gauges.push_back(one);
+      answer.notes.push_back(app::as_draw_words(one, answer.file.scenario));
+    }
+    chosen = app::chosen_day(text, document, answer, gauges);
+    if (!same(chosen)) throw std::logic_error("measured draws were not written as they were");
+  }
   write_file(options.write, chosen);
   answer.written = options.write;
 }
@@ -80,13 +95,13 @@ int run(const Options& options) {
   const std::string text = read_text(options.path);
   const decode::Document document = document_of(text, options.path);
   app::DayFile file = day_of(document, options.path);
-  app::apply_measured(file);
+  const std::vector<app::MeasuredOutcome> measured = app::apply_measured(file);
   if (!options.write.empty()) check_target(options, text, document);
   Watched watched("choosing");
   words.tell = watched.tell();
   app::ChooseAnswer answer = app::choose_day(std::move(file), catalogue::builtin(), words, on_threads(options.threads));
   watched.over();
-  if (!options.write.empty() && answer.choice.feasible) write_chosen(options, text, document, answer);
+  if (!options.write.empty() && answer.choice.feasible) write_chosen(options, text, document, measured, answer);
   if (!options.write.empty() && !answer.choice.feasible)
     answer.notes.push_back("Nothing was written to " + options.write + ".");
   if (print(options.json ? app::choose_json(answer) : app::choose_text(answer)) != 0) return 2;

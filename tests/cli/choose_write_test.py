@@ -1,5 +1,6 @@
 """tillwrap choose --write: the chosen plan as a day file, which gives what the choice said, and nothing else."""
 
+import csv
 import json
 import os
 import re
@@ -186,14 +187,47 @@ class Written(Folder):
                      ('[[holder]]', '[[pack]]\nlabels = ["N1", "N2"]\nkind = "smart-pack-14v4-98wh"\n[[holder]]'),
                      ('packs = ["P1", "P2"]', 'packs = ["W1", "W2"]'), base=DAY)
         self.write("day.toml", day + '[[measured]]\nat = "cup"\ngauge = "100 % at 08:00, 30 % at 11:00"\n')
-        result = self.run_here("choose", "day.toml", "--fresh", "512", "--write", "chosen.toml")
-        self.assert_refused(result, "day.toml:", "gauge", "cup", "as a draw")
-        # A reading in watts counts for whatever is in.
-        self.write("watts.toml", day + '[[measured]]\nat = "cup"\ndraw = "19.5 W"\nduring = "morning"\n')
-        chosen, code = self.choose("--write", "chosen.toml", name="watts.toml")
+        gauge = 'gauge = "100 % at 08:00, 30 % at 11:00"'
+        chosen, code = self.choose("--write", "chosen.toml")
         self.assertEqual(code, 0, chosen["reasons"])
         self.assertTrue(chosen["assignments"][0]["packs"][0]["label"].startswith("N"))
+        (said,) = (reason for reason in chosen["reasons"] if "gauge readings" in reason)
+        text = (self.path / "chosen.toml").read_text(encoding="utf-8")
+        (written,) = re.findall(r'draw = "([0-9.]+) A at ([0-9.]+) V"  # in place of ' + re.escape(gauge) + '\nduring = "morning"', text)
+        amps, volts = map(float, written)
+        self.assertIn(f"{amps:.3g} A", said)
         self.hold_to_choice("chosen.toml", chosen)
+        # That draw on the worn packs the gauge was read on: 30 % are left at 11:00, as it showed.
+        self.write("worn.toml", day + f'[[measured]]\nat = "cup"\ndraw = "{written[0]} A at {written[1]} V"\nduring = "morning"\n')
+        self.assertEqual(self.run_here("forecast", "worn.toml", "--csv", "worn.csv").stderr, b"")
+        with open(self.path / "worn.csv", encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        nearest = min(rows, key=lambda row: abs(float(row["at_s"]) - 11 * 3600))
+        off_s = float(nearest["at_s"]) - 11 * 3600
+        self.assertEqual(nearest["cup pack"], "W1")
+        self.assertAlmostEqual(float(nearest["cup charge"]) + 0.7 * off_s / (3 * 3600), 0.3, delta=0.005)
+        # The same in JSON, and in a list of tables written in braces.
+        tables = 'measured = [{ at = "cup", ' + gauge + ' }]\n' + day
+        self.write("braces.toml", tables)
+        same, code = self.choose("--write", "braces-chosen.toml", name="braces.toml")
+        self.assertEqual((code, same["assignments"]), (0, chosen["assignments"]))
+        self.assertIn(f'at = "cup", draw = "{written[0]} A at {written[1]} V", during = "morning" }}', (self.path / "braces-chosen.toml").read_text(encoding="utf-8"))
+        self.write("day.json", json.dumps(tomllib.loads(tables), ensure_ascii=False))
+        same, code = self.choose("--write", "chosen.json", name="day.json")
+        self.assertEqual((code, same["assignments"]), (0, chosen["assignments"]))
+        (measured,) = json.loads((self.path / "chosen.json").read_text(encoding="utf-8"))["measured"]
+        self.assertEqual(measured, {"at": "cup", "draw": f"{written[0]} A at {written[1]} V", "during": "morning"})
+        # Where the packs that were read stay in, the readings stay as they are.
+        self.write("stay.toml", DAY + '[[measured]]\nat = "cup"\ngauge = "100 % at 08:00, 45 % at 11:00"\n')
+        chosen, code = self.choose("--write", "stay-chosen.toml", name="stay.toml")
+        self.assertEqual(code, 0, chosen["reasons"])
+        self.assertIn('gauge = "100 % at 08:00, 45 % at 11:00"', (self.path / "stay-chosen.toml").read_text(encoding="utf-8"))
+        # A reading in watts counts for whatever is in.
+        self.write("watts.toml", day + '[[measured]]\nat = "cup"\ndraw = "19.5 W"\nduring = "morning"\n')
+        chosen, code = self.choose("--write", "watts-chosen.toml", name="watts.toml")
+        self.assertEqual(code, 0, chosen["reasons"])
+        self.assertTrue(chosen["assignments"][0]["packs"][0]["label"].startswith("N"))
+        self.hold_to_choice("watts-chosen.toml", chosen)
 
 
 if __name__ == "__main__":
