@@ -173,9 +173,12 @@ std::string pairs_words(const remedies::Pairs& pairs) {
   if (pairs.exclude > 0) text += fmt::format(", {} exclude one another", pairs.exclude);
   if (pairs.complete) return text + "; none left is better than these.";
   if (pairs.tried < pairs.all)
-    text += fmt::format(", {} not tried: those of the steps that help least", pairs.all - pairs.tried);
-  return text +
-         fmt::format("; the {} most promising on the drawn days. A better one may be among the rest.", pairs.drawn);
+    text += fmt::format("; {} left out, those of the steps that help least, as at most {} are tried",
+                        pairs.all - pairs.tried, pairs.bounds.computed);
+  if (pairs.not_drawn > 0)
+    text += fmt::format("; {} that may be better than these not put on all drawn days, as at most {} are",
+                        pairs.not_drawn, pairs.bounds.drawn);
+  return text + ". A better one may be among the rest.";
 }
 
 }  // namespace
@@ -246,7 +249,9 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
       text += row(fmt::format("{}", ++k), pair.outcome, both.words, cost_words(both, wording));
     }
     if (answer.pairs->best.empty()) text += "No pair gives more than the better of its two.\n";
-    text += wrapped(pairs_words(*answer.pairs), kWidth, "") + "\n";
+    const remedies::Pairs& pairs = *answer.pairs;
+    const std::string all = pairs.tried < pairs.all ? fmt::format(" All: --pairs {}.", pairs.all) : std::string();
+    text += wrapped(pairs_words(pairs) + all, kWidth, "") + "\n";
   }
   if (!answer.set.steps.empty()) {
     text += answer.set.reaches ? "\nTOGETHER ENOUGH\n" : "\nTOGETHER, AND STILL NOT ENOUGH\n";
@@ -329,9 +334,9 @@ Json remedies_object(const DayFile& file, const RemedyAnswer& answer, const Reme
   out["pairs"] = nullptr;
   if (answer.pairs) {
     const remedies::Pairs& pairs = *answer.pairs;
-    out["pairs"] = {{"best", Json::array()},      {"all", pairs.all},     {"tried", pairs.tried},
-                    {"exclude", pairs.exclude},   {"drawn", pairs.drawn}, {"complete", pairs.complete},
-                    {"words", pairs_words(pairs)}};
+    out["pairs"] = {{"best", Json::array()},        {"all", pairs.all},           {"tried", pairs.tried},
+                    {"exclude", pairs.exclude},     {"drawn", pairs.drawn},       {"left_out", pairs.all - pairs.tried},
+                    {"not_drawn", pairs.not_drawn}, {"complete", pairs.complete}, {"words", pairs_words(pairs)}};
     for (const remedies::StepSet& pair : pairs.best) out["pairs"]["best"].push_back(set_json(pair));
   }
   out["together"] = answer.set.steps.empty() ? Json(nullptr) : set_json(answer.set);

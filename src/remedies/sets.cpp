@@ -101,7 +101,9 @@ Pairs pairs(const Search& search, const PairBounds& bounds) {
     sort_best_first(search, out.best);
     if (out.best.size() > bounds.listed) out.best.resize(bounds.listed);
   }
-  out.complete = out.tried == out.all && std::none_of(open.begin(), open.end(), may_enter);
+  out.not_drawn = static_cast<std::size_t>(std::count_if(open.begin(), open.end(), may_enter));
+  out.complete = out.tried == out.all && out.not_drawn == 0;
+  out.bounds = bounds;
   return out;
 }
 

@@ -44,7 +44,9 @@ struct Pairs {
   std::size_t tried = 0;      // quickly, those that exclude one another included
   std::size_t exclude = 0;    // of those, pairs that exclude one another
   std::size_t drawn = 0;
-  bool complete = false;  // no pair left out could be among the best
+  std::size_t not_drawn = 0;  // of those tried, could be among the best and were not put on all drawn days
+  bool complete = false;      // no pair left out could be among the best
+  PairBounds bounds;          // that left them out
 };
 // Pairs that reach the goal go by cost, then gain; others by gain in whole minutes, then cost. Where there are more
 // pairs than may be computed, those of the first steps in `order` are. A quick look is never worse than the whole, so

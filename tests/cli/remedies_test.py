@@ -155,7 +155,10 @@ packs = ["in the tray"]
         code, answer = remedies(TWO_SHORT, "--pairs", "3")
         self.assertEqual(answer["pairs"]["tried"], 3)
         self.assertFalse(answer["pairs"]["complete"])
-        self.assertIn("not tried", answer["pairs"]["words"])
+        left_out = answer["pairs"]["all"] - 3
+        self.assertEqual(answer["pairs"]["left_out"], left_out)
+        self.assertIn(f"{left_out} left out, those of the steps that help least, as at most 3 are tried", answer["pairs"]["words"])
+        self.schema.validate(answer)
         code, answer = remedies(TWO_SHORT, "--pairs", "0")
         self.assertEqual((code, answer["pairs"], answer["together"]), (1, None, None))
 

@@ -133,9 +133,16 @@ RC_GTEST_PROP(Pairs, AreTheBestOfAll, ()) {
   // Cut short it says so, unless the cut left nothing out.
   const Pairs cut = pairs(search, {.listed = 5, .computed = 4, .drawn = 2});
   RC_ASSERT(cut.tried <= 4U && cut.drawn <= 2U);
+  RC_ASSERT(cut.complete == (cut.tried == cut.all && cut.not_drawn == 0U));
   if (cut.complete) {
     RC_ASSERT(cut.best.size() == all.size());
   }
+  // All tried, few drawn: what was not drawn and may be better is counted, else these are the best there are.
+  const Pairs few = pairs(search, {.listed = 5, .computed = 1000, .drawn = 2});
+  if (few.not_drawn > 0) return;
+  RC_ASSERT(few.best.size() == all.size());
+  for (std::size_t k = 0; k < all.size(); ++k)
+    RC_ASSERT(score(goal, few.best[k].outcome) == score(goal, all[k].outcome));
 }
 
 // A bag and a body-pack, each short by itself: every pair of the day's steps as a day of its own, its odds drawn, none

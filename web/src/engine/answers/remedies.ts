@@ -90,6 +90,14 @@ export interface Remedies {
      */
     drawn: number;
     /**
+     * pairs not tried, those of the steps that help least; `words` says why
+     */
+    left_out: number;
+    /**
+     * of those tried, may be among the best and were not computed over all drawn days
+     */
+    not_drawn: number;
+    /**
      * no pair left out could be among the best
      */
     complete: boolean;
