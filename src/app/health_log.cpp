@@ -58,7 +58,8 @@ struct Subject {
   int series = 1;
   int parallel = 1;
   double electronics_ohm = 0.0;
-  double rated_ah = 0.0;  // of the whole
+  double rated_ah = 0.0;    // of the whole
+  double cell_end_v = 0.0;  // where one cell ends the pack
   bool as_measured = false;
 };
 
@@ -81,7 +82,8 @@ Subject subject_of(const HealthWords& words, const catalogue::Catalogue& catalog
            .series = pack.series,
            .parallel = pack.parallel,
            .electronics_ohm = pack.electronics_ohm,
-           .rated_ah = kind->rated_ah};
+           .rated_ah = kind->rated_ah,
+           .cell_end_v = pack.protection.under_cell_v > 0.0 ? pack.protection.under_cell_v : pack.cell.cutoff_v};
     // A cell warms and cools as its share of the pack.
     const double cells = pack.series * pack.parallel;
     out.cell.heat_capacity_j_k = pack.heat_capacity_j_k / cells;
@@ -109,6 +111,7 @@ Subject subject_of(const HealthWords& words, const catalogue::Catalogue& catalog
   out.series = words.cells.value_or(1);
   if (out.series < 1 || out.series > 100) refuse("--cells: outside 1 to 100", "write how many are in series");
   out.rated_ah = out.cell.rated_ah;
+  out.cell_end_v = out.cell.cutoff_v;
   return out;
 }
 
@@ -279,11 +282,15 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
 
 HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue) {
   const Subject of = subject_of(words, catalogue);
-  HealthAnswer out{.log = words.log.name, .of = of.name};
+  HealthAnswer out{.log = words.log.name, .of = of.name, .series = of.series};
   CsvLog csv = read_csv_log(words.log.text, words.log.name, &out.notes);
   std::optional<GaugeCheck> gauge;
   if (are_registers(csv)) {
     gauge = gauge_check(read_registers(csv, words.log.name, out.notes), of.rated_ah, out.notes);
+    if (!gauge->registers.has_log) {
+      if (!settle_cell_columns(csv, words.log.name, out.notes).empty())
+        out.notes.push_back("cells read once tell their balance, not what each holds: log a discharge");
+    }
     if (!gauge->registers.has_log) return by_gauge_alone(*gauge, words.log.name, std::move(out));
   }
   if (!has_column(csv, "voltage_v") && has_column(csv, kLeftColumn))
@@ -294,10 +301,13 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
     if (!(*how.ambient_k >= 213.15 && *how.ambient_k <= 353.15))
       refuse("--ambient: air outside −60 to 80 °C", "the cell models end there");
   }
+  const std::vector<int> cells = settle_cell_columns(csv, words.log.name, out.notes);
+  if (!cells.empty()) check_cell_columns(csv, words.log.name, cells, of.series, out.notes);
   fit::Log log = read_fit_log(csv, words.log.name, how, of.cell, out.notes);
   out.drawn_ah = fit::charge_as(log) / 3600.0;
   per_cell(log, of);
   settle_fit_log(log, of.cell, out.notes);
+  if (!cells.empty()) out.cells = cell_check(csv, cells, of.cell, log, of.cell_end_v, of.parallel);
   out.by = log.cutoff_v > 0.0 ? HealthAnswer::By::run_down : HealthAnswer::By::part;
   const bool cold = log.ambient_k < 283.15;
   const double drawn_as = fit::charge_as(log);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "app/fit_log.hpp"
+#include "app/health_cells.hpp"
 #include "app/pack_history.hpp"
 #include "app/registers.hpp"
 #include "catalogue/catalogue.hpp"
@@ -44,7 +45,9 @@ struct HealthAnswer {
   double rms_v = 0.0;           // a cell, above 10 % charge
   double drawn_ah = 0.0;        // of the pack
   std::optional<GaugeCheck> gauge;
-  std::string looks_like;  // cell of another chemistry whose volts these are rather; empty: none
+  std::optional<CellCheck> cells;  // volts of each were logged
+  int series = 1;                  // cells in a row in what was logged
+  std::string looks_like;          // cell of another chemistry whose volts these are rather; empty: none
   bool plausible = true;
   std::string why_not;  // the log does not look like this pack
   std::vector<std::string> notes;

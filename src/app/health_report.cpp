@@ -108,7 +108,9 @@ Json day_json(const HealthReport& report, const std::optional<double>& years) {
 
 }  // namespace
 
-std::string health_advice(const HealthReport& report) {
+namespace {
+
+std::string advice_without_cells(const HealthReport& report) {
   if (report.log != nullptr && !report.log->plausible)
     return "Look for a mix-up first: this log does not look like that pack, so nothing is told of its health.";
   if (report.pack != nullptr) return advice(*report.pack, report.history, report.twin, report.now_us);
@@ -127,6 +129,16 @@ std::string health_advice(const HealthReport& report) {
     return fmt::format("Keep it for warm and light work: its resistance is {:.1f} times a new one's.",
                        log.resistance.middle);
   return "Good to use.";
+}
+
+}  // namespace
+
+std::string health_advice(const HealthReport& report) {
+  std::string text = advice_without_cells(report);
+  const HealthAnswer* log = report.log;
+  if (log == nullptr || !log->plausible || !log->cells || !log->cells->weak) return text;
+  return text + fmt::format(" Cell {} is weak and is emptied deepest each time: no long, cold or heavy work.",
+                            log->cells->numbers[log->cells->found.weakest]);
 }
 
 std::string health_text(const HealthReport& report) {
@@ -152,6 +164,11 @@ std::string health_text(const HealthReport& report) {
       say("By " + by_words(*log) + ".");
     }
     if (log->gauge && log->plausible) say(gauge_words(*log->gauge, *log));
+    if (log->cells && log->plausible) say(cell_words(*log->cells));
+    const bool by_volts = log->by == HealthAnswer::By::run_down || log->by == HealthAnswer::By::part;
+    if (!log->cells && log->plausible && by_volts && log->series > 1)
+      say("Volts of the whole pack alone: one weak cell cannot be told from cells that all hold less. Log each cell's "
+          "volts (cell1_v, cell2_v ...) to know.");
   }
   if (report.pack != nullptr && (log == nullptr || log->plausible)) {
     const PackHistory& h = report.history;
@@ -211,6 +228,7 @@ Json health_object(const HealthReport& report) {
                     {"counted_ah", maybe_json(g.counted_ah)},     {"flowed_ah", maybe_json(g.flowed_ah)},
                     {"wrong_capacity", g.wrong_capacity},         {"wrong_count", g.wrong_count}};
     }
+    l["cells"] = log->cells ? cells_json(*log->cells) : Json(nullptr);
     l["notes"] = log->notes;
     out["log"] = l;
   }

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/cell_columns.hpp"
 #include "quantity/quantity.hpp"
 
 namespace tillwrap::app {
@@ -29,7 +30,14 @@ constexpr Register kRegisters[] = {
     {0x10, "fullchargecapacity", 0.0, 65535.0},  // mAh
     {0x17, "cyclecount", 0.0, 65535.0},
     {0x18, "designcapacity", 0.0, 65535.0},  // mAh
+    // Optional registers, the maker's own by the specification; in use for volts a cell (from memory). mV.
+    {0x3F, "optionalmfgfunction1", 0.0, 65535.0},
+    {0x3E, "optionalmfgfunction2", 0.0, 65535.0},
+    {0x3D, "optionalmfgfunction3", 0.0, 65535.0},
+    {0x3C, "optionalmfgfunction4", 0.0, 65535.0},
 };
+constexpr int kFirstCell = 0x3F;  // the others count down from it
+constexpr int kMostCells = 4;
 
 std::string letters(const std::string& text) {
   std::string out;
@@ -150,6 +158,12 @@ Registers read_registers(CsvLog& csv, const std::string& source, std::vector<std
   if (std::vector<double>* warm = reader.column(0x08)) {
     for (double& t : *warm) t = 0.1 * t - kZeroCelsiusK;
     reader.name(0x08, "surface_c");
+  }
+  for (int cell = 0; cell < kMostCells; ++cell) {
+    std::vector<double>* volts = reader.column(kFirstCell - cell);
+    if (volts == nullptr) continue;
+    for (double& v : *volts) v *= 1e-3;
+    reader.name(kFirstCell - cell, cell_column(cell + 1).c_str());
   }
   constexpr std::size_t kLeastRows = 10;
   const bool timed = std::any_of(csv.names.begin(), csv.names.end(), [](const std::string& name) {

@@ -25,7 +25,8 @@ struct Registers {
 bool are_registers(const CsvLog& csv);
 
 // Reads them and renames what a log needs to time_s, voltage_v, current_a (discharge positive; the specification has it
-// negative), surface_c. Throws decode::InputError: a register twice, a value it cannot have.
+// negative), surface_c, and cell1_v to cell4_v of the optional registers 0x3F down to 0x3C. Throws decode::InputError:
+// a register twice, a value it cannot have.
 Registers read_registers(CsvLog& csv, const std::string& source, std::vector<std::string>& notes);
 
 }  // namespace tillwrap::app

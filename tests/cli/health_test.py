@@ -175,6 +175,106 @@ class Logs(Health):
                 self.assertIn(part, self.said(*words, code=2))
 
 
+class Cells(Health):
+    """Three cells in series on 1.2 A, the second of 80 % where the others hold 92: each is the program's own discharge of one
+    cell, by a stepping the fit does not use, with 2 mV of noise."""
+
+    AMPS = 1.2
+    HEALTH = (92, 80, 92)
+    made = None
+
+    def cells(self):
+        if Cells.made is None:
+            self.write("profile.csv", "time_s,current_a\n" + "".join(f"{20 * k},{self.AMPS}\n" for k in range(1000)))
+            runs, gives = [], []
+            for health in self.HEALTH:
+                words = ("--cell", "nmc", "--health", f"{health} %", "--resistance-factor", "1.5", "--until", "2.5 V", "--json")
+                got = json.loads(self.run_here("discharge", *words, "--profile", "profile.csv").stdout)["curve"]
+                runs.append({t: v for t, v in zip(got["t_s"], got["v"]) if t % 20 == 0})
+                gives.append(json.loads(self.run_here("discharge", *words, "--current", f"{self.AMPS} A").stdout)["charge_ah"])
+            noise = random.Random(3)
+            times = sorted(set.intersection(*(set(run) for run in runs)))
+            Cells.made = [(t, *(run[t] + noise.gauss(0, 0.002) for run in runs)) for t in times], gives
+        return Cells.made
+
+    def log(self, header, row, name="log.csv"):
+        return self.write(name, header + "\n" + "".join(row(*one) + "\n" for one in self.cells()[0]))
+
+    def plain(self, name="log.csv"):
+        return self.log("time_s,voltage_v,current_a,cell1_v,cell2_v,cell3_v",
+                        lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS},{v[0]:.4f},{v[1]:.4f},{v[2]:.4f}", name)
+
+    KIND = ("--chemistry", "nmc", "--cells", "3")
+
+    def test_the_weak_cell_is_named(self):
+        found = self.health(self.plain(), *self.KIND)["log"]["cells"]
+        self.assertEqual((found["weakest"], found["weak"], found["out_of_balance"]), (2, True, False))
+        one = found["each"][1]
+        self.assertLess(one["capacity"]["low"], 80 / 92)
+        self.assertGreater(one["capacity"]["high"], 80 / 92)
+        self.assertLess(one["capacity"]["high"] - one["capacity"]["low"], 0.06)
+        _, gives = self.cells()
+        self.assertAlmostEqual(one["gives_ah"] / gives[1], 1.0, delta=0.04)
+        self.assertLess(found["shorter"]["low"], 1 - gives[1] / gives[0])
+        self.assertGreater(found["shorter"]["high"], 1 - gives[1] / gives[0])
+        said = self.said(self.plain(), *self.KIND)
+        self.assertIn("Cell 2 is the weak one", said)
+        self.assertIn("Cell 2 is weak and is emptied deepest each time", said)
+        self.assertIn("% sooner", said)
+
+    def test_pack_volts_alone_do_not_tell(self):
+        name = self.log("time_s,voltage_v,current_a", lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS}")
+        self.assertIsNone(self.health(name, *self.KIND)["log"]["cells"])
+        self.assertIn("cannot be told from cells that all hold less", self.said(name, *self.KIND))
+
+    def test_other_spellings_and_registers(self):
+        usual = self.health(self.plain(), *self.KIND)["log"]["cells"]["each"][1]["capacity"]["middle"]
+        for header, row in (
+            ("Time [s],Current [A],Cell 1 [mV],Cell 2 [mV],Cell 3 [mV]",
+             lambda t, *v: f"{t},{self.AMPS}," + ",".join(f"{1000 * x:.1f}" for x in v)),
+            ("t_s,CellVoltage0,CellVoltage1,CellVoltage2,current_a,voltage_v",
+             lambda t, *v: f"{t}," + ",".join(f"{x:.4f}" for x in v) + f",{self.AMPS},{sum(v):.4f}"),
+            ("time_s,0x09 Voltage,0x0A Current,0x10,0x18,0x3F,0x3E,0x3D,0x3C",
+             lambda t, *v: f"{t},{1000 * sum(v):.0f},{-1000 * self.AMPS:.0f},3000,3000,{1000 * v[0]:.1f},{1000 * v[1]:.1f},{1000 * v[2]:.1f},0"),
+        ):
+            with self.subTest(header):
+                found = self.health(self.log(header, row), *self.KIND)["log"]["cells"]
+                self.assertEqual(found["weakest"], 1 if "CellVoltage0" in header else 2)
+                weak = found["each"][1]["capacity"]["middle"]
+                self.assertAlmostEqual(weak, usual, delta=0.004)
+
+    def test_out_of_balance(self):
+        """The second cell of the same health, but begun 5 % emptier, is told as that and not as weak for good."""
+        self.write("profile.csv", "time_s,current_a\n" + "".join(f"{20 * k},{self.AMPS}\n" for k in range(1000)))
+        runs = []
+        for charge in ("100 %", "95 %", "100 %"):
+            got = json.loads(self.run_here("discharge", "--cell", "nmc", "--health", "92 %", "--start-charge", charge, "--until", "2.5 V", "--profile",
+                                           "profile.csv", "--json").stdout)["curve"]
+            runs.append({t: v for t, v in zip(got["t_s"], got["v"]) if t % 20 == 0})
+        times = sorted(set.intersection(*(set(run) for run in runs)))
+        self.write("log.csv", "time_s,current_a,cell1_v,cell2_v,cell3_v\n" +
+                   "".join(f"{t},{self.AMPS}," + ",".join(f"{run[t]:.4f}" for run in runs) + "\n" for t in times))
+        found = self.health("log.csv", *self.KIND)["log"]["cells"]
+        self.assertEqual((found["weakest"], found["out_of_balance"]), (2, True))
+        self.assertAlmostEqual(found["each"][1]["start_charge"], -0.05, delta=0.015)
+        self.assertAlmostEqual(found["each"][1]["capacity"]["middle"], 1.0, delta=0.02)
+        self.assertIn("out of balance", self.said("log.csv", *self.KIND))
+
+    def test_refusals(self):
+        two = self.log("time_s,voltage_v,current_a,cell1_v,cell2_v", lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS},{v[0]:.4f},{v[1]:.4f}", "two.csv")
+        one = self.log("time_s,voltage_v,current_a,cell1_v", lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS},{v[0]:.4f}", "one.csv")
+        twice = self.log("time_s,voltage_v,current_a,cell1_v,Cell 1 [mV],cell3_v", lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS},{v[0]:.4f},{1000 * v[1]:.1f},{v[2]:.4f}", "twice.csv")
+        off = self.log("time_s,voltage_v,current_a,cell1_v,cell2_v,cell3_v", lambda t, *v: f"{t},{sum(v):.4f},{self.AMPS},{v[0]:.4f},{v[1]:.4f},{v[2] / 2:.4f}", "off.csv")
+        for name, part in ((two, "volts of 2 cells where 3 are in series"), (one, "one cell alone"), (twice, "both of cell 1"),
+                           (off, "add up to")):
+            with self.subTest(name):
+                self.assert_refused(self.run_here("health", name, *self.KIND, env=ENV), name + ":", part)
+        self.write("now.csv", "0x10,0x18,0x3F,0x3E,0x3D,0x3C\n5440,6800,4010,3990,4000,4005\n")
+        told = self.health("now.csv", "--kind", KIND)["log"]
+        self.assertTrue(any("balance, not what each holds" in note for note in told["notes"]))
+        self.assertIsNone(told["cells"])
+
+
 class Gauges(Health):
     def test_registers_give_the_same_as_the_log(self):
         rows = self.curve("--health", "0.86", "--resistance-factor", "1.6")

@@ -61,6 +61,45 @@ export interface Health {
       wrong_capacity: boolean;
       wrong_count: boolean;
     } | null;
+    /**
+     * where the log has volts of each cell in series; null: one weak cell cannot be told from cells that all hold less
+     */
+    cells: {
+      each: {
+        /**
+         * as its column is named
+         */
+        cell: number;
+        capacity: Band1;
+        resistance: Band2;
+        /**
+         * above the others' mean when the log began
+         */
+        start_charge: number;
+        /**
+         * false: the log draws too little
+         */
+        capacity_told: boolean;
+        /**
+         * from there until it shows its end volts, as of the whole pack
+         */
+        gives_ah: number;
+      }[];
+      /**
+       * cell that ends first
+       */
+      weakest: number;
+      /**
+       * it ends the pack over 2 % sooner than the next would, by more than chance
+       */
+      weak: boolean;
+      /**
+       * it began over 1 % emptier than the others, by more than chance
+       */
+      out_of_balance: boolean;
+      shorter: Band3;
+      words: string;
+    } | null;
     notes: string[];
   } | null;
   trend: {
@@ -118,6 +157,30 @@ export interface Health {
   } | null;
 }
 export interface Band {
+  low: number;
+  middle: number;
+  high: number;
+}
+/**
+ * over the others' mean
+ */
+export interface Band1 {
+  low: number;
+  middle: number;
+  high: number;
+}
+/**
+ * over the others' mean
+ */
+export interface Band2 {
+  low: number;
+  middle: number;
+  high: number;
+}
+/**
+ * 1 less what it gives over what the next gives
+ */
+export interface Band3 {
   low: number;
   middle: number;
   high: number;
