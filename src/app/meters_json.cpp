@@ -106,6 +106,8 @@ Json meters_object(const MetersReport& report) {
     one["worth_warning"] = worth(meter.guidance.warning);
     one["own_list"] = meter.list_known;
     one["profile"] = meter.fits() ? Json(meter.profiles.front().profile.id) : Json(nullptr);
+    const std::string why = profile_why(meter);
+    one["why"] = why.empty() ? Json(nullptr) : Json(why);
     one["profiles"] = Json::array();
     for (const meters::ProfileVerdict& verdict : meter.profiles) one["profiles"].push_back(profile_json(verdict));
     one["set"] = meter.set.empty() ? Json(nullptr) : Json(meter.set);

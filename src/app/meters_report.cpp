@@ -167,6 +167,8 @@ struct Text {
                                            : "it does not run from this pack alone"));
         continue;
       }
+      if (const std::string why = profile_why(meter); main_pack && !why.empty())
+        lines.push_back(fmt::format("{} on {}: {}.", name, pack_title(meter), why));
       if (main_pack && !meter.set.empty() && !meter.fits()) {
         lines.push_back(fmt::format(
             "{} is set to {}, but no profile reads {}{}.", name, meter.set, pack_title(meter),
@@ -283,6 +285,29 @@ struct Text {
 };
 
 }  // namespace
+
+std::string profile_why(const meters::DeviceMeter& meter) {
+  if (meter.own_index < 0 || meter.flat || meter.profiles.empty()) return {};
+  const meters::ProfileVerdict& own = meter.profiles[at(meter.own_index)];
+  const meters::ProfileVerdict& best = meter.profiles.front();
+  const std::string reads = fmt::format("reads {} when full, {} at half, {} with 10 % left", whole_percent(own.full),
+                                        whole_percent(own.half), whole_percent(own.near_end));
+  if (meter.own_index > 0)
+    return fmt::format("its own profile ({}) {} there and is {} off on the mean; {} is {} off and warns in time{}",
+                       own.profile.title, reads, whole_percent(own.error), best.profile.title,
+                       whole_percent(best.error),
+                       meter.fits() ? ". Warmer, or with less load, its own is right again" : "");
+  if (own.error > meters::kFits)
+    return fmt::format("its own profile ({}) {} there: no guide", own.profile.title, reads);
+  if (own.timing == meters::Timing::early)
+    return fmt::format("{} is its own, but there it {} and is empty with {} to come: rather go by the volts",
+                       own.profile.title, reads, wh_whole(own.empty_left_j));
+  if (own.timing == meters::Timing::late)
+    return fmt::format(
+        "{} is its own, but there it {}: rather go by the volts", own.profile.title,
+        own.warns_s < 30.0 ? std::string("never warns") : "warns only " + about(own.warns_s) + " before");
+  return {};
+}
 
 meters::Options meters_options(const DayFile& file, int device) {
   return {.spread = odds_options(file, 128, 1).spread, .days = 128, .seed = 1, .device = device};

@@ -18,6 +18,10 @@ struct MetersReport {
 // Spread and load doubt as for odds; `device` -1: all with a meter.
 meters::Options meters_options(const DayFile& file, int device);
 
+// Why the profile to set is not the pack's own although the device has it, or what to mind of the own one; empty:
+// nothing.
+std::string profile_why(const meters::DeviceMeter& meter);
+
 std::string meters_text(const MetersReport& report);
 std::string meters_json(const MetersReport& report);  // schema/meters.schema.json
 nlohmann::ordered_json meters_object(const MetersReport& report);

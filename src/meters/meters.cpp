@@ -116,7 +116,7 @@ Answer meters(const day::Scenario& scenario, const kit::Inventory& inventory, co
         meter.profiles.push_back(judge(profile, curve, scenario.reserve_s));
       }
       const cell::PackParams& params = scenario.packs[at(meter.feed.pack)].params;
-      rank(meter.profiles, family_of(params.cell.chemistry), params.series);
+      meter.own_index = rank(meter.profiles, family_of(params.cell.chemistry), params.series);
       for (std::size_t k = 0; k < meter.profiles.size(); ++k) {
         if (meter.profiles[k].profile.id == meter.set) meter.set_index = static_cast<int>(k);
       }

@@ -21,8 +21,6 @@ struct Options {
   int device = -1;  // only this one, whether the catalogue knows its meter or not; -1: all that have a meter
 };
 
-inline constexpr double kFits = 0.35;  // mean error of a profile that reads always full or empty is 0.5
-
 struct VoltsToSet {
   bool warns = false;      // volts can warn
   double warn_v = 0.0;     // 30 min or a fifth of the usable energy is left, whichever comes first
@@ -45,6 +43,7 @@ struct DeviceMeter {
   VoltsToSet volts;
   bool list_known = false;               // profiles are the device's own; otherwise generic ones
   std::vector<ProfileVerdict> profiles;  // best first
+  int own_index = -1;                    // in profiles: the pack's own chemistry and cells; -1: not in the list
   std::string set;                       // what the user has set; empty: not said
   int set_index = -1;                    // in profiles
 

@@ -34,15 +34,24 @@ ProfileVerdict judge(const Profile& profile, const Curve& curve, double reserve_
   return verdict;
 }
 
-void rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells) {
-  const auto score = [&](const ProfileVerdict& verdict) {
-    const bool own = verdict.profile.chemistry == family && verdict.profile.cells == cells;
-    return verdict.error - (own ? kAlike : 0.0);
+int rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells) {
+  const auto is_own = [&](const ProfileVerdict& one) {
+    return one.profile.chemistry == family && one.profile.cells == cells;
+  };
+  const auto own = std::find_if(verdicts.begin(), verdicts.end(), is_own);
+  const bool has_own = own != verdicts.end();
+  const double own_error = has_own ? own->error : 0.0;
+  const bool own_good = has_own && own->timing == Timing::fine && own->error <= kFits;
+  const auto place = [&](const ProfileVerdict& one) {
+    const bool clearly =
+        has_own && !own_good && one.timing == Timing::fine && one.error < own_error - kClearly && !is_own(one);
+    return clearly ? 0 : is_own(one) ? 1 : one.timing != Timing::early ? 2 : 3;
   };
   std::stable_sort(verdicts.begin(), verdicts.end(), [&](const ProfileVerdict& a, const ProfileVerdict& b) {
-    const bool a_early = a.timing == Timing::early, b_early = b.timing == Timing::early;
-    return a_early != b_early ? b_early : score(a) < score(b);
+    return place(a) != place(b) ? place(a) < place(b) : a.error < b.error;
   });
+  const auto now = std::find_if(verdicts.begin(), verdicts.end(), is_own);
+  return now == verdicts.end() ? -1 : static_cast<int>(now - verdicts.begin());
 }
 
 std::string family_of(cell::Chemistry chemistry) {

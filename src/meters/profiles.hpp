@@ -31,10 +31,14 @@ struct ProfileVerdict {
 };
 ProfileVerdict judge(const Profile& profile, const Curve& curve, double reserve_s);
 
-// Best first: those that do not give energy away, by least mean error. The pack's own chemistry and number of cells is
-// taken before one that is closer by no more than kAlike: profiles of one name differ by as much (from memory).
-inline constexpr double kAlike = 0.1;
-void rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells);
+inline constexpr double kFits = 0.35;  // mean error of a profile that reads always full or empty is 0.5
+
+// Best first. The pack's own chemistry and number of cells comes first where it is among them, unless another reads
+// clearly better there: it is fine in its timing, nearer on the mean by over kClearly (profiles of one name differ by
+// less; from memory), and the own one is not fine or does not fit (kFits). The others: those that do not give energy
+// away, by least mean error. Returns where the own one stands then; -1: it is not among them.
+inline constexpr double kClearly = 0.15;
+int rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int cells);
 
 // "lithium", "nickel", ... as the profiles name it.
 std::string family_of(cell::Chemistry chemistry);

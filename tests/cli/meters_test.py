@@ -20,7 +20,61 @@ def example(name):
     return (ROOT / "examples" / name).read_text(encoding="utf-8")
 
 
+# A recorder that knows alkaline-8, lithium-2s and others, on eight alkaline cells outdoors.
+EIGHT_AA = """format = 1
+[day]
+call = "08:00"
+wrap = "12:00"
+[[pack]]
+labels = ["A1", "A2", "A3", "A4"]
+kind = "aa-alkaline-x8"
+[[holder]]
+name = "tray"
+kind = "tray-8aa"
+in = "recorder.tray"
+place = "open"
+packs = ["A1", "A2", "A3", "A4"]
+[[device]]
+name = "recorder"
+kind = "recorder-mixer-6"
+place = "open"
+[[period]]
+name = "day"
+from = "08:00"
+air = "20 °C"
+"""
+
+
 class Meters(Folder):
+    def test_the_packs_own_profile_comes_first(self):
+        """Eight alkaline cells are no two lithium ones: their own profile is set wherever it is usable. Where the cold leaves it
+        reading next to nothing another may be named, with the reason and both errors."""
+        for air in (20, 10, 5, 0, -6, -9, -12):
+            with self.subTest(air):
+                day = EIGHT_AA.replace("20 °C", f"{air} °C")
+                (one,) = json.loads(meters(day, "--json"))["meters"]
+                jsonschema.Draft202012Validator(SCHEMA).validate(json.loads(meters(day, "--json")))
+                by_id = {profile["id"]: profile for profile in one["profiles"]}
+                own, first = by_id["alkaline-8"], one["profiles"][0]
+                said = " ".join(meters(day).split())
+                if own["timing"] == "fine" and own["error"] <= 0.35:
+                    self.assertEqual((one["profile"], one["why"]), ("alkaline-8", None))
+                elif first["id"] == "alkaline-8":
+                    self.assertIn("no guide" if own["error"] > 0.35 else "is its own, but", one["why"])
+                    self.assertEqual(one["profile"], None if own["error"] > 0.35 else "alkaline-8")
+                    for other in one["profiles"][1:]:
+                        self.assertTrue(other["timing"] != "fine" or other["error"] >= own["error"] - 0.15, other)
+                else:
+                    self.assertEqual(first["timing"], "fine")
+                    self.assertLess(first["error"], own["error"] - 0.15)
+                    self.assertIn(f"{100 * own['error']:.0f} % off on the mean", one["why"])
+                if one["why"]:
+                    self.assertIn(one["why"], said)
+        # Between freezing and the point where the cells give up, it is their own.
+        (mild,) = json.loads(meters(EIGHT_AA.replace("20 °C", "0 °C"), "--json"))["meters"]
+        self.assertEqual(mild["profile"], "alkaline-8")
+        self.assertEqual(next(p for p in mild["profiles"] if p["id"] == "lithium-2s")["timing"], "late")
+
     def test_json_keeps_to_its_schema(self):
         for path in EXAMPLES:
             answer = json.loads(meters(path.read_text(encoding="utf-8"), "--json"))

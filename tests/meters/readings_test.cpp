@@ -74,7 +74,9 @@ TEST(EarlyByHand, StraightLineWithAKnownSpread) {
   EXPECT_FALSE(meters::early_below(x, noise, 50.0));  // tells nothing
 }
 
-// The first profile gives no energy away unless all do, and none of its rank is closer than the own chemistry's grace.
+// The pack's own profile is the first, unless one that is fine in its timing is clearly nearer where the own one is not
+// fine or does not fit; without an own one the first gives no energy away unless all do, and is the closest of its
+// rank.
 RC_GTEST_PROP(Rank, TheFirstIsTheClosest, ()) {
   const double full_v = 0.01 * *rc::gen::inRange(1100, 1700);
   const double empty_v = 0.01 * *rc::gen::inRange(800, 1090);
@@ -86,21 +88,34 @@ RC_GTEST_PROP(Rank, TheFirstIsTheClosest, ()) {
     curve.volts.push_back(empty_v + (full_v - empty_v) * std::pow(curve.left.back(), bend));
   }
   std::vector<meters::ProfileVerdict> all;
+  const bool has_own = *rc::gen::arbitrary<bool>();
   for (int k = 0; k < 6; ++k) {
     const double low_v = 0.01 * *rc::gen::inRange(600, 1300);
     const double high_v = low_v + 0.01 * *rc::gen::inRange(50, 600);
     const meters::Profile profile{.chemistry = k % 2 == 0 ? "lithium" : "nickel",
-                                  .cells = 3 + k % 2,
+                                  .cells = k == 0 && has_own ? 3 : 4,
                                   .scale = {Curve({low_v, high_v}, {0.0, 1.0}), 0.5 * (low_v + high_v)}};
     all.push_back(meters::judge(profile, curve, 600.0));
   }
-  meters::rank(all, "lithium", 3);
+  const int own = meters::rank(all, "lithium", 3);
+  RC_ASSERT((own >= 0) == has_own);
+  const meters::ProfileVerdict& first = all.front();
+  for (const meters::ProfileVerdict& one : all) RC_ASSERT(one.error >= 0.0 && one.error <= 1.0);
+  if (has_own) {
+    const meters::ProfileVerdict& mine = all[static_cast<std::size_t>(own)];
+    RC_ASSERT(mine.profile.chemistry == "lithium" && mine.profile.cells == 3);
+    const bool good = mine.timing == meters::Timing::fine && mine.error <= meters::kFits;
+    bool beaten = false;
+    for (const meters::ProfileVerdict& one : all)
+      beaten = beaten || (!good && one.timing == meters::Timing::fine && one.error < mine.error - meters::kClearly);
+    RC_ASSERT(beaten == (own > 0));
+    if (beaten) RC_ASSERT(first.timing == meters::Timing::fine && first.error < mine.error - meters::kClearly);
+    return;
+  }
   for (const meters::ProfileVerdict& one : all) {
-    RC_ASSERT(one.error >= 0.0 && one.error <= 1.0);
-    if (one.timing == meters::Timing::early && all.front().timing != meters::Timing::early) continue;
-    RC_ASSERT(all.front().timing != meters::Timing::early || one.timing == meters::Timing::early);
-    const bool grace = all.front().profile.chemistry == "lithium" && all.front().profile.cells == 3;
-    RC_ASSERT(all.front().error <= one.error + (grace ? meters::kAlike : 0.0));
+    if (one.timing == meters::Timing::early && first.timing != meters::Timing::early) continue;
+    RC_ASSERT(first.timing != meters::Timing::early || one.timing == meters::Timing::early);
+    RC_ASSERT(first.error <= one.error);
   }
 }
 

@@ -118,6 +118,10 @@ export interface Meters {
      */
     profile: string | null;
     /**
+     * why it is not the pack's own profile although the device has that, or what to mind of the own one
+     */
+    why: string | null;
+    /**
      * best first
      */
     profiles: {
