@@ -209,14 +209,10 @@ void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile&
   }
 }
 
-RunAnswer follow(const RunFile& run, std::vector<DayFile> files, const RunWords& words, const Extra& extra,
+RunAnswer follow(const RunFile& run, const std::vector<DayFile>& files, const RunWords& words,
                  const catalogue::Catalogue& catalogue, const odds::Each& each) {
   RunAnswer answer{.run = run};
-  if (extra.packs > 0) {
-    for (DayFile& file : files) add_packs(file, extra);
-  }
-  if (words.tell.begins)
-    words.tell.begins(extra.packs == 0 && extra.bays.empty() ? "days" : "days with more packs or bays", files.size());
+  if (words.tell.begins) words.tell.begins("days", files.size());
   std::map<std::string, Carried> carried;
   std::vector<std::string> order;
   for (std::size_t i = 0; i < files.size(); ++i) {
@@ -227,7 +223,7 @@ RunAnswer follow(const RunFile& run, std::vector<DayFile> files, const RunWords&
     if (words.tell.piece_done) words.tell.piece_done();
     DayOfRun& day = answer.days.back();
     if (!day.forecast.reaches_wrap && answer.first_failure < 0) answer.first_failure = static_cast<int>(i);
-    if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, extra);
+    if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, {});
   }
   std::map<std::string, std::pair<double, double>> span;  // by kind of those that are charged
   for (const std::string& label : order) {
@@ -255,6 +251,20 @@ RunAnswer follow(const RunFile& run, std::vector<DayFile> files, const RunWords&
   return answer;
 }
 
+bool all_last(const RunFile& run, std::vector<DayFile> files, const RunWords& words, const Extra& extra,
+              const catalogue::Catalogue& catalogue) {
+  if (extra.packs > 0) {
+    for (DayFile& file : files) add_packs(file, extra);
+  }
+  std::map<std::string, Carried> carried;
+  for (std::size_t i = 0; i < files.size(); ++i) {
+    DayOfRun day = one_day(run, i, files[i], carried, words, catalogue, odds::one_after_another);
+    if (!day.forecast.reaches_wrap) return false;
+    if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, extra);
+  }
+  return true;
+}
+
 // Where more packs could go on the day that fails: the holder the loss came from first, then the others.
 std::vector<Extra> places_for_more(const RunAnswer& answer) {
   const DayOfRun& day = answer.days[at(answer.first_failure)];
@@ -271,39 +281,53 @@ std::vector<Extra> places_for_more(const RunAnswer& answer) {
   return found;
 }
 
+// All ways to add as many packs and bays together. Choosing anew takes its time: then packs alone and bays alone.
+std::vector<Extra> additions(int total, const std::vector<Extra>& places, const std::vector<kit::ChargerItem>& chargers,
+                             bool choose) {
+  std::vector<Extra> found;
+  for (int packs = std::min(total, kMostPacks); packs >= 0; --packs) {
+    const int bays = total - packs;
+    if (bays > kMostBays || (choose && packs > 0 && bays > 0)) continue;
+    for (const Extra& place : packs > 0 ? places : std::vector<Extra>{Extra{}}) {
+      Extra with = place;
+      with.packs = packs;
+      if (bays == 0) {
+        found.push_back(with);
+        continue;
+      }
+      for (const kit::ChargerItem& item : chargers) {
+        with.bays = {{item.name, bays}};
+        found.push_back(with);
+      }
+    }
+  }
+  return found;
+}
+
 }  // namespace
 
-RunAnswer run_days(const RunFile& run, std::vector<DayFile> files, const RunWords& words,
+RunAnswer run_days(const RunFile& run, const std::vector<DayFile>& files, const RunWords& words,
                    const catalogue::Catalogue& catalogue, const odds::Each& each) {
-  RunAnswer answer = follow(run, files, words, {}, catalogue, each);
+  RunAnswer answer = follow(run, files, words, catalogue, each);
   if (answer.first_failure < 0 || !words.help) return answer;
   answer.looked = true;
   const std::vector<Extra> places = places_for_more(answer);
+  RunWords alone = words;  // each is one piece of the work
+  alone.tell = {};
   const std::vector<kit::ChargerItem>& chargers = answer.days[at(answer.first_failure)].file.inventory.chargers;
-  const auto try_with = [&](const Extra& with) {
-    if (follow(run, files, words, with, catalogue, each).first_failure >= 0) return;
-    answer.additions.push_back({.pack_kind = with.packs > 0 ? with.mount : std::string(),
-                                .packs = with.packs,
-                                .charger = with.bays.empty() ? std::string() : with.bays.begin()->first,
-                                .bays = with.bays.empty() ? 0 : with.bays.begin()->second});
-  };
-  // Choosing anew takes its time: then packs alone and bays alone are tried.
   for (int total = 1; total <= kMostPacks + kMostBays && answer.additions.empty(); ++total) {
-    for (int packs = std::min(total, kMostPacks); packs >= 0; --packs) {
-      const int bays = total - packs;
-      if (bays > kMostBays || (words.choose && packs > 0 && bays > 0)) continue;
-      for (const Extra& place : packs > 0 ? places : std::vector<Extra>{Extra{}}) {
-        Extra with = place;
-        with.packs = packs;
-        if (bays == 0) {
-          try_with(with);
-          continue;
-        }
-        for (const kit::ChargerItem& item : chargers) {
-          with.bays = {{item.name, bays}};
-          try_with(with);
-        }
-      }
+    const std::vector<Extra> tried = additions(total, places, chargers, words.choose);
+    if (tried.empty()) continue;
+    std::vector<char> lasts(tried.size(), 0);
+    odds::work(each, words.tell, "additions", tried.size(),
+               [&](std::size_t k) { lasts[k] = all_last(run, files, alone, tried[k], catalogue) ? 1 : 0; });
+    for (std::size_t k = 0; k < tried.size(); ++k) {
+      if (lasts[k] == 0) continue;
+      const Extra& with = tried[k];
+      answer.additions.push_back({.pack_kind = with.packs > 0 ? with.mount : std::string(),
+                                  .packs = with.packs,
+                                  .charger = with.bays.empty() ? std::string() : with.bays.begin()->first,
+                                  .bays = with.bays.empty() ? 0 : with.bays.begin()->second});
     }
   }
   return answer;

@@ -74,7 +74,7 @@ struct RunAnswer {
 };
 
 // `files`: one a day of the run, read and with measured draws applied. Throws decode::InputError.
-RunAnswer run_days(const RunFile& run, std::vector<DayFile> files, const RunWords& words,
+RunAnswer run_days(const RunFile& run, const std::vector<DayFile>& files, const RunWords& words,
                    const catalogue::Catalogue& catalogue, const odds::Each& each);
 
 }  // namespace tillwrap::app

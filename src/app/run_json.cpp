@@ -10,7 +10,7 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 }  // namespace
 
-std::string run_json(const RunAnswer& answer) {
+Json run_object(const RunAnswer& answer) {
   Json out = {{"format", "tillwrap-run-1"},
               {"title", answer.run.title},
               {"first_failure", answer.first_failure < 0 ? Json(nullptr) : Json(answer.first_failure + 1)},
@@ -76,7 +76,10 @@ std::string run_json(const RunAnswer& answer) {
                                 {"bays", one.bays}});
   }
   out["uneven_cycles"] = answer.evenness;
-  return out.dump(2) + "\n";
+  out["cautions"] = run_cautions(answer);
+  return out;
 }
+
+std::string run_json(const RunAnswer& answer) { return run_object(answer).dump(2) + "\n"; }
 
 }  // namespace tillwrap::app

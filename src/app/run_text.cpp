@@ -60,7 +60,8 @@ std::vector<std::string> run_reasons(const RunAnswer& answer) {
     out.push_back(fmt::format("Every day lasts with {}.", fmt::join(all, "; or with ")));
   } else if (answer.looked) {
     out.emplace_back(
-        "No addition of up to three packs and four bays makes every day last; tillwrap remedies looks further.");
+        "No addition of up to three packs and four bays makes every day last; remedies for that day alone look "
+        "further.");
   }
   const bool chosen =
       std::any_of(answer.days.begin(), answer.days.end(), [](const DayOfRun& day) { return !day.chosen.empty(); });
@@ -77,6 +78,17 @@ std::vector<std::string> run_reasons(const RunAnswer& answer) {
   for (const DayOfRun& day : answer.days) cut = cut || (day.rest && !day.rest->answer.plan.complete);
   out.push_back(cut ? "Some rests were planned with a search cut short."
                     : "Each rest is planned best for the day after it; not over the whole run at once.");
+  return out;
+}
+
+std::vector<std::string> run_cautions(const RunAnswer& answer) {
+  std::vector<std::string> out;
+  for (const DayOfRun& day : answer.days) {
+    if (!day.rest) continue;
+    for (std::string& caution : recharge_cautions(*day.rest)) {
+      if (std::find(out.begin(), out.end(), caution) == out.end()) out.push_back(std::move(caution));
+    }
+  }
   return out;
 }
 
@@ -159,11 +171,7 @@ std::string run_text(const RunAnswer& answer) {
   out += heading("WHY");
   for (const std::string& reason : run_reasons(answer)) out += paragraph(reason);
   out += heading("CAUTIONS");
-  for (const DayOfRun& day : answer.days) {
-    if (!day.rest) continue;
-    for (const std::string& caution : recharge_cautions(*day.rest)) out += paragraph(caution);
-    break;
-  }
+  for (const std::string& caution : run_cautions(answer)) out += paragraph(caution);
   return out;
 }
 

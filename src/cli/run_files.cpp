@@ -21,10 +21,10 @@ RunFiles run_files(const decode::Document& document, const std::string& path) {
   return files;
 }
 
-app::RunAnswer follow_run(RunFiles files, app::RunWords words, unsigned threads) {
+app::RunAnswer follow_run(const RunFiles& files, app::RunWords words, unsigned threads) {
   Watched watched("the run");
   words.tell = watched.tell();
-  return app::run_days(files.run, std::move(files.days), words, catalogue::builtin(), on_threads(threads));
+  return app::run_days(files.run, files.days, words, catalogue::builtin(), on_threads(threads));
 }
 
 }  // namespace tillwrap::cli

@@ -15,6 +15,6 @@ struct RunFiles {
 };
 // `path` is where `document` came from: the days stand relative to its folder. Throws decode::InputError.
 RunFiles run_files(const decode::Document& document, const std::string& path);
-app::RunAnswer follow_run(RunFiles files, app::RunWords words, unsigned threads);
+app::RunAnswer follow_run(const RunFiles& files, app::RunWords words, unsigned threads);
 
 }  // namespace tillwrap::cli
