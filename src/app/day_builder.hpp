@@ -67,6 +67,7 @@ class DayBuilder {
 
   // day_kit.cpp
   void read_packs(Reader& root);
+  [[nodiscard]] const decode::Document& params_file(Reader& reader) const;
   [[nodiscard]] catalogue::CellKind cell_of(Reader& reader, const catalogue::PackKind& kind) const;
   void read_holders(Reader& root);
   void read_chargers(Reader& root);

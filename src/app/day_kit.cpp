@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "app/day_builder.hpp"
+#include "catalogue/reading.hpp"
 #include "decode/units.hpp"
 #include "quantity/quantity.hpp"
 
@@ -53,17 +54,28 @@ std::vector<NamedFile> params_named(const decode::Document& day) {
   return out;
 }
 
-// The pack's cell: of its own parameter file, else of the catalogue.
+const decode::Document& DayBuilder::params_file(Reader& reader) const {
+  const std::string named = reader.text("params");
+  const auto file = params_.find(named);
+  if (file == params_.end()) {
+    reader.fail("params", "the parameter file \"" + named.substr(0, 60) + "\" was not read",
+                "give the day as a file beside it, write what it holds in place of its name, or leave the key out");
+  }
+  return file->second;
+}
+
+// The pack's cell: of its own parameters, else of the catalogue.
 catalogue::CellKind DayBuilder::cell_of(Reader& reader, const catalogue::PackKind& kind) const {
   const catalogue::CellKind& usual = *catalogue_.cell(kind.cell);
-  const auto named = reader.maybe_text("params");
-  if (!named) return usual;
-  const auto file = params_.find(*named);
-  if (file == params_.end()) {
-    reader.fail("params", "the parameter file \"" + named->substr(0, 60) + "\" was not read",
-                "give the day as a file beside it, or leave the key out");
+  const decode::Node* given = reader.node().find("params");
+  if (given == nullptr) return usual;
+  catalogue::CellKind own;
+  if (given->kind == decode::Kind::table) {
+    Reader set = reader.table("params", "the pack's parameters");
+    own = catalogue::read_cell(set);
+  } else {
+    own = catalogue::read_cell(params_file(reader));
   }
-  catalogue::CellKind own = catalogue::read_cell(file->second);
   if (own.params.chemistry != usual.params.chemistry) {
     reader.fail(
         "params",

@@ -203,9 +203,14 @@ const Catalogue& builtin() {
 
 CellKind read_cell(const decode::Document& document) {
   TableReader top(document, document.root, document.source);
+  return read_cell(top);
+}
+
+CellKind read_cell(TableReader& top) {
   if (const std::string format = top.text_or("format", kParamsFormat); format != kParamsFormat)
-    top.fail("format", "the format is \"" + format.substr(0, 60) + "\"",
-             "a parameter file is \"" + std::string(kParamsFormat) + "\" for this version: write one with tillwrap fit");
+    top.fail(
+        "format", "the format is \"" + format.substr(0, 60) + "\"",
+        "a parameter file is \"" + std::string(kParamsFormat) + "\" for this version: write one with tillwrap fit");
   std::vector<TableReader> cells = top.tables("cell");
   top.allow("fit");  // how the numbers came about; for people
   top.finish();

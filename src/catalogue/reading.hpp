@@ -65,6 +65,8 @@ std::vector<PowerProfile> profiles(TableReader& reader);
 
 // Per file kind; each reads one [[table]].
 CellKind read_cell_table(TableReader& reader, Origin origin = Origin::catalogue);
+// A parameter set (read_cell of catalogue.hpp) written into another file.
+CellKind read_cell(TableReader& set);
 PackKind read_pack(TableReader& reader);
 DeviceKind read_device(TableReader& reader);
 MeterProfile read_meter(TableReader& reader);

@@ -18,6 +18,8 @@
 #include "app/travel_report.hpp"
 #include "app/wiring_picture.hpp"
 #include "door/journal_questions.hpp"
+#include "door/params_question.hpp"
+#include "door/run_question.hpp"
 #include "findings/findings.hpp"
 #include "meters/meters.hpp"
 #include "sheet/sheet.hpp"
@@ -149,10 +151,16 @@ Json decide(const std::string& asked, KnownDay& day, TableReader& question, cons
   throw std::invalid_argument("no question on a day: " + asked);
 }
 
+Json without_day(const std::string& asked, TableReader& question, const odds::Tell& tell) {
+  if (asked == "params") return params_question(question);
+  if (asked == "run") return run_question(question, tell);
+  return journal_question(asked, question);
+}
+
 }  // namespace
 
 const Further& decisions() {
-  static constexpr Further all{.decide = decide, .without_day = journal_question};
+  static constexpr Further all{.decide = decide, .without_day = without_day};
   return all;
 }
 

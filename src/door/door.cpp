@@ -31,11 +31,11 @@ constexpr std::size_t kMostCachedDays = 2;
 // While a finger moves: of the stepping, see forecast::RunOptions. The answer that follows is the fine one.
 constexpr double kQuickTolerance = 4.0;
 constexpr std::uint32_t kChangeDays = 128;
-constexpr std::string_view kWithoutDay = ",journal,journal_line,health,";
+constexpr std::string_view kWithoutDay = ",journal,journal_line,health,params,run,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
     "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, meters, findings, "
-    "travel, choose, remedies, recharge, sheet, journal, journal_line, health";
+    "travel, choose, remedies, recharge, sheet, journal, journal_line, health, params, run";
 
 Json error_json(const std::string& source, decode::Place place, const std::string& message, const std::string& hint) {
   return {{"source", source}, {"line", place.line}, {"column", place.column}, {"message", message}, {"hint", hint}};
@@ -218,7 +218,8 @@ struct Door::Own {
       question.fail("ask", "there is no question \"" + asked.substr(0, 40) + "\"", kQuestions);
     if (further == nullptr)
       question.fail("ask", "\"" + asked + "\" is beyond this part of the engine", "ask the whole engine");
-    return on_a_day ? further->decide(asked, day(question), question, tell) : further->without_day(asked, question);
+    return on_a_day ? further->decide(asked, day(question), question, tell)
+                    : further->without_day(asked, question, tell);
   }
 };
 

@@ -109,6 +109,39 @@ TEST(DayFile, HealthScalesCharge) {
   EXPECT_EQ(packs[0].params.label, "P1");
 }
 
+// Of the same chemistry as the pack's own cell, with another curve.
+std::string own_cell(const std::string& header) {
+  std::ifstream file(TILLWRAP_SOURCE_DIR "/src/catalogue/data/chemistry.toml");
+  std::ostringstream text;
+  text << file.rdbuf();
+  const std::string all = text.str();
+  const std::size_t from = all.find("id = \"nmc-21700-5ah\"");
+  return header + "\n" + all.substr(from, all.find("[[cell]]", from) - from);
+}
+
+// Parameters written into the day are those of the same text in a file beside it.
+TEST(DayFile, ParametersOfAPackInTheDayOrBesideIt) {
+  const std::string kind = "kind = \"smart-pack-14v4-98wh\"\n";
+  const ParamsFiles files = {{"own.toml", decode::read_toml(own_cell("[[cell]]"), "own.toml")}};
+  const DayFile beside =
+      read_day(decode::read_toml(edited(base_day(), kind, kind + "params = \"own.toml\"\n"), "day.toml"),
+               catalogue::builtin(), files);
+  const std::string first = base_day().substr(0, base_day().find("[[pack]]") + 8);
+  const std::string pack = "\nlabel = \"P0\"\n" + kind + own_cell("[[pack.params.cell]]") + "\n[[pack]]";
+  const DayFile within = read(first + pack + base_day().substr(first.size()));
+  ASSERT_EQ(beside.scenario.packs[0].mount, within.scenario.packs[0].mount);
+  const cell::CellParams& a = beside.scenario.packs[0].params.cell;
+  const cell::CellParams& b = within.scenario.packs[0].params.cell;
+  const cell::CellParams& usual = within.scenario.packs[1].params.cell;
+  for (const double z : {0.05, 0.3, 0.7, 1.0}) {
+    EXPECT_EQ(a.ocv.value(z), b.ocv.value(z));
+  }
+  EXPECT_NE(b.ocv.value(0.3), usual.ocv.value(0.3));
+  EXPECT_THROW(
+      read(first + "\nlabel = \"P0\"\n" + kind + "params = { cell = [] }\n[[pack]]" + base_day().substr(first.size())),
+      decode::InputError);
+}
+
 // Twice the amperes read on a constant-current load is a factor of two, whatever the volts.
 TEST(DayFile, MeasuredAmperes) {
   for (const std::string reading : {"0.4 A", "0.4 A at 14.6 V", "0.4 A at 13.2 V"}) {

@@ -45,6 +45,12 @@ if (whole) {
   const now = '2026-03-01T12:00:00+01:00';
   const lines = readFileSync(`${examples}/../tests/journal/fixtures/format-1.jsonl`, 'utf8') + '{"v":1}\n';
   questions.push({ id: 12, ask: 'journal', now, lines });
+  const week = (name) => readFileSync(`${examples}/week/${name}`, 'utf8');
+  const week_days = readdirSync(`${examples}/week`).filter((name) => /^\d.*\.toml$/.test(name));
+  const of_week = week_days.map((name) => ({ file: name, day: week(name) }));
+  questions.push({ id: 17, ask: 'run', run: week('run.toml'), days: of_week, name: 'the week' });
+  questions.push({ id: 18, ask: 'run', run: week('run.toml'), days: of_week.slice(1), name: 'the week without its first day' });
+  questions.push({ id: 19, ask: 'params', text: `[[cell]]${readFileSync(`${examples}/../src/catalogue/data/chemistry.toml`, 'utf8').split('[[cell]]')[1]}`, name: 'own.toml' });
   questions.push({ id: 13, ask: 'health', now, lines, pack: 'C2' });
   const keys = { pack: 'C2', charge: '80 %' };
   questions.push({ id: 14, ask: 'journal_line', now, random: '0cc318c4dc0c0c07398f', by: 'phone', what: 'charged', keys });

@@ -18,6 +18,7 @@ export const answers = {
   recharge: 'Recharge',
   remedies: 'Remedies',
   sheet: 'PowerSheet',
+  run: 'Run',
   track: 'Track',
   travel: 'Travel',
 };

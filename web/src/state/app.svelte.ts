@@ -5,7 +5,7 @@ import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engin
 import { unitsOf, type Units } from '../lib/format';
 import { en } from '../text/en';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
-import { exported, freshId, imported, open, settings, zoned, kSettings, type SavedDay, type Settings, type Step, type Store } from './db';
+import { exported, freshId, imported, open, settings, stepOf, withRow, zoned, kSettings, type Next, type SavedDay, type Settings, type Step, type Store } from './db';
 import { composed, fresh, keptOf, type KeptLine, type Keys } from './journal';
 import { memoryStore } from './memory';
 import { Newest } from './newest';
@@ -101,8 +101,18 @@ class App {
     this.days = [...days.values()].map(({ id, name, changed_at }) => ({ id, name, changed_at }));
   }
 
+  private async stored(id: string): Promise<SavedDay | undefined> {
+    return this.unsaved.get(id) ?? (await this.db!.get('days', id));
+  }
+
+  // Those that are here, in the order asked for.
+  async saves(ids: string[]): Promise<SavedDay[]> {
+    const found = await Promise.all(ids.map((id) => this.stored(id)));
+    return found.filter((saved) => saved !== undefined);
+  }
+
   async openDay(id: string): Promise<void> {
-    const saved = this.unsaved.get(id) ?? (await this.db!.get('days', id)) ?? (await this.db!.get('days', kDemoId));
+    const saved = (await this.stored(id)) ?? (await this.stored(kDemoId));
     if (!saved) return;
     await this.set('current', saved.id);
     if (this.saved?.id !== saved.id) {
@@ -135,15 +145,25 @@ class App {
     await this.keep(what, day);
   }
 
-  private async keep(what: string, day: DayJson): Promise<void> {
+  // The days that follow this one, one edit as well.
+  async follow(what: string, row: Next[]): Promise<void> {
+    await this.keep(what, this.day, row);
+  }
+
+  private async keep(what: string, day: DayJson, row = $state.snapshot(this.saved)!.row): Promise<void> {
     const saved = $state.snapshot(this.saved)!;
-    const undo: Step[] = [...saved.undo, { what, day: saved.day }].slice(-kMostSteps);
-    const next: SavedDay = { ...saved, day: written(day), name: String(day.title ?? saved.name), undo, redo: [], changed_at: zoned(new Date()) };
-    if (next.day === saved.day) return;
+    const undo: Step[] = [...saved.undo, stepOf(what, saved)].slice(-kMostSteps);
+    const next = withRow({ ...saved, day: written(day), name: String(day.title ?? saved.name), undo, redo: [], changed_at: zoned(new Date()) }, row);
+    if (next.day === saved.day && JSON.stringify(next.row) === JSON.stringify(saved.row)) return;
+    await this.takeOver(next);
+    await this.list();
+  }
+
+  private async takeOver(next: SavedDay): Promise<void> {
+    const same = next.day === this.saved?.day;
     await this.save(next);
     this.saved = next;
-    this.show(day);
-    await this.list();
+    if (!same) this.show(JSON.parse(next.day) as DayJson);
   }
 
   async undo(): Promise<void> {
@@ -160,14 +180,14 @@ class App {
     if (!step) return;
     const next: SavedDay = {
       ...saved,
+      name: String((JSON.parse(step.day) as DayJson).title ?? saved.name),
       day: step.day,
       [from]: saved[from].slice(0, -1),
-      [to]: [...saved[to], { what: step.what, day: saved.day }],
+      [to]: [...saved[to], stepOf(step.what, saved)],
       changed_at: zoned(new Date()),
     };
-    await this.save(next);
-    this.saved = next;
-    this.show(JSON.parse(next.day) as DayJson);
+    await this.takeOver(withRow(next, step.row));
+    await this.list();
   }
 
   // What the device refuses to keep stays here, goes into every export, and is tried again with the next save.
@@ -241,7 +261,7 @@ class App {
     await this.store(() => this.db!.put('settings', value, name));
   }
 
-  exportAll(only?: string): Promise<string> {
+  exportAll(only?: string[]): Promise<string> {
     return exported(this.db!, only, [...this.unsaved.values()], this.unsavedLines);
   }
 

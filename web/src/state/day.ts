@@ -80,6 +80,7 @@ export function renamed(day: Table, from: string, to: string): Table {
   const pointing = new Set(['pack', 'packs', 'label', 'labels', 'name', 'in', 'from', 'to', 'at', 'live', 'off', 'on', 'source', 'bays', 'place', 'spare', 'group', 'no_hands']);
   const keyed = new Set(['no_hands']);
   const change = (value: Json, key: string): Json => {
+    if (key === 'params') return value; // a file of its own
     if (typeof value === 'string') {
       if (!pointing.has(key)) return value;
       if (value === from) return to;

@@ -2,9 +2,16 @@
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import { keptOf, lineOfFact, type KeptLine, type OldFact } from './journal';
 
+// A day that follows on the same packs.
+export interface Next {
+  day: string; // id
+  charged: boolean; // in the night before it
+}
+
 export interface Step {
   what: string; // the edit in words, for "undo: ..."
   day: string; // the day before it (undo) or after it (redo), as JSON
+  row?: Next[]; // likewise
 }
 
 export interface SavedDay {
@@ -14,7 +21,14 @@ export interface SavedDay {
   undo: Step[];
   redo: Step[];
   changed_at: string; // ISO 8601 with zone
+  row?: Next[]; // as it was made; none: nobody has made one
 }
+
+export function withRow<Kind extends { row?: Next[] }>(of: Kind, row: Next[] | undefined): Kind {
+  const { row: _, ...rest } = of;
+  return { ...rest, ...(row ? { row } : {}) } as Kind;
+}
+export const stepOf = (what: string, { day, row }: SavedDay): Step => withRow<Step>({ what, day }, row);
 
 export interface Settings {
   theme: 'black' | 'sunlight';
@@ -70,12 +84,13 @@ export interface Export {
   lines: { text: string; day_id: string; kept?: boolean }[];
 }
 
-export async function exported(db: Store, only?: string, unsaved: SavedDay[] = [], unsavedLines: KeptLine[] = []): Promise<string> {
+export async function exported(db: Store, only?: string[], unsaved: SavedDay[] = [], unsavedLines: KeptLine[] = []): Promise<string> {
   const kept = (await db.getAll('days')).filter((day) => !unsaved.some((one) => one.id === day.id));
-  const days = [...kept, ...unsaved].filter((day) => only === undefined || day.id === only);
+  const all = [...kept, ...unsaved];
+  const days = only ? only.flatMap((id) => all.find((day) => day.id === id) ?? []) : all;
   const stored = (await db.getAll('lines')).filter((line) => !unsavedLines.some((one) => one.text === line.text));
   const lines = [...stored, ...unsavedLines]
-    .filter((line) => only === undefined || line.day_id === only)
+    .filter((line) => only === undefined || only.includes(line.day_id))
     .map(({ text, day_id, kept }) => ({ text, day_id, ...(kept ? { kept } : {}) }));
   const out: Export = { format: 'tillwrap-export-2', days, lines };
   return JSON.stringify(out, null, 1) + '\n';
@@ -105,11 +120,13 @@ function checked(text: string): Checked {
     throw new ImportError(`This file is of format "${String(all.format).slice(0, 40)}", this page reads tillwrap-export-1 and -2. Nothing was changed.`);
   for (const key of ['days', 'facts', 'lines'] as const)
     if (all[key] !== undefined && !Array.isArray(all[key])) throw new ImportError(`"${key}" of the file is no list. Nothing was changed.`);
+  const isRow = (row: unknown): boolean =>
+    row === undefined || (Array.isArray(row) && row.every((next: Next) => isText(next?.day) && typeof next.charged === 'boolean'));
   const steps = (list: unknown): boolean =>
-    Array.isArray(list) && list.every((step) => isText((step as Step)?.what) && isText((step as Step)?.day));
+    Array.isArray(list) && list.every((step: Step) => isText(step?.what) && isText(step.day) && isRow(step.row));
   (all.days ?? []).forEach((day, i) => {
     const where = `day ${i + 1} of the file`;
-    if (!isText(day?.id) || !isText(day.name) || !isText(day.day) || !isText(day.changed_at) || !steps(day.undo) || !steps(day.redo))
+    if (!isText(day?.id) || !isText(day.name) || !isText(day.day) || !isText(day.changed_at) || !steps(day.undo) || !steps(day.redo) || !isRow(day.row))
       throw new ImportError(`In ${where} something is missing or of the wrong kind. Nothing was changed.`);
     try {
       JSON.parse(day.day);

@@ -23,7 +23,7 @@ export interface FormField {
   key: string;
   label?: string;
   example?: string;
-  as?: 'text' | 'list' | 'boolean' | 'number' | 'name' | 'labels' | 'several' | 'pairs' | 'plugs' | 'order' | 'bays' | 'reach' | 'live';
+  as?: 'text' | 'list' | 'boolean' | 'number' | 'name' | 'labels' | 'several' | 'pairs' | 'plugs' | 'order' | 'bays' | 'reach' | 'live' | 'params';
   options?: (of: Of) => Option[];
   pairs?: (of: Of) => Pairs;
   when?: (of: Of) => boolean;
@@ -78,6 +78,7 @@ export const forms: Record<Things, FormField[]> = {
     { key: 'resistance', more: true },
     { key: 'capacity', more: true },
     { key: 'weakest_cell', more: true },
+    { key: 'params', as: 'params', more: true },
     { key: 'gauge_learned', more: true, when: (of) => text(of.thing, 'kind').startsWith('smart') || 'gauge_learned' in of.thing },
     { key: 'pd', more: true, when: (of) => text(of.thing, 'kind').includes('pd') || 'pd' in of.thing },
     { key: 'price', as: 'number', more: true },

@@ -11,6 +11,7 @@ import { on_set } from './paths/on_set.mjs';
 import { own } from './paths/own.mjs';
 import { panels, wide_rooms } from './paths/panels.mjs';
 import { rooms } from './paths/rooms.mjs';
+import { row } from './paths/row.mjs';
 import { trouble } from './paths/trouble.mjs';
 import { whatif } from './paths/whatif.mjs';
 import { widths } from './paths/widths.mjs';
@@ -24,6 +25,7 @@ try {
   await day(path);
   await on_set(path);
   await night(path);
+  await row(path);
   await years(path);
   await rooms(path);
   await offline(path);

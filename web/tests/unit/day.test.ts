@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clockSeconds, clockText, degrees, pathAtLine, renamed, valueAt, written, type Path, type Table } from '../../src/state/day';
+import { clockSeconds, clockText, degrees, pathAtLine, renamed, tables, valueAt, written, type Path, type Table } from '../../src/state/day';
 import { apply, kAsWritten } from '../../src/state/whatif';
 import type { DayJson } from '../../src/state/day';
 
@@ -60,6 +60,11 @@ describe('renaming', () => {
     expect(valueAt(of, ['holder', 0, 'packs', 1, 'pack'])).toBe('C2');
     expect(valueAt(of, ['pack', 0, 'labels'])).toEqual(['P1', 'C2']);
     expect(valueAt(of, ['box', 0, 'kind'])).toBe('box-1cup');
+  });
+  it('leaves what a parameter file says', () => {
+    const of = day();
+    tables(of, 'pack')[0]!.params = { cell: [{ id: 'own' }], fit: { from: 'box' } };
+    expect(valueAt(renamed(of, 'box', 'hub'), ['pack', 0, 'params', 'fit', 'from'])).toBe('box');
   });
 });
 

@@ -1,7 +1,7 @@
 import 'fake-indexeddb/auto';
 import { describe, expect, it } from 'vitest';
 import { openDB } from 'idb';
-import { exported, freshId, imported, ImportError, newId, open, zoned, type SavedDay } from '../../src/state/db';
+import { exported, freshId, imported, ImportError, newId, open, stepOf, withRow, zoned, type SavedDay } from '../../src/state/db';
 import { keptOf, type OldFact } from '../../src/state/journal';
 
 let n = 0;
@@ -20,8 +20,20 @@ describe('export and import', () => {
     expect(await to.getAll('days')).toEqual([saved]);
     expect(await to.getAll('lines')).toEqual(await from.getAll('lines'));
     const one = await fresh();
-    expect(await imported(one, await exported(from, 'a'))).toEqual({ days: 1, lines: 1, first: 'a' });
+    expect(await imported(one, await exported(from, ['a']))).toEqual({ days: 1, lines: 1, first: 'a' });
     expect(await one.getAll('lines')).toEqual([{ ...line, kept: true }]);
+  });
+  it('carry the days that follow one, in the order asked for, and what undo has of them', async () => {
+    const from = await fresh();
+    const before = stepOf('Days in a row: Day 2', saved);
+    expect(before).not.toHaveProperty('row');
+    const first: SavedDay = withRow({ ...saved, id: 'z', undo: [before] }, [{ day: 'a', charged: false }]);
+    await from.put('days', saved);
+    await from.put('days', first);
+    const to = await fresh();
+    expect(await imported(to, await exported(from, ['z', 'a', 'gone']))).toEqual({ days: 2, lines: 0, first: 'z' });
+    expect(await to.get('days', 'z')).toEqual(first);
+    expect(stepOf('x', first).row).toEqual(first.row);
   });
   it.each([
     ['', 'no tillwrap file'],
@@ -33,6 +45,8 @@ describe('export and import', () => {
     [JSON.stringify({ format: 'tillwrap-export-1', facts: [{}] }), 'Fact 1'],
     [JSON.stringify({ format: 'tillwrap-export-2', days: [saved], lines: [{ text: '{"v":1}', day_id: 'a' }] }), 'Line 1'],
     [JSON.stringify({ format: 'tillwrap-export-2', days: {} }), '"days"'],
+    [JSON.stringify({ format: 'tillwrap-export-2', days: [{ ...saved, row: [{ day: 'a' }] }] }), 'day 1'],
+    [JSON.stringify({ format: 'tillwrap-export-2', days: [{ ...saved, redo: [{ what: 'x', day: '{}', row: 3 }] }] }), 'day 1'],
   ])('change nothing when the file is broken: %s', async (text, says) => {
     const db = await fresh();
     await db.put('days', saved);

@@ -127,10 +127,8 @@ describe('the forms', () => {
     const at = items.$ref ? schema.$defs![items.$ref.split('/').at(-1)!] : items;
     return Object.keys(at!.properties!);
   };
-  // A file of measured cells needs a file beside the day, which a page does not have.
-  const elsewhere = new Set(['pack.params']);
   it.each(lists)('%s: a field for each key of the schema, and no other', (list) => {
-    for (const key of keys(list)) if (!elsewhere.has(`${list}.${key}`)) expect(shows(list, key), `${list}.${key}`).toBe(true);
+    for (const key of keys(list)) expect(shows(list, key), `${list}.${key}`).toBe(true);
     for (const field of forms[list]) expect(keys(list).some((key) => shows(list, key) && (key === field.key || field.as === 'live')), `${list}: ${field.key}`).toBe(true);
   });
   it('a refused value of each written kind leads back to its key', () => {

@@ -2,6 +2,23 @@
 import assert from 'node:assert/strict';
 import { axe, computed, step } from '../harness.mjs';
 
+// A cell in the form of a parameter file: numbers of the class, rounded.
+const nmc = {
+  id: 'nmc',
+  chemistry: 'nmc',
+  rated_ah: 2.7,
+  capacity_ah: 2.8,
+  cutoff_v: 2.8,
+  ocv: [[0, 2.8], [0.1, 3.3], [0.3, 3.55], [0.5, 3.65], [0.7, 3.85], [0.9, 4.05], [1, 4.18]],
+  lag_gain: [0.6667, 0.6667],
+  lag_rate: [20.19, 59.68],
+  diffusion_s: 270,
+  series_ohm: 0.01,
+  electrolyte_ohm: 0.008,
+  heat_capacity_j_k: 40,
+  cooling_w_k: 0.48,
+};
+
 export async function editing({ visit, address, complaints }) {
   const page = await visit({ viewport: { width: 390, height: 844 } });
   const button = (name) => page.getByRole('button', { name });
@@ -103,6 +120,44 @@ export async function editing({ visit, address, complaints }) {
     await page.getByLabel('out-1', { exact: true }).press('Tab');
     await settled();
     assert.equal(await refused(), 0);
+  });
+  await step('editing: a parameter file goes into the day; a wrong one is told at the field, and what was there stays', async () => {
+    await button(/^Packs/).click();
+    await page.locator('.thing').first().click();
+    await page.locator('summary', { hasText: 'More about it' }).click();
+    const params = page.getByRole('group', { name: /: cells as measured$/ });
+    const give = (name, text) => params.locator('input[type=file]').setInputFiles({ name, mimeType: 'application/json', buffer: Buffer.from(text) });
+    await params.getByText('the kind’s usual').waitFor();
+    await give('torn.json', '{"cell": [');
+    await params.getByRole('alert').getByText(/^torn\.json, line 1: /).waitFor();
+    const own = JSON.stringify({ format: 'tillwrap-params-1', cell: [{ ...nmc, title: 'C1 as measured' }] });
+    await give('own.json', own);
+    await params.getByText('its own, C1 as measured').waitFor();
+    assert.equal(await params.getByRole('alert').count(), 0);
+    await give('other.json', own.replaceAll('"nmc"', '"lfp"'));
+    await params.getByRole('alert').getByText(/another chemistry/).waitFor();
+    await params.getByText('its own, C1 as measured').waitFor();
+    await settled();
+    await button('Undo: C1, cells as measured').click();
+    await params.getByText('the kind’s usual').waitFor();
+    const toml = Object.entries({ ...nmc, title: 'by hand' }).map(([key, value]) => `${key} = ${JSON.stringify(value)}`);
+    await give('own.toml', ['[[cell]]', ...toml].join('\n'));
+    await params.getByText('its own, by hand').waitFor();
+    await button('Undo: C1, cells as measured').click();
+    await button('Redo: C1, cells as measured').click();
+    await give('own.json', own);
+    await params.getByText('its own, C1 as measured').waitFor();
+    await settled();
+    await page.reload();
+    await computed(page);
+    await button('Kit and day').click();
+    await button(/^Packs/).click();
+    await page.locator('.thing').first().click();
+    await page.locator('summary', { hasText: 'More about it' }).click();
+    await params.getByText('its own, C1 as measured').waitFor();
+    await params.getByRole('button', { name: 'Take it away' }).click();
+    await params.getByText('the kind’s usual').waitFor();
+    await settled();
   });
   for (const theme of ['black', 'sunlight']) {
     await step(`editing: axe on every section, ${theme}`, async () => {

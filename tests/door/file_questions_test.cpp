@@ -1,0 +1,136 @@
+// The page's questions that bring files along: days in a row, a parameter file.
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "door/decide.hpp"
+#include "door/door.hpp"
+
+namespace tillwrap::door {
+namespace {
+
+using Json = nlohmann::json;
+
+Json asked(const Json& question, odds::Tell tell = {}) {
+  Door door(&decisions(), std::move(tell));
+  return Json::parse(door.ask(question.dump()));
+}
+
+std::string text_of(const std::string& path) {
+  std::ifstream file(std::string(TILLWRAP_SOURCE_DIR) + "/" + path);
+  std::stringstream all;
+  all << file.rdbuf();
+  return all.str();
+}
+
+Json week(bool help) {
+  Json question = {{"ask", "run"}, {"run", text_of("examples/week/run.toml")}, {"help", help}, {"days", Json::array()}};
+  for (const char* name : {"1-harbour.toml", "2-lighthouse.toml", "3-crossing.toml", "4-school.toml"})
+    question["days"].push_back({{"file", name}, {"day", text_of(std::string("examples/week/") + name)}});
+  return question;
+}
+
+// What a rest put back is what the next call has, less what lying costs: arithmetic.
+TEST(RunDoor, CarriesEachPackFromDayToDay) {
+  const Json answer = asked(week(false));
+  ASSERT_TRUE(answer.contains("answer")) << answer.dump();
+  const Json& days = answer["answer"]["days"];
+  ASSERT_EQ(days.size(), 4U);
+  int compared = 0;
+  for (std::size_t i = 0; i + 1 < days.size(); ++i) {
+    for (const Json& before : days[i]["packs"]) {
+      for (const Json& after : days[i + 1]["packs"]) {
+        if (before["label"] != after["label"] || !before["rechargeable"].get<bool>()) continue;
+        EXPECT_NEAR(before["after_rest"].get<double>() - before["lost_lying"].get<double>(),
+                    after["at_call"].get<double>(), 1e-9);
+        ++compared;
+      }
+    }
+  }
+  EXPECT_GT(compared, 0);
+}
+
+TEST(RunDoor, NamesTheDayItWasNotGiven) {
+  Json question = week(false);
+  question["days"].erase(0);
+  const Json error = asked(question)["error"];
+  EXPECT_NE(error["message"].get<std::string>().find("1-harbour.toml"), std::string::npos);
+  EXPECT_EQ(error["source"], "the run");
+}
+
+TEST(RunDoor, NamesTheDayThatIsWrong) {
+  Json question = week(false);
+  question["days"][2]["day"] = "format = 1\nnonsense = 2\n";
+  const Json error = asked(question)["error"];
+  EXPECT_EQ(error["source"], "3-crossing.toml");
+  EXPECT_EQ(error["line"], 2);
+}
+
+// Every piece is told, the days first, then the additions of each size, which are looked for once a day fails.
+TEST(RunDoor, TellsHowFarItIs) {
+  std::vector<std::pair<std::string, std::size_t>> parts;
+  std::vector<std::size_t> done;
+  Json question = week(true);
+  // Nothing but a tenth in each pack, and nothing to charge it with: no addition within reach helps.
+  for (Json& day : question["days"]) {
+    std::string text = day["day"];
+    for (std::size_t at = text.find("[[pack]]"); at != std::string::npos; at = text.find("[[pack]]", at + 8))
+      text.insert(at + 8, "\ncharge = \"10 %\"");
+    day["day"] = text;
+  }
+  const Json answer = asked(question, {.begins =
+                                           [&](std::string_view part, std::size_t pieces) {
+                                             parts.emplace_back(part, pieces);
+                                             done.push_back(0);
+                                           },
+                                       .piece_done = [&] { ++done.back(); }});
+  ASSERT_TRUE(answer.contains("answer")) << answer.dump();
+  EXPECT_FALSE(answer["answer"]["first_failure"].is_null());
+  ASSERT_GE(parts.size(), 2U);
+  EXPECT_EQ(parts[0], (std::pair<std::string, std::size_t>("days", 4)));
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    EXPECT_EQ(done[i], parts[i].second) << parts[i].first;
+    if (i > 0) {
+      EXPECT_EQ(parts[i].first, "additions");
+    }
+  }
+}
+
+constexpr const char* kCell = R"(format = "tillwrap-params-1"
+[[cell]]
+id = "own"
+chemistry = "nmc"
+rated_ah = 3.4
+capacity_ah = 3.3
+cutoff_v = 2.5
+ocv = [[0.0, 2.5], [0.1, 3.3], [0.5, 3.67], [1.0, 4.17]]
+lag_gain = [0.6667, 0.6667]
+lag_rate = [20.19, 59.68]
+diffusion_s = 6000.0
+series_ohm = 0.01
+electrolyte_ohm = 0.015
+heat_capacity_j_k = 40.0
+cooling_w_k = 0.5
+)";
+
+TEST(ParamsDoor, AParameterFileAsJsonForADay) {
+  const Json answer = asked({{"ask", "params"}, {"text", kCell}, {"name", "own.toml"}});
+  ASSERT_TRUE(answer.contains("answer")) << answer.dump();
+  const Json& params = answer["answer"]["params"];
+  EXPECT_EQ(params["cell"][0]["rated_ah"], 3.4);
+  const Json again = asked({{"ask", "params"}, {"text", params.dump()}, {"name", "own.json"}});
+  EXPECT_EQ(again["answer"]["params"], params);
+}
+
+TEST(ParamsDoor, WhatIsWrongWithAFileIsToldByItsLine) {
+  std::string text = kCell;
+  text.replace(text.find("3.4\n"), 3, "\"much\"");
+  const Json error = asked({{"ask", "params"}, {"text", text}, {"name", "own.toml"}})["error"];
+  EXPECT_EQ(error["source"], "own.toml");
+  EXPECT_EQ(error["line"], 5);
+}
+
+}  // namespace
+}  // namespace tillwrap::door
