@@ -46,10 +46,9 @@ class Writer {
   void write_as_draw(const MeasuredOutcome& gauge) {
     const auto index = static_cast<std::size_t>(gauge.draw - answer_.file.measured.data());
     const Node& table = *tables("measured").at(index);
-    const std::size_t value = decode::offset_of(text_, table.find("gauge")->place);
-    const std::size_t end = decode::value_end(text_, value);
-    std::size_t begin = text_.rfind("gauge", value);
-    if (begin > 0 && (text_[begin - 1] == '"' || text_[begin - 1] == '\'')) --begin;
+    const Node& gauge_node = *table.find("gauge");
+    const std::size_t begin = decode::offset_of(text_, gauge_node.key_place);
+    const std::size_t end = decode::value_end(text_, decode::offset_of(text_, gauge_node.place));
     const bool lines = !json_ && text_[decode::offset_of(text_, table.place)] != '{';
     const std::string draw = quoted(fmt::format("{} A at {} V", gauge.amps, gauge.draw->volts));
     const std::string during = quoted(day_.periods[at(gauge.period)].name);

@@ -27,7 +27,7 @@ int main_holder(const DayFile& file) {
 }
 
 CompareRow computed(const CompareOption& option, const CompareOptions& options, const compare::Depth& depth,
-                    const day::Scenario& as_is) {
+                    const catalogue::Catalogue& catalogue, const day::Scenario& as_is) {
   CompareRow row{.option = option};
   const bool lithium_metal = option.pack->travel.kind == catalogue::TravelClass::Kind::lithium_metal;
   row.disposable = lithium_metal || option.pack->travel.kind == catalogue::TravelClass::Kind::alkaline;
@@ -38,8 +38,10 @@ CompareRow computed(const CompareOption& option, const CompareOptions& options, 
     const double day_s = as_is.off_s - as_is.call_s;
     const int expected =
         option.count > 0 ? option.count : static_cast<int>(std::ceil(day_s / std::max(row.serving.likely_s, 600.0)));
-    row.need = compare::need(option.build, option.holders, expected, option.count > 0, depth);
+    const compare::Build build = [&](int packs) { return option.build(packs); };
+    row.need = compare::need(build, option.holders, expected, option.count > 0, depth);
     row.dark = compare::dark_in_change(option.build(3), option.holders);
+    if (row.need.possible) row.chargers = chargers_needed(option.day(row.need.packs), catalogue, *option.pack);
   } catch (const std::runtime_error& error) {
     row.failed = error.what();
     return row;
@@ -56,7 +58,8 @@ CompareRow computed(const CompareOption& option, const CompareOptions& options, 
   if (row.disposable)
     row.buy = static_cast<double>(std::max<std::size_t>(row.need.drawn.size(), 1) * at(options.days)) * option.price;
   row.a_day = Money::of(compare::money_a_day(wear, options.days), option.price.has_own);
-  const Money gear = price_of(option.gear);
+  Money gear = price_of(option.gear);
+  if (row.chargers) gear += row.chargers->money;
   row.buy += gear;
   row.a_day += (1.0 / options.days) * gear;
   return row;
@@ -99,7 +102,7 @@ CompareAnswer compare_options(const decode::Document& document, const DayFile& f
   const odds::OddsOptions drawn = odds_options(file, options.drawn_days, options.seed);
   const compare::Depth depth{.days = options.drawn_days, .seed = options.seed, .spread = drawn.spread};
   std::vector<CompareRow> rows(list.size());
-  each(list.size(), [&](std::size_t k) { rows[k] = computed(list[k], options, depth, day); });
+  each(list.size(), [&](std::size_t k) { rows[k] = computed(list[k], options, depth, catalogue, day); });
   for (CompareRow& row : rows) {
     if (options.options_file == nullptr && (!row.failed.empty() || !row.serving.starts)) {
       answer.left_out.push_back({row.option.name, row.failed.empty() ? "what must run does not start on it"

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "app/charger_need.hpp"
 #include "app/day_feed.hpp"
 #include "app/gear.hpp"
 #include "app/remedies.hpp"
@@ -29,7 +30,8 @@ struct CompareOption {
   bool adapter = false;
   std::vector<std::string> holders;  // it sits in
   // The day with so many packs; throws NotPossible, decode::InputError.
-  std::function<day::Scenario(int packs)> build;
+  std::function<DayFile(int packs)> day;
+  day::Scenario build(int packs) const { return day(packs).scenario; }
 };
 
 struct LeftOut {
@@ -41,8 +43,9 @@ struct CompareRow {
   CompareOption option;
   compare::Serving serving;
   compare::Need need;
-  std::vector<std::string> dark;  // while a pack is changed
-  double mass_kg = 0.0;           // packs carried
+  std::vector<std::string> dark;        // while a pack is changed
+  double mass_kg = 0.0;                 // packs carried
+  std::optional<ChargerNeed> chargers;  // so that they are full again by the next call; nothing: they are not charged
   Money buy;
   Money a_day;
   bool disposable = false;

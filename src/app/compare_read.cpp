@@ -158,18 +158,8 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
     }
     return changed_day(document, file, changes, catalogue);
   };
-  option.build = [day_with](int packs) { return day_with(packs).scenario; };
+  option.day = day_with;
   option.gear = gear_to_get(file, day_with(two ? 2 : 1), catalogue);
-  const bool charged = wanted.pack->charge_volts > 0.0 || wanted.pack->charge_amps > 0.0;
-  const auto charges_it = [&](const kit::ChargerItem& charger) {
-    const std::vector<std::string>& fits = charger.kind->fits;
-    return std::find(fits.begin(), fits.end(), wanted.pack->id) != fits.end();
-  };
-  const std::vector<kit::ChargerItem>& chargers = file.inventory.chargers;
-  if (charged && std::none_of(chargers.begin(), chargers.end(), charges_it)) {
-    if (const catalogue::ChargerKind* charger = cheapest_charger(file.inventory, catalogue, wanted.pack->id))
-      option.gear.push_back({"charger", charger->id, price_of(file.inventory, *charger)});
-  }
   return option;
 }
 

@@ -85,6 +85,7 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
                       padded("CARRY", 8), padded("WEIGHT", 7), "A DAY");
   bool guessed = false;
   bool unknown_cycles = false;
+  bool hours_assumed = false;
   for (const CompareRow& row : answer.rows) {
     guessed = guessed || row.option.price.has_guess || price_of(row.option.gear).has_guess;
     const std::string name = (row.option.now ? "> " : "  ") + padded(row.option.name, 22);
@@ -117,6 +118,8 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
       for (const Gear& thing : row.option.gear) names.push_back(thing.kind == "lead" ? "a lead" : thing.name);
       about += fmt::format(", with {} ({} of it)", joined(names), wording.money(price_of(row.option.gear)));
     }
+    if (row.need.possible && row.chargers && row.chargers->kind != nullptr)
+      about += fmt::format(", and {} of it for chargers", wording.money(row.chargers->money));
     about += row.option.locks ? "; locks" : "; does not lock";
     about += row.dark.empty() ? "; changed hot" : fmt::format("; a change darkens {}", joined(row.dark));
     about += "; " + flight_words(*row.option.pack);
@@ -126,6 +129,12 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
                                 row.option.count > 0 ? "does not make the day" : "no number of packs makes the day",
                                 row.need.packs, wording.clock(day.off_s + row.need.safe_margin_s),
                                 wording.clock(day.off_s + row.need.margin_s)));
+    }
+    if (row.need.possible && row.chargers) {
+      const std::string chargers = charger_words(*row.chargers, wording);
+      if (!chargers.empty()) text += block("charging: " + chargers);
+      hours_assumed = hours_assumed || (row.chargers->hours_assumed && !chargers.empty());
+      guessed = guessed || row.chargers->money.has_guess;
     }
     const std::string weak = weak_point(row);
     if (!weak.empty()) text += block("mind: " + weak);
@@ -148,10 +157,11 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
           "\n";
   text += wrapped(fmt::format("A DAY over {} days: what is used up, or packs bought once and again when their cycles "
                               "are through (lithium-ion by depth, a secondary "
-                              "source{}); with it the holders, boxes, leads and one charger that the day has not.",
+                              "source{}); with it the holders, boxes, leads and chargers that the day has not.",
                               options.days, unknown_cycles ? "; other cycle lives not known, bought once" : ""),
                   kWidth, "") +
           "\n";
+  if (hours_assumed) text += wrapped(charger_hours_words(), kWidth, "") + "\n";
   if (guessed) text += wrapped(wording.guess_note("2026-11-25"), kWidth, "") + "\n";
   text +=
       wrapped("The operator's word on what may fly wins. Compare cut-offs and ranges with what is written on yours.",
@@ -195,6 +205,7 @@ std::string compare_json(const DayFile& file, const CompareAnswer& answer, const
     for (const Gear& thing : row.option.gear)
       one["gear"].push_back(
           {{"kind", thing.kind}, {"name", thing.name}, {"price", money_json(thing.money, file.inventory.settings)}});
+    one["chargers"] = row.chargers ? charger_json(*row.chargers, file.inventory.settings) : Json(nullptr);
     one["disposable"] = row.disposable;
     one["cycles_known"] = row.cycles_known;
     one["locks"] = row.option.locks;

@@ -62,7 +62,7 @@ LeftOver left_over(const day::Scenario& day, double at_s) {
   return left;
 }
 
-RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
+RechargeAnswer night_after(DayFile file, const RechargeWords& words) {
   RechargeAnswer out;
   const day::Scenario& day = file.scenario;
   const kit::Rest rest = words.rest ? *words.rest : file.inventory.rest.value_or(kit::Rest{});
@@ -168,9 +168,6 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
       charger.bays += more->second;
     night.chargers.push_back(std::move(charger));
   }
-  if (night.chargers.empty())
-    refuse("the day has no [[charger]]", "add the chargers you own; list: tillwrap catalogue chargers");
-
   // What is to be charged.
   LeftOver left = left_over(day, night.from_s);
   for (const auto& [label, charge] : words.left) {
@@ -222,9 +219,22 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
     night.batteries.push_back(std::move(battery));
     out.pack_of.push_back(p);
   }
-  if (night.batteries.empty()) refuse("no pack of the day can be charged then", "packs at work stay where they are");
   if (!busy.empty()) out.notes.push_back(fmt::format("At work then, and not charged: {}.", fmt::join(busy, ", ")));
+  out.file = std::move(file);
+  return out;
+}
 
+RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
+  RechargeAnswer out = night_after(std::move(file), words);
+  const recharge::Night& night = out.night;
+  const day::Scenario& day = out.file.scenario;
+  const auto refuse = [&](const std::string& what, const std::string& hint) {
+    const std::optional<kit::Rest>& rest = words.rest ? words.rest : out.file.inventory.rest;
+    throw decode::InputError(out.file.source, rest ? rest->place : decode::Place{}, what, hint);
+  };
+  if (night.chargers.empty())
+    refuse("the day has no [[charger]]", "add the chargers you own; list: tillwrap catalogue chargers");
+  if (night.batteries.empty()) refuse("no pack of the day can be charged then", "packs at work stay where they are");
   out.answer = recharge::recharge(night, words.most_nodes);
   if (words.with_help) out.help = recharge::what_would_help(night, out.answer);
   if (!out.in_the_day && words.next == nullptr) {
@@ -236,7 +246,6 @@ RechargeAnswer recharge_day(DayFile file, const RechargeWords& words) {
     out.again_margin_s = forecast.margin_s;
     out.again_margin_is_least = forecast.margin_is_least;
   }
-  out.file = std::move(file);
   return out;
 }
 

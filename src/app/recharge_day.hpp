@@ -52,7 +52,11 @@ struct RechargeAnswer {
   std::vector<std::string> notes;
 };
 
-// Throws decode::InputError.
+// The rest as a question: `night` posed, `pack_of`, `fresh`, `asleep`, `in_the_day` and `notes` told, nothing planned
+// yet. The day may have no charger, and no pack that can be charged. Throws decode::InputError.
+RechargeAnswer night_after(DayFile file, const RechargeWords& words);
+
+// The same, planned. Throws decode::InputError.
 RechargeAnswer recharge_day(DayFile file, const RechargeWords& words);
 
 // Of the run that the day's forecast makes: charge of every pack at `at_s` (kNever: when the kit goes off), who sits in

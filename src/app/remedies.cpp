@@ -19,6 +19,17 @@ constexpr double kDoesSomething_s = 30.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+// What its packs take of chargers beyond what those of the day as it is take already.
+void count_chargers(RemedyStep& step, const DayFile& as_is, const DayFile& with,
+                    const catalogue::Catalogue& catalogue) {
+  if (step.fills == nullptr) return;
+  step.chargers = chargers_needed_beyond(as_is, with, catalogue, *step.fills);
+  if (!step.chargers || step.chargers->kind == nullptr) return;
+  step.money += step.chargers->money;
+  step.cost.mass_kg += step.chargers->mass_kg;
+  step.cost.buy = true;
+}
+
 }  // namespace
 
 RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file, const catalogue::Catalogue& catalogue,
@@ -70,6 +81,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
       const day::Scenario& day = with.scenario;
       RemedyStep& step = answer.steps[k];
       step.money += price_of(gear_to_get(file, with, catalogue));
+      count_chargers(step, file, with, catalogue);
       step.cost.money = step.money.rough();
       const remedies::Glance seen = remedies::glance(day, screen);
       const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||

@@ -53,6 +53,11 @@ std::string cost_words(const RemedyStep& step, const Wording& wording) {
   const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
   if (step.money.has_own || step.money.has_guess) add(wording.money(step.money));
   if (!cost.buy) add("free");
+  if (step.chargers && step.chargers->kind != nullptr)
+    add(fmt::format("with {}{} of {}", step.chargers->add > 1 ? fmt::format("{} x ", step.chargers->add) : "",
+                    step.chargers->kind->id, wording.weight(step.chargers->mass_kg)));
+  if (step.chargers && !step.chargers->enough) add("no charger has it full again by the next call");
+  if (step.chargers && step.chargers->overnight) add("charged overnight too");
   if (std::fabs(cost.mass_kg) >= 0.001)
     add((cost.mass_kg > 0.0 ? "+" : "\u2212") + wording.weight(std::fabs(cost.mass_kg)));
   if (cost.ask) add("ask");
@@ -147,6 +152,7 @@ Json step_json(const RemedyStep& step, const DayFile& file) {
   out["words"] = step.words;
   out["note"] = step.note.empty() ? Json(nullptr) : Json(step.note);
   add_cost(out, step, file);
+  out["chargers"] = step.chargers ? charger_json(*step.chargers, file.inventory.settings) : Json(nullptr);
   return out;
 }
 
@@ -202,18 +208,16 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     const std::size_t indent = columns(line);
     line += words;
     std::string block = wrapped(line, kWidth, std::string(indent, ' ')) + "\n";
-    block += std::string(indent, ' ') + wrapped(cost, kWidth - indent, "") + "\n";
-    // Lines after the first of `cost` and the effect keep the indent.
-    const std::string effect = effect_words(answer, outcome, file, wording);
-    if (!effect.empty()) {
-      std::string lines = wrapped(effect, kWidth - indent, "");
-      std::string placed;
-      for (const char c : lines) {
+    const auto below = [&](const std::string& words_below) {
+      std::string placed = std::string(indent, ' ');
+      for (const char c : wrapped(words_below, kWidth - indent, "")) {
         placed += c;
         if (c == '\n') placed += std::string(indent, ' ');
       }
-      block += std::string(indent, ' ') + placed + "\n";
-    }
+      block += placed + "\n";
+    };
+    below(cost);
+    if (const std::string effect = effect_words(answer, outcome, file, wording); !effect.empty()) below(effect);
     return block;
   };
   if (answer.ranked.empty()) {
@@ -290,6 +294,11 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
           "\n";
   bool guessed = false;
   for (const int i : answer.ranked) guessed = guessed || answer.steps[at(i)].money.has_guess;
+  const bool hours_assumed = std::any_of(answer.ranked.begin(), answer.ranked.end(), [&](int i) {
+    const std::optional<ChargerNeed>& need = answer.steps[at(i)].chargers;
+    return need && need->hours_assumed;
+  });
+  if (hours_assumed) text += wrapped(charger_hours_words(), kWidth, "") + "\n";
   if (guessed) text += wrapped(wording.guess_note("2026-11-25"), kWidth, "") + "\n";
   text += wrapped(
               "Estimates, not a safety clearance. Do not charge unattended or below 0 \u00b0C; mains and vehicle power "

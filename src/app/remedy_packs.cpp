@@ -72,7 +72,8 @@ void one_more(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                              packs->children.push_back(edit::text("", own));
                            },
                        .cost = {.mass_kg = kind->mass_kg, .hands_s = holder.gap_s, .buy = true},
-                       .money = money});
+                       .money = money,
+                       .fills = kind});
     }
   }
 }
@@ -146,7 +147,8 @@ void other_kind(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                  }
                },
            .cost = {.mass_kg = mass_kg + count * kind->mass_kg, .buy = true},
-           .money = money});
+           .money = money,
+           .fills = kind});
     }
   }
 }

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "app/charger_need.hpp"
 #include "app/day_edit.hpp"
 #include "app/wording.hpp"
 #include "remedies/remedies.hpp"
@@ -17,6 +18,8 @@ struct RemedyStep {
   DayChange change;
   remedies::Cost cost;
   Money money;
+  const catalogue::PackKind* fills = nullptr;  // packs it adds, which have to be full again by the next call
+  std::optional<ChargerNeed> chargers;         // for that; what the day as it is needs already is taken off its cost
 };
 
 // The day as it is, computed.

@@ -60,7 +60,8 @@ void second_inputs(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                                   edit::text("in", point), edit::texts("packs", {label})}));
                    },
                .cost = {.mass_kg = pack->mass_kg, .hands_s = holder->change_s, .buy = !built_in},
-               .money = money});
+               .money = money,
+               .fills = pack});
         }
         break;
       }
@@ -102,7 +103,8 @@ void higher_volts(const RemedyBase& base, std::vector<RemedyStep>& steps) {
              .note = change.how,
              .change = change.change,
              .cost = {.mass_kg = count * (best->mass_kg - now.kind->mass_kg), .hands_s = kRewire_s, .buy = true},
-             .money = money});
+             .money = money,
+             .fills = best});
       } catch (const NotPossible&) {
         continue;  // nothing of this kind goes in there
       }
@@ -146,7 +148,8 @@ void two_cups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
                                                             edit::text("in", name), edit::texts("packs", {label})}));
                  },
              .cost = {.mass_kg = pack->mass_kg + kind.mass_kg - box.kind->mass_kg, .hands_s = kRewire_s, .buy = true},
-             .money = money});
+             .money = money,
+             .fills = pack});
       }
     }
   }

@@ -234,6 +234,7 @@ struct ChargerKind : Entry {
   double hottest_k = 0.0;
   double efficiency = 0.0;        // from the mains
   std::vector<std::string> fits;  // pack ids
+  double mass_kg = 0.0;           // with its mains lead
   double price_usd = 0.0;         // rough
 };
 

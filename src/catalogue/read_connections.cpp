@@ -157,6 +157,7 @@ ChargerKind read_charger(TableReader& r) {
   if (const auto value = maybe_plain_estimate(r, "efficiency", {.most = 1.0, .above = 0.0}))
     kind.efficiency = value->typical;
   kind.fits = r.texts("fits");
+  kind.mass_kg = r.quantity("mass", Dimension::mass, kPositive);
   kind.price_usd = r.number("price_usd", kNotNegative);
   r.finish();
   return kind;

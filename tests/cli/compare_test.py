@@ -133,9 +133,55 @@ class Compare(Folder):
                 self.assertGreaterEqual(one["margin_s"]["safe"], 0.0)
                 self.assertGreaterEqual(one["packs_one_loss"] or one["packs"], one["packs"])
                 if not one["disposable"]:
-                    gear = sum(thing["price"]["amount"] for thing in one["gear"])
+                    gear = sum(thing["price"]["amount"] for thing in one["gear"]) + one["chargers"]["price"]["amount"]
                     self.assertAlmostEqual(one["buy"]["amount"], one["packs"] * one["price_each"]["amount"] + gear, places=6)
                     self.assertGreaterEqual(one["a_day"]["amount"], one["buy"]["amount"] / self.answer["days"] - 1e-9)
+
+    def full_by_call(self, one, chargers, there):
+        """`tillwrap recharge` on the day with that option's packs and so many of its charger: are all that were used full?"""
+        labels = ", ".join(f'"P{k + 1}"' for k in range(one["packs"]))
+        text = day(15).replace('labels = ["P1", "P2", "P3"]', f"labels = [{labels}]").replace('packs = ["P1", "P2", "P3"]', f"packs = [{labels}]")
+        text += "".join(f'[[charger]]\nname = "charger {k}"\nkind = "{one["chargers"]["kind"]}"\nplace = "indoors"\n' for k in range(chargers))
+        result = run("recharge", "-", "--json", "--there", there, stdin=text.encode("utf-8"))
+        self.assertEqual(result.stderr, b"")
+        answer = json.loads(result.stdout)
+        return answer["needed_ready"] == answer["needed"]
+
+    def test_chargers_are_as_many_as_the_night_needs(self):
+        """Off at 18:00, call at 08:00: hands from 18 to 22 h and from 7 to 8 h, as nothing is said. By hand: a 98 Wh pack is 6.8 Ah,
+        at most 3 A go in, so each takes 2 h 16 min at least and a bay fills one in the evening and, taper and all, hardly two."""
+        one = next(o for o in self.answer["options"] if o["now"])
+        need = one["chargers"]
+        self.assertEqual((need["own_bays"], need["enough"], need["overnight"], need["hours_assumed"]), (0, True, False, True))
+        self.assertEqual((need["from_s"], need["until_s"]), (18 * 3600, 32 * 3600))
+        self.assertGreaterEqual(2 * need["bays"], need["packs"])
+        self.assertTrue(self.full_by_call(one, need["add"], "18:00-22:00, 07:00-08:00"))
+        if need["add"] > 1:
+            self.assertFalse(self.full_by_call(one, need["add"] - 1, "18:00-22:00, 07:00-08:00"))
+        # Somebody there for less: more of them, and they cost and weigh more. All night: fewer or as many.
+        counts = {}
+        for there in ("18:00-20:45", "18:00-22:00", "18:00-08:00"):
+            rest = f'[rest]\nthere = "{there}"\n'
+            other = next(o for o in compare(day(18) + rest)["options"] if o["now"])
+            counts[there] = other["chargers"]
+            self.assertFalse(other["chargers"]["hours_assumed"])
+        bays = [counts[there]["bays"] for there in counts]
+        self.assertEqual(bays, sorted(bays, reverse=True))
+        self.assertGreater(bays[0], bays[-1])
+        masses = [counts[there]["mass_kg"] for there in counts]
+        self.assertEqual(masses, sorted(masses, reverse=True))
+
+    def test_chargers_at_hand_count(self):
+        own = day(15) + '[[charger]]\nname = "mine"\nkind = "charger-smart-2"\n[[charger]]\nname = "mine too"\nkind = "charger-smart-2"\n'
+        one = next(o for o in compare(own)["options"] if o["now"])
+        self.assertEqual((one["chargers"]["own_bays"], one["chargers"]["add"], one["chargers"]["kind"]), (4, 0, None))
+        other = next(o for o in compare(own)["options"] if o["name"] == "plate-pack-14v4-150wh")
+        self.assertEqual(other["chargers"]["own_bays"], 0)
+        self.assertGreater(other["chargers"]["add"], 0)
+        self.assertIsNone(next(o for o in self.answer["options"] if o["disposable"])["chargers"])
+        said = " ".join(run("compare", "-", stdin=own.encode("utf-8")).stdout.decode("utf-8").split())
+        self.assertIn("charging: the 4 bays at hand", said)
+        self.assertIn("full again by 08:00", said)
 
     def test_your_price_is_yours(self):
         text = day(15).replace('kind = "smart-pack-14v4-98wh"', 'kind = "smart-pack-14v4-98wh"\nprice = 199') + '[settings]\ncurrency = "EUR"\n'
@@ -178,7 +224,7 @@ wires = [{ to = "recorder.dc", length = "1 m", wire = "AWG 16" }]
         self.assertIn(("box", "box-2cup"), {(thing["kind"], thing["name"]) for thing in by_name["two cups"]["gear"]})
         plate = [thing["name"] for thing in by_name["cinema plate"]["gear"]]
         self.assertIn("plate-cinema", plate)
-        self.assertIn("charger-plate-2", plate)
+        self.assertEqual(by_name["cinema plate"]["chargers"]["kind"], "charger-plate-2")
         self.assertEqual(sum(" to smart-contacts" in name for name in plate), 1)  # a dummy pack in the cup
         self.assertEqual(sum("1 m of AWG 16" in name for name in plate), 1)
 
@@ -210,7 +256,7 @@ wires = [{ to = "recorder.dc", length = "1 m", wire = "AWG 16" }]
         two = next(o for o in answer["options"] if o["name"] == "two")
         box = next(thing for thing in two["gear"] if thing["kind"] == "box")
         self.assertEqual(box["price"], {"amount": 380.0, "currency": "EUR", "guess": False, "guess_usd": None})
-        guesses = sum(thing["price"]["amount"] for thing in two["gear"] if thing["price"]["guess"])
+        guesses = sum(thing["price"]["amount"] for thing in two["gear"] if thing["price"]["guess"]) + two["chargers"]["price"]["amount"]
         self.assertEqual((two["buy"]["amount"], two["buy"]["currency"]), (3 * 150.0 + 380.0, "EUR"))
         self.assertAlmostEqual(two["buy"]["guess_usd"] or 0.0, guesses)
         plate = next(o for o in answer["options"] if o["name"] == "plate")

@@ -151,6 +151,52 @@ packs = ["in the tray"]
             ('[[pack]]\nlabel = "C1"', '[[pack]]\nlabel = "C2"\nkind = "smart-pack-14v4-98wh"\n'
              '[[pack]]\nlabel = "A-2"\nkind = "aa-lithium-x2"\n[[pack]]\nlabel = "C1"')))
 
+    def test_chargers_for_what_a_step_adds(self):
+        """A pack more, or packs of another kind, with the chargers they take beyond what the day takes already."""
+        prices = {c["id"]: c for c in tomllib.loads((ROOT / "src" / "catalogue" / "data" / "chargers.toml").read_text(encoding="utf-8"))["charger"]}
+        _, answer = remedies(TWO_SHORT, "--all")
+        seen = set()
+        for step in answer["remedies"]:
+            need = step["chargers"]
+            if need is None:
+                self.assertFalse(step["kind"] in ("pack", "other_kind") and "smart-pack" in step["words"], step)
+                continue
+            seen.add(step["kind"])
+            self.assertTrue(need["enough"])
+            if need["kind"] is None:
+                self.assertEqual((need["add"], need["price"]["amount"]), (0, 0.0))
+                continue
+            kind = prices[need["kind"]]
+            self.assertEqual(need["bays"], need["add"] * kind["bays"])
+            self.assertAlmostEqual(need["price"]["amount"], need["add"] * kind["price_usd"])
+            self.assertAlmostEqual(need["mass_kg"], need["add"] * kind["mass_kg"])
+            self.assertGreaterEqual(step["money"]["amount"], need["price"]["amount"])
+        self.assertIn("pack", seen)
+        self.schema.validate(answer)
+        # One more of the same, against the night of the day with that edit made by hand: one bay of 2 A has time for both packs
+        # only where somebody stays long enough.
+        def ready(text, there):
+            night = json.loads(run("recharge", "-", "--json", "--there", there, stdin=text.encode("utf-8")).stdout)
+            return night["needed_ready"] == night["needed"]
+
+        found = set()
+        for until in ("22:15", "23:45", "01:30"):
+            there = f"18:00-{until}"
+            own = TWO_SHORT.replace('"aa-alkaline-x2"', '"aa-lithium-x2"') + (
+                '[[charger]]\nname = "mine"\nkind = "charger-smart-1"\nplace = "indoors"\n')
+            with_it = replaced(own, ('packs = ["C1"]', 'packs = ["C1", "C2"]'),
+                               ('[[pack]]\nlabel = "C1"', '[[pack]]\nlabel = "C2"\nkind = "smart-pack-14v4-98wh"\n[[pack]]\nlabel = "C1"'))
+            _, answer = remedies(own + f'[rest]\nthere = "{there}"\n', "--all")
+            step = next(s for s in answer["remedies"] if s["words"] == "one more pack for cup: smart-pack-14v4-98wh")
+            need = step["chargers"]
+            self.assertEqual((need["packs"], need["own_bays"], need["hours_assumed"]), (2, 1, False))
+            if ready(with_it, there):
+                self.assertEqual((need["add"], need["kind"]), (0, None))
+            elif ready(own, there):
+                self.assertGreater(need["add"], 0)
+            found.add(need["add"] > 0)
+        self.assertEqual(found, {False, True})
+
     def test_pairs_cut_short_say_so(self):
         code, answer = remedies(TWO_SHORT, "--pairs", "3")
         self.assertEqual(answer["pairs"]["tried"], 3)

@@ -40,10 +40,51 @@ export interface Remedies {
       | 'two_cups';
     words: string;
     /**
+     * to have the packs it adds full again by the next call, beyond what the day as it is takes already; null: it adds none that are charged
+     */
+    chargers: {
+      /**
+       * charger of the catalogue to get; null: none
+       */
+      kind: string | null;
+      /**
+       * so many of it
+       */
+      add: number;
+      /**
+       * theirs
+       */
+      bays: number;
+      /**
+       * of the day's chargers that take such packs
+       */
+      own_bays: number;
+      /**
+       * of this kind, used in the day
+       */
+      packs: number;
+      /**
+       * false: no number of chargers does it
+       */
+      enough: boolean;
+      /**
+       * only where it charges while nobody is awake there, too
+       */
+      overnight: boolean;
+      /**
+       * [rest] does not say when somebody is there
+       */
+      hours_assumed: boolean;
+      from_s: number;
+      until_s: number;
+      price: Money;
+      mass_kg: number;
+    } | null;
+    /**
      * what is taken for granted
      */
     note: string | null;
-    money: Money;
+    money: Money1;
     mass_kg: number;
     /**
      * seconds of hands on the day
@@ -147,10 +188,25 @@ export interface Outcome {
     short_s: number;
   } | null;
 }
+export interface Money {
+  amount: number;
+  /**
+   * ISO 4217
+   */
+  currency: string;
+  /**
+   * true: with the catalogue's rough guesses
+   */
+  guess: boolean;
+  /**
+   * the catalogue's guesses besides, in USD, where your currency is another one
+   */
+  guess_usd: number | null;
+}
 /**
  * packs, boxes, holders, leads, chargers to get; 0: nothing
  */
-export interface Money {
+export interface Money1 {
   amount: number;
   /**
    * ISO 4217
@@ -181,7 +237,7 @@ export interface Together {
    * words of the steps
    */
   steps: string[];
-  money: Money1;
+  money: Money2;
   mass_kg: number;
   /**
    * seconds of hands on the day
@@ -202,7 +258,7 @@ export interface Together {
 /**
  * packs, boxes, holders, leads, chargers to get; 0: nothing
  */
-export interface Money1 {
+export interface Money2 {
   amount: number;
   /**
    * ISO 4217

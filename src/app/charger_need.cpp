@@ -1,0 +1,204 @@
+#include "app/charger_need.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "app/prices.hpp"
+#include "app/recharge_day.hpp"
+#include "app/report_json.hpp"
+#include "app/words.hpp"
+#include "recharge/recharge.hpp"
+
+namespace tillwrap::app {
+
+namespace {
+
+constexpr double kDay_s = 86400.0;
+// Awake at the chargers where nobody said when; common practice, no source (a turnaround of ten hours).
+constexpr double kEvening_s = 4.0 * 3600.0;
+constexpr double kMorning_s = 3600.0;
+constexpr double kIndoors_k = 293.15;
+constexpr long kNodes = 2000;  // alike packs plan themselves; past it the best plan found counts
+constexpr int kMostChargers = 40;
+
+bool takes(const std::vector<std::string>& fits, const std::string& mount) {
+  return std::find(fits.begin(), fits.end(), mount) != fits.end();
+}
+
+// The rest with only what shares chargers with packs of that mount: those at hand, or of `shared` as well.
+recharge::Night about(const recharge::Night& all, const std::string& mount, const std::vector<std::string>& shared) {
+  recharge::Night night = all;
+  std::erase_if(night.chargers, [&](const recharge::Charger& charger) { return !takes(charger.fits, mount); });
+  std::erase_if(night.batteries, [&](const recharge::Battery& battery) {
+    return battery.pack.mount != mount && !takes(shared, battery.pack.mount) &&
+           std::none_of(night.chargers.begin(), night.chargers.end(),
+                        [&](const recharge::Charger& charger) { return takes(charger.fits, battery.pack.mount); });
+  });
+  // What the day does not use need not be full.
+  std::erase_if(night.batteries, [](const recharge::Battery& battery) { return battery.rank < 0; });
+  return night;
+}
+
+// So many of them, as one of so many bays where their bays share nothing.
+void add_chargers(recharge::Night& night, const catalogue::ChargerKind& kind, int count) {
+  recharge::Charger one{.name = kind.id,
+                        .fits = kind.fits,
+                        .bays = kind.bays,
+                        .cell_a_bay = kind.volts_per_cell > 0.0 && kind.bays > 1,
+                        .bay_a = kind.amps_per_bay,
+                        .together_a = kind.amps_together < kind.bays * kind.amps_per_bay ? kind.amps_together : 0.0,
+                        .end_fraction = kind.end_fraction,
+                        .put_in = kind.put_in,
+                        .efficiency = kind.efficiency > 0.0 ? kind.efficiency : 0.8,
+                        .coldest_k = kind.coldest_k,
+                        .hottest_k = kind.hottest_k,
+                        .surround_k = night.chargers.empty() ? kIndoors_k : night.chargers.front().surround_k,
+                        .supply = night.supplies.size() == 1 ? 0 : -1,
+                        .live = night.chargers.empty() ? std::vector<day::Span>{{night.from_s, night.until_s}}
+                                                       : night.chargers.front().live};
+  if (one.together_a > 0.0) {
+    for (int k = 0; k < count; ++k) night.chargers.push_back(one);
+  } else if (count > 0) {
+    one.bays *= count;
+    night.chargers.push_back(std::move(one));
+  }
+}
+
+bool all_ready(const recharge::Night& night) {
+  if (night.batteries.empty()) return true;
+  if (night.chargers.empty()) return false;
+  const recharge::Answer answer = recharge::recharge(night, kNodes);
+  return answer.needed_ready == answer.needed;
+}
+
+// Fewest of a kind that do it; -1: no number does.
+int fewest(const recharge::Night& night, const catalogue::ChargerKind& kind) {
+  const auto enough = [&](int count) {
+    recharge::Night with = night;
+    add_chargers(with, kind, count);
+    return all_ready(with);
+  };
+  int cells = 0;
+  for (const recharge::Battery& battery : night.batteries)
+    cells += kind.volts_per_cell > 0.0 && kind.bays > 1 ? battery.pack.params.series * battery.pack.params.parallel : 1;
+  const int most = std::clamp((cells + kind.bays - 1) / kind.bays, 1, kMostChargers);
+  if (!enough(most)) return -1;
+  int few = 0;
+  int many = most;
+  while (many - few > 1) {
+    const int middle = (few + many) / 2;
+    (enough(middle) ? many : few) = middle;
+  }
+  return many;
+}
+
+std::optional<ChargerNeed> need_of(const DayFile& day, const catalogue::Catalogue& catalogue,
+                                   const catalogue::PackKind& kind, const std::vector<std::string>& shared) {
+  if (!(kind.charge_volts > 0.0 || kind.charge_amps > 0.0)) return std::nullopt;
+  const kit::Rest rest = day.inventory.rest.value_or(kit::Rest{});
+  ChargerNeed need{.hours_assumed = rest.there.empty()};
+  const double begin_s = rest.from_s.value_or(day.scenario.off_s);
+  const double end_s = rest.until_s.value_or(day.scenario.call_s + kDay_s);
+  RechargeWords words{.with_help = false};
+  if (need.hours_assumed) words.there = {{begin_s, begin_s + kEvening_s}, {end_s - kMorning_s, end_s}};
+  const auto look = [&](bool asleep) {
+    words.asleep = asleep || rest.asleep;
+    const recharge::Night all = night_after(day, words).night;
+    need.from_s = all.from_s;
+    need.until_s = all.until_s;
+    const recharge::Night night = about(all, kind.id, shared);
+    need.own_bays = 0;
+    for (const recharge::Charger& charger : night.chargers) need.own_bays += charger.bays;
+    need.packs = static_cast<int>(
+        std::count_if(night.batteries.begin(), night.batteries.end(),
+                      [&](const recharge::Battery& battery) { return battery.pack.mount == kind.id; }));
+    need.enough = all_ready(night);
+    if (need.enough) return;
+    for (const catalogue::ChargerKind& charger : catalogue.chargers) {
+      if (!takes(charger.fits, kind.id)) continue;
+      const int add = fewest(night, charger);
+      if (add < 0) continue;
+      const Money money = static_cast<double>(add) * price_of(day.inventory, charger);
+      if (need.enough && money.rough() >= need.money.rough()) continue;
+      need.enough = true;
+      need.kind = &charger;
+      need.add = add;
+      need.bays = add * charger.bays;
+      need.money = money;
+      need.mass_kg = add * charger.mass_kg;
+    }
+  };
+  look(false);
+  if (!need.enough && !rest.asleep) {
+    look(true);
+    need.overnight = need.enough;
+  }
+  return need;
+}
+
+}  // namespace
+
+std::optional<ChargerNeed> chargers_needed(const DayFile& day, const catalogue::Catalogue& catalogue,
+                                           const catalogue::PackKind& kind) {
+  return need_of(day, catalogue, kind, {});
+}
+
+std::optional<ChargerNeed> chargers_needed_beyond(const DayFile& as_is, const DayFile& changed,
+                                                  const catalogue::Catalogue& catalogue,
+                                                  const catalogue::PackKind& kind) {
+  std::vector<std::string> shared;
+  for (const catalogue::ChargerKind& charger : catalogue.chargers) {
+    if (takes(charger.fits, kind.id)) shared.insert(shared.end(), charger.fits.begin(), charger.fits.end());
+  }
+  std::optional<ChargerNeed> need = need_of(changed, catalogue, kind, shared);
+  if (!need || need->kind == nullptr) return need;
+  const std::optional<ChargerNeed> before = need_of(as_is, catalogue, kind, shared);
+  if (before->kind != need->kind) return need;
+  need->add = std::max(0, need->add - before->add);
+  need->bays = need->add * need->kind->bays;
+  need->money = static_cast<double>(need->add) * price_of(as_is.inventory, *need->kind);
+  need->mass_kg = need->add * need->kind->mass_kg;
+  if (need->add == 0) need->kind = nullptr;
+  return need;
+}
+
+std::string charger_words(const ChargerNeed& need, const Wording& wording) {
+  const std::string by =
+      fmt::format("{} full again by {}", need.packs == 1 ? "the one used" : fmt::format("the {} used", need.packs),
+                  wording.clock(std::fmod(need.until_s, kDay_s)));
+  if (need.packs == 0) return {};
+  if (!need.enough) return fmt::format("no number of chargers has {}", by);
+  std::string text;
+  if (need.kind != nullptr)
+    text = fmt::format("{}{} ({}, {}, {})", need.add > 1 ? fmt::format("{} x ", need.add) : "", need.kind->title,
+                       plural(need.bays, "bay"), wording.money(need.money), wording.weight(need.mass_kg));
+  else
+    text = fmt::format("the {} at hand", plural(need.own_bays, "bay"));
+  if (need.kind != nullptr && need.own_bays > 0)
+    text += fmt::format(" beside the {} at hand", plural(need.own_bays, "bay"));
+  return fmt::format("{}: {}{}", text, by, need.overnight ? ", charging also while nobody is awake there" : "");
+}
+
+Json charger_json(const ChargerNeed& need, const kit::Settings& settings) {
+  return {{"kind", need.kind != nullptr ? Json(need.kind->id) : Json(nullptr)},
+          {"add", need.add},
+          {"bays", need.bays},
+          {"own_bays", need.own_bays},
+          {"packs", need.packs},
+          {"enough", need.enough},
+          {"overnight", need.overnight},
+          {"hours_assumed", need.hours_assumed},
+          {"from_s", need.from_s},
+          {"until_s", need.until_s},
+          {"price", money_json(need.money, settings)},
+          {"mass_kg", need.mass_kg}};
+}
+
+std::string charger_hours_words() {
+  return "Chargers as the night plans them; somebody awake there for four hours after off and the last before call, as "
+         "[rest] does not say when.";
+}
+
+}  // namespace tillwrap::app
