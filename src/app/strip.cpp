@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "app/words.hpp"
 #include "day/scenario.hpp"
@@ -26,10 +27,14 @@ constexpr double kPeriodWidth = 132.0;
 constexpr double kWide = 132.0;
 constexpr double kNarrow = 40.0;
 constexpr double kVoltsWidth = 116.0;
+constexpr double kHeading = 66.0;  // length of a slanted heading, and the most there is room for
+constexpr double kMostHeading = 130.0;
+constexpr double kHeadingTurn = 32.0 * std::numbers::pi / 180.0;
 constexpr double kLeastStep = 1.5;  // vertical distance of drawn points
 
 // Tones that stay apart for colour-blind eyes and in grey; every wedge is labelled as well.
-constexpr Colour kTones[] = {{0x6db7e4}, {0xe3a52b}, {0xd08bb0}, {0x58ad8e}, {0xb7b2a3}, {0x8f9fd1}};
+// Luma (ITU-R BT.601) of neighbours: 0.53, 0.80, 0.69, 0.48, 0.89, 0.65.
+constexpr Colour kTones[] = {{0x4f97cf}, {0xf0d060}, {0xd79bbd}, {0x3f9a78}, {0xe6e3d8}, {0x98a5d6}};
 
 struct Column {
   int holder;
@@ -48,6 +53,11 @@ class Strip {
         f_(*report.forecast),
         run_(f_.run),
         top_(look.head ? 156.0 : 44.0) {
+    for (const day::Holder& holder : day_.holders) {
+      if (holder.charger_supply >= 0 || holder.slots.empty() || holder.built_in) continue;
+      heading_ = std::max(heading_, std::min(kMostHeading, drawing::text_width(holder.name, 11.0)));
+    }
+    top_ += (heading_ - kHeading) * std::sin(kHeadingTurn);
     start_s_ = day_.periods.front().from_s;
     const double last_s = f_.margin_is_least ? day_.off_s + 1800.0 : std::max(f_.likely_s + 900.0, day_.off_s + 900.0);
     end_s_ = std::min(last_s, day_.off_s + day_.overrun_s + 5400.0);
@@ -92,7 +102,7 @@ class Strip {
         x += kVoltsWidth + 16.0;
       }
     }
-    width_ = std::max(x + 74.0, 620.0);
+    width_ = std::max(x + 74.0 + (heading_ - kHeading) * std::cos(kHeadingTurn), 620.0);
   }
 
   void head() {
@@ -125,10 +135,19 @@ class Strip {
       const double size = std::min(12.0, 0.9 * tall);
       const std::string air = wording_.temperature(period.air_k);
       const double room = kPeriodWidth - 12.0 - (with_air ? 0.0 : drawing::text_width(air, size) + 6.0);
-      out_.text({kPeriodX + 6.0, top + std::min(14.0, 0.5 * tall + 4.0)}, drawing::fitted(period.name, room, size),
-                size);
+      // A long name takes a second line where the period has one to spare.
+      std::vector<std::string> name = drawing::wrapped(period.name, room, size);
+      const bool two_lines = name.size() > 1 && tall > 48.0;
+      if (two_lines) {
+        const std::size_t rest = period.name.find(name[1], name[0].size());
+        name[1] = drawing::fitted(period.name.substr(std::min(rest, period.name.size())), room, size);
+        out_.text({kPeriodX + 6.0, top + 28.0}, name[1], size);
+      }
+      out_.text({kPeriodX + 6.0, top + std::min(14.0, 0.5 * tall + 4.0)},
+                two_lines ? name[0] : drawing::fitted(period.name, room, size), size);
       if (with_air) {
-        out_.text({kPeriodX + 6.0, top + 29.0}, air, 12.0, false, Anchor::start, drawing::kGreyInk);
+        out_.text({kPeriodX + 6.0, top + (two_lines ? 43.0 : 29.0)}, air, 12.0, false, Anchor::start,
+                  drawing::kGreyInk);
       } else {
         out_.text({kPeriodX + kPeriodWidth - 6.0, top + std::min(14.0, 0.5 * tall + 4.0)}, air, size, false,
                   Anchor::end, drawing::kGreyInk);
@@ -147,7 +166,8 @@ class Strip {
     if (column.wide) {
       out_.text({middle, top_ - 10.0}, drawing::fitted(holder.name, column.width, 12.0), 12.0, false, Anchor::middle);
     } else {
-      out_.turned({middle - 3.0, top_ - 6.0}, drawing::fitted(holder.name, 66.0, 11.0), 11.0, -32.0);
+      out_.turned({middle - 3.0, top_ - 6.0}, drawing::fitted(holder.name, heading_ + 0.01, 11.0), 11.0,
+                  -kHeadingTurn * 180.0 / std::numbers::pi);
     }
     for (const day::NoHands& stretch : day_.no_hands) {
       if (stretch.place != holder.place) continue;
@@ -277,6 +297,7 @@ class Strip {
   const forecast::Forecast& f_;
   const forecast::DayRun& run_;
   Picture out_;
+  double heading_ = kHeading;  // of the narrow columns, as long as the longest
   double top_ = 0.0;
   double per_hour_ = 62.0;
   double start_s_ = 0.0;

@@ -110,6 +110,26 @@ std::string fitted(std::string_view utf8, double width, double size, bool bold) 
   return std::string(utf8.substr(0, kept)) + "\u2026";
 }
 
+namespace {
+
+// Bytes of a word that go onto a line of `width`: as many as fit, to the last mark that ends a part of a name where one
+// stands in the second half of them; at least one character.
+std::size_t part_that_fits(std::string_view word, double width, double size, bool bold) {
+  double used = 0.0;
+  std::size_t kept = 0;
+  std::size_t mark = 0;
+  for (std::size_t at = 0; at < word.size();) {
+    const char c = word[at];
+    used += advance(next(word, at), bold) / kEm * size;
+    if (used > width && kept > 0) break;
+    kept = at;
+    if (c == '-' || c == '_' || c == '/' || c == '.') mark = at;
+  }
+  return 2 * mark > kept ? mark : kept;
+}
+
+}  // namespace
+
 std::vector<std::string> wrapped(std::string_view utf8, double width, double size, bool bold) {
   std::vector<std::string> lines;
   std::string line;
@@ -119,13 +139,19 @@ std::vector<std::string> wrapped(std::string_view utf8, double width, double siz
     std::size_t end = utf8.find(' ', at);
     if (end == std::string_view::npos) end = utf8.size();
     if (end == at) break;
-    const std::string word(utf8.substr(at, end - at));
+    std::string word(utf8.substr(at, end - at));
     const std::string longer = line.empty() ? word : line + " " + word;
     if (text_width(longer, size, bold) <= width) {
       line = longer;
     } else {
       if (!line.empty()) lines.push_back(line);
-      line = fitted(word, width, size, bold);
+      while (text_width(word, size, bold) > width) {
+        const std::size_t part = part_that_fits(word, width, size, bold);
+        if (part >= word.size()) break;
+        lines.push_back(word.substr(0, part));
+        word.erase(0, part);
+      }
+      line = word;
     }
     at = end;
   }

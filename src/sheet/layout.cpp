@@ -131,7 +131,15 @@ class Flow {
           if (wide[c] > least[c] + 1e-6 && (most == n || wide[c] > wide[most])) most = c;
         }
         const bool breaks = most < n;
-        if (!breaks) most = static_cast<std::size_t>(std::max_element(wide.begin(), wide.end()) - wide.begin());
+        // Then words are broken over lines; a number would be cut.
+        for (const bool numbers : {false, true}) {
+          for (std::size_t c = 0; c < n && (most == n || !breaks); ++c) {
+            if (table.columns[c].right != numbers || table.columns[c].blank) continue;
+            if (wide[c] > 3.0 * size_ && (most == n || wide[c] > wide[most])) most = c;
+          }
+          if (most < n) break;
+        }
+        if (most == n) most = static_cast<std::size_t>(std::max_element(wide.begin(), wide.end()) - wide.begin());
         double give = std::min(needed - width_, std::max(wide[most] * 0.1, 0.5));
         if (breaks) give = std::min(give, wide[most] - least[most]);
         wide[most] -= give;
@@ -293,14 +301,31 @@ Laid lay_out(const Sheet& sheet, const Paper& paper) {
     attempt(sheet, kept, left_out, paper, size, &laid.page);
     return laid;
   };
+  // What went before something larger did, and has room now that that is gone, comes back.
+  std::vector<const Section*> gone;
+  const auto bring_back = [&](double size) {
+    for (std::size_t k = gone.size(); k-- > 0;) {
+      const std::vector<const Section*> without = kept;
+      const std::vector<std::string> said = left_out;
+      const auto after = std::find_if(kept.begin(), kept.end(), [&](const Section* one) { return one > gone[k]; });
+      kept.insert(after, gone[k]);
+      left_out.erase(std::find(left_out.begin(), left_out.end(), gone[k]->title));
+      if (fits(size)) continue;
+      kept = without;
+      left_out = said;
+    }
+  };
   for (;;) {
     for (double size = kLargest; size >= kLeast - 1e-9; size -= 0.25) {
-      if (fits(size)) return drawn(size);
+      if (!fits(size)) continue;
+      bring_back(size);
+      return drawn(size);
     }
     const auto least = std::max_element(kept.begin(), kept.end(),
                                         [](const Section* a, const Section* b) { return a->rank < b->rank; });
     if (least == kept.end() || (*least)->rank == 0) break;
     left_out.push_back((*least)->title);
+    gone.push_back(*least);
     kept.erase(least);
   }
   // Even what must stay is too long for the paper: smaller letters rather than a cut-off line.

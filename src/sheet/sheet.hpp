@@ -62,7 +62,8 @@ struct Laid {
 };
 
 // Everything on one page: body text as large as fits between 6 and 9.5 points; when 6 is not enough, sections go by
-// rank, and the page says which.
+// rank, those that then have room again come back, and the page says which are gone. Words longer than their column are
+// broken over lines.
 Laid lay_out(const Sheet& sheet, const Paper& paper);
 
 // A self-contained HTML document (no script, nothing fetched): for a phone's screen and for printing.

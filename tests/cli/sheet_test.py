@@ -75,6 +75,43 @@ class Sheet(Folder):
             for line in fonts.splitlines()[2:]:
                 self.assertRegex(line, r"\byes\s+yes\s+yes\b", "embedded, subset, with its characters named")
 
+    def test_long_names_are_broken_and_not_cut(self):
+        """Names of thirty letters and more without a blank, on the smallest paper: every one can be read, none ends in dots."""
+        text = (EXAMPLES / "saltmarsh-ferry.toml").read_text(encoding="utf-8")
+        day = tomllib.loads(text)
+        labels = [label for pack in day["pack"] for label in pack.get("labels", [pack.get("label")])]
+        for label in labels:
+            text = text.replace(f'"{label}"', f'"Nordlicht-Aussenlager-Kiste-{label.replace(" ", "_")}"')
+        for holder in day["holder"]:
+            text = text.replace(f'"{holder["name"]}"', f'"Zweiteinheit-{holder["name"].replace(" ", "-")}-unter-der-Klappe"')
+        self.write("long.toml", text)
+        for paper in ("a6", "a4"):
+            out = self.sheet(self.path / "long.toml", "--format", "pdf,svg", "--paper", paper)
+            self.assert_one_page(out / "sheet.pdf", paper)
+            words = [part.text or "" for part in ElementTree.parse(out / "sheet.svg").iter() if part.tag.endswith("text")]
+            self.assertFalse([one for one in words if one.endswith("\u2026") and "-" in one], paper)
+            joined = "".join(words)
+            for holder, label in (("cup", "C2"), ("door-C", "BC-2"), ("hop-receiver-door", "hop-2")):
+                self.assertIn(f"Zweiteinheit-{holder}-unter-der-Klappe", joined, paper)
+                self.assertIn(f"Nordlicht-Aussenlager-Kiste-{label}", joined, paper)
+
+    def test_packs_stay_apart_in_grey(self):
+        """Wedges that follow one another in a holder, as a copier or a printer without colour has them (luma of ITU-R BT.601)."""
+        self.assertIn(run("forecast", str(EXAMPLES / "saltmarsh-ferry.toml"), "--svg", str(self.path / "strip.svg")).returncode, (0, 1))
+        wedges = []
+        for part in ElementTree.parse(self.path / "strip.svg").iter():
+            fill, points = part.get("fill", ""), part.get("points") or part.get("d") or ""
+            numbers = [float(x) for x in re.findall(r"-?[\d.]+", points)]
+            if len(numbers) < 12 or not re.fullmatch("#[0-9a-f]{6}", fill):
+                continue
+            red, green, blue = (int(fill[k:k + 2], 16) for k in (1, 3, 5))
+            xs, ys = numbers[0::2], numbers[1::2]
+            wedges.append((round(0.5 * (min(xs) + max(xs))), min(ys), (0.299 * red + 0.587 * green + 0.114 * blue) / 255))
+        pairs = [(a, b) for a, b in zip(sorted(wedges), sorted(wedges)[1:]) if a[0] == b[0]]
+        self.assertGreater(len(pairs), 6)
+        for one, other in pairs:
+            self.assertGreater(abs(one[2] - other[2]), 0.09, (one, other))
+
     def test_every_format(self):
         day = self.dated("cinema-plate.toml")
         out = self.sheet(day, "--format", "html,pdf,svg,ics,csv", "--changes")

@@ -37,6 +37,32 @@ RC_GTEST_PROP(TextWidth, WrappedLinesFitAndKeepEveryWord, (const std::vector<std
   RC_ASSERT(joined == text);
 }
 
+// Names without a blank are broken, not cut: put together again the lines are the text.
+RC_GTEST_PROP(TextWidth, LongWordsAreBrokenNotCut, ()) {
+  std::string text;
+  const int words = *rc::gen::inRange(1, 4);
+  for (int k = 0; k < words; ++k) {
+    const int letters = *rc::gen::inRange(1, 60);
+    for (int c = 0; c < letters; ++c) text += *rc::gen::element('a', 'M', 'i', '-', '_', '7');
+    text += ' ';
+  }
+  const double width = 0.1 * *rc::gen::inRange(120, 900);  // an M is 0.863 * 9 = 7.8
+  std::string joined;
+  for (const std::string& line : wrapped(text, width, 9.0)) {
+    RC_ASSERT(text_width(line, 9.0) <= width);
+    RC_ASSERT(!line.empty());
+    joined += line;
+  }
+  std::erase(joined, ' ');
+  std::erase(text, ' ');
+  RC_ASSERT(joined == text);
+}
+
+TEST(TextWidth, PartedAfterAHyphen) {
+  const double width = text_width("Nordlicht-Kiste-", 9.0) + 3.0;
+  EXPECT_EQ(wrapped("Nordlicht-Kiste-12-C1", width, 9.0), (std::vector<std::string>{"Nordlicht-Kiste-", "12-C1"}));
+}
+
 TEST(TextWidth, CutWithAnEllipsis) {
   const std::string cut = fitted("a very long name of a thing", 60.0, 9.0);
   EXPECT_LE(text_width(cut, 9.0), 60.0);
