@@ -67,6 +67,7 @@ const decode::Document& DayBuilder::params_file(Reader& reader) const {
 // The pack's cell: of its own parameters, else of the catalogue.
 catalogue::CellKind DayBuilder::cell_of(Reader& reader, const catalogue::PackKind& kind) const {
   const catalogue::CellKind& usual = *catalogue_.cell(kind.cell);
+  reader.allow("params");
   const decode::Node* given = reader.node().find("params");
   if (given == nullptr) return usual;
   catalogue::CellKind own;
