@@ -25,6 +25,7 @@ constexpr double kLongestGap_s = 3.0 * 3600.0;
 // Packs of a kind differ, and so does the model (health_log.cpp).
 constexpr double kKindDoubt = 0.032;
 constexpr std::size_t kVoltsOfTurns = 12;
+constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;  // outside these it is not this pack (health_log.cpp)
 
 double seconds(std::int64_t us) { return static_cast<double>(us) / 1e6; }
 
@@ -123,6 +124,15 @@ TurnAnswer answer_of(const journal::Turn& turn, const cell::PackParams& pack, bo
   } else if (found.volts_fit) {
     out.volts = made.volts.size();
   }
+  const bool possible =
+      !found.capacity || (found.capacity->value >= kLeastCapacity && found.capacity->value <= kMostCapacity);
+  if (!possible) {
+    out.cannot.push_back(
+        fmt::format("by these readings it would hold {:.0f} % of a new one's: another pack's amps, a charge "
+                    "that was told wrong, or another kind",
+                    100.0 * found.capacity->value));
+    return out;
+  }
   if (found.capacity) out.capacity = band_of(*found.capacity);
   if (found.resistance) out.resistance = band_of(*found.resistance);
   if (!out.capacity) {
@@ -171,7 +181,7 @@ std::string turn_words(const TurnAnswer& turn) {
   if (turn.from && turn.to) put(fmt::format("{:.0f} to {:.0f} %", 100.0 * *turn.from, 100.0 * *turn.to));
   std::string found;
   if (turn.capacity)
-    found = fmt::format("holds {} of a new one's ({:.0f}\u2013{:.0f})", percent_words(turn.capacity->middle),
+    found = fmt::format("holds {:.0f} % of a new one's ({:.0f}\u2013{:.0f})", 100.0 * turn.capacity->middle,
                         100.0 * turn.capacity->low, 100.0 * turn.capacity->high);
   if (turn.resistance)
     found += fmt::format("{}resistance {:.2f} times ({:.2f}\u2013{:.2f})", found.empty() ? "" : ", ",

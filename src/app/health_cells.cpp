@@ -80,7 +80,7 @@ std::string cell_words(const CellCheck& check) {
   const int number = check.numbers[found.weakest];
   const double wide = maths::exp(health::kBand * cell.capacity_ln_sd);
   const std::string holds =
-      fmt::format("holds {} of what the others do ({:.0f}\u2013{:.0f})", percent_words(cell.capacity),
+      fmt::format("holds {:.0f} % of what the others do ({:.0f}\u2013{:.0f})", 100.0 * cell.capacity,
                   100.0 * cell.capacity / wide, 100.0 * cell.capacity * wide);
   const double low = found.shorter - health::kBand * found.shorter_sd;
   const double high = found.shorter + health::kBand * found.shorter_sd;

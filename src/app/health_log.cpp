@@ -274,7 +274,8 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
     }
     out.pack = &with_log;
     out.history = pack_history(with_log, catalogue, now_us);
-    out.twin = weak_twin(state, with_log, out.history, catalogue, now_us);
+    out.twin = weak_twin(state, with_log, out.history,
+                         [&](const journal::PackState& other) { return pack_history(other, catalogue, now_us); });
   }
   out.log = log ? &*log : nullptr;
   return out;

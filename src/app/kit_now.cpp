@@ -72,20 +72,23 @@ std::optional<health::Band> charge_now(const journal::PackState& pack, const cat
 
 KitAnswer kit_now(journal::State state, const catalogue::Catalogue& catalogue, std::int64_t now_us) {
   KitAnswer out{.state = std::move(state), .packs = {}, .now_us = now_us};
-  for (const journal::PackState& pack : out.state.packs) {
-    KitPack one;
-    one.facts = &pack;
-    one.kind = catalogue.pack(pack.kind);
-    one.history = pack_history(pack, catalogue, now_us);
+  // Each history once: packs bought together are held to one another.
+  for (const journal::PackState& pack : out.state.packs)
+    out.packs.push_back(
+        {.facts = &pack, .kind = catalogue.pack(pack.kind), .history = pack_history(pack, catalogue, now_us)});
+  const auto history_of = [&](const journal::PackState& pack) {
+    return out.packs[static_cast<std::size_t>(&pack - out.state.packs.data())].history;
+  };
+  for (KitPack& one : out.packs) {
+    const journal::PackState& pack = *one.facts;
     if (one.kind == nullptr) {
       one.notes.push_back(pack.kind.empty() ? "its kind was never told"
                                             : "the catalogue has no pack \"" + pack.kind.substr(0, 60) + "\"");
     } else if (!pack.retired) {
       one.charge = charge_now(pack, *one.kind, *catalogue.cell(one.kind->cell), one.history, now_us, one.notes);
-      one.twin = weak_twin(out.state, pack, one.history, catalogue, now_us);
+      one.twin = weak_twin(out.state, pack, one.history, history_of);
     }
     one.advice = advice(pack, one.history, one.twin, now_us);
-    out.packs.push_back(std::move(one));
   }
   return out;
 }

@@ -122,7 +122,7 @@ PackHistory pack_history(const journal::PackState& pack, const catalogue::Catalo
 }
 
 std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::PackState& pack, const PackHistory& own,
-                                  const catalogue::Catalogue& catalogue, std::int64_t now_us) {
+                                  const std::function<PackHistory(const journal::PackState&)>& history_of) {
   std::optional<WeakTwin> worst;
   for (const journal::PackState& other : state.packs) {
     if (other.label == pack.label || other.kind != pack.kind || other.retired || pack.kind.empty()) continue;
@@ -132,7 +132,7 @@ std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::Pa
             ? pack.bought == other.bought
             : pack.acquired && other.acquired && std::llabs(pack.acquired->us - other.acquired->us) < journal::kDay_us;
     if (!together) continue;
-    const PackHistory theirs = pack_history(other, catalogue, now_us);
+    const PackHistory theirs = history_of(other);
     // Both were tested: what only a prior says differs for no reason of their own.
     if (own.tests + own.field_days == 0 || theirs.tests + theirs.field_days == 0) continue;
     const health::Difference difference = health::compared(own.capacity, theirs.capacity);

@@ -1,6 +1,7 @@
 // What a journal's facts say of a pack's health: its tests and field days, a line through them, when to retire it.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -45,7 +46,7 @@ struct WeakTwin {
   double less = 0.0;  // of the capacity as new
 };
 std::optional<WeakTwin> weak_twin(const journal::State& state, const journal::PackState& pack, const PackHistory& own,
-                                  const catalogue::Catalogue& catalogue, std::int64_t now_us);
+                                  const std::function<PackHistory(const journal::PackState&)>& history_of);
 
 // What to do about it, in one sentence.
 std::string advice(const journal::PackState& pack, const PackHistory& history, const std::optional<WeakTwin>& twin,

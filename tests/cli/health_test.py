@@ -398,6 +398,14 @@ class InUse(Health):
                 self.assertTrue(any(part in why for why in turn["cannot_tell"]), turn)
         self.assertIn("(the latest 5 of 6 times)", self.said("C2"))
 
+    def test_readings_of_another_pack_are_noticed(self):
+        # 9.6 Ah for 85 % of the charge of a pack of 6.8 Ah.
+        self.day(9, [("07:10", 2.4), ("09:00", 2.4), ("10:50", 2.4)], left="15 %")
+        (turn,) = self.turns()
+        self.assertIsNone(turn["capacity"])
+        self.assertIn("another pack's amps", " ".join(turn["cannot_tell"]))
+        self.assertEqual(self.health("C2")["trend"]["field_days"], 0)
+
     def test_a_used_line_counts_instead(self):
         self.day(9, [("07:10", 1.4), ("09:00", 1.4), ("10:50", 1.4)])
         self.add("used", "C2", "--ah", "5.6 Ah", "--charge", "15 %", "--at", ago(9) + " 12:00")
