@@ -30,7 +30,10 @@ svg { max-width: 100%; height: auto; background: #fff; }
 @media (min-width: 60rem) { main { display: grid; grid-template-columns: 1.1fr 1fr; column-gap: 2rem; }
   .wide { grid-column: 1 / -1; } }
 @media (prefers-color-scheme: dark) { body { background: #000; color: #eee8da; } }
-@media print { body { font-size: 9pt; padding: 0; background: #fff; color: #000; } h2 { margin: .6rem 0 .2rem; }
+@media print { html { font-size: 8pt; } body { font: 1rem/1.25 system-ui, "DejaVu Sans", sans-serif; padding: 0;
+    background: #fff; color: #000; }
+  h2 { margin: .6rem 0 .2rem; break-after: avoid; } tr, svg { break-inside: avoid; } th, td, li { padding-block: .03rem; }
+  ul { columns: auto; } p { margin: .1rem 0; }
   main { display: grid; grid-template-columns: 1.1fr 1fr; column-gap: 1rem; } .wide { grid-column: 1 / -1; } }
 )";
 

@@ -29,6 +29,7 @@ try {
         await page.goto(`${at.address}#${room}`);
         await page.locator(ready[room]).first().waitFor({ timeout: 180_000 });
         if (room === 'evening') await quiet(page);
+        if (room === 'set') await page.getByText('computing').first().waitFor({ state: 'detached' });
         titles[room] = await page.locator(`nav a[href="#${room}"]`).getAttribute('aria-label');
         await page.evaluate(() => scrollTo(0, 0));
         await page.waitForTimeout(400);

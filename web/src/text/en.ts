@@ -142,7 +142,7 @@ export const en = {
   },
   after: {
     views: { night: 'The night', row: 'Days in a row' },
-    night: 'The night',
+    night: 'Who is there, and when',
     from: 'charging can begin',
     until: 'wanted by',
     as_day: 'empty: off, and the next call',
@@ -473,6 +473,7 @@ export const en = {
     no_wasm: 'This browser cannot run the engine: it lacks WebAssembly exceptions. Use a browser from 2022 or later.',
     storage: 'This device refuses to save: no room, or not allowed. What is on the screen is kept only while this page is open. Save it to a file now.',
     understood: 'Understood',
+    no_room: (why: string) => `This part of the page did not come: ${why}. What was entered is kept; load the page again with a connection.`,
     not_saved: 'Not saved',
     before: 'Still the answer from before this change:',
   },

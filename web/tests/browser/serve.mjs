@@ -1,7 +1,8 @@
 // The built page over loopback, as any web host would give it.
-import { createReadStream, existsSync, statSync } from 'node:fs';
+import { createReadStream, existsSync, readFileSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { extname, join, normalize } from 'node:path';
+import { gzipSync } from 'node:zlib';
 
 const types = {
   '.html': 'text/html; charset=utf-8',
@@ -13,6 +14,9 @@ const types = {
   '.webmanifest': 'application/manifest+json',
 };
 
+const packed = new Set(['.html', '.js', '.css', '.wasm', '.svg', '.webmanifest']);
+const kept = new Map(); // packed once
+
 export function serve(root, port = 0) {
   const server = createServer((request, response) => {
     const path = normalize(decodeURIComponent(new URL(request.url, 'http://x').pathname));
@@ -22,8 +26,15 @@ export function serve(root, port = 0) {
       response.writeHead(404).end();
       return;
     }
-    response.writeHead(200, { 'content-type': types[extname(file)] ?? 'application/octet-stream' });
-    createReadStream(file).pipe(response);
+    const type = { 'content-type': types[extname(file)] ?? 'application/octet-stream' };
+    if (!packed.has(extname(file)) || !/\bgzip\b/.test(request.headers['accept-encoding'] ?? '')) {
+      response.writeHead(200, type);
+      createReadStream(file).pipe(response);
+      return;
+    }
+    const key = `${file} ${statSync(file).mtimeMs}`;
+    if (!kept.has(key)) kept.set(key, gzipSync(readFileSync(file)));
+    response.writeHead(200, { ...type, 'content-encoding': 'gzip', vary: 'accept-encoding' }).end(kept.get(key));
   });
   return new Promise((done) => server.listen(port, '127.0.0.1', () => done(server)));
 }

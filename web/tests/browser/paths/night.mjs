@@ -32,7 +32,7 @@ export async function night({ page, address }) {
     await page.getByText('✓ C2 is charged, noted').waitFor();
   });
   await step('after wrap: asleep in the room is allowed with its caution, and charges through the night', async () => {
-    await page.locator('summary', { hasText: 'The night' }).click();
+    await page.locator('summary', { hasText: 'Who is there, and when' }).click();
     await page.getByLabel('It may charge while somebody sleeps').check();
     await page.getByText('never to charge lithium packs while you sleep').first().waitFor();
     await page.getByText('The day or the night has changed since.').waitFor();

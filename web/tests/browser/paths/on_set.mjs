@@ -37,6 +37,7 @@ export async function on_set({ page, address }) {
   };
   const weighed = () => page.waitForFunction(() => document.querySelector('.plan')?.textContent && !document.querySelector('main').textContent.includes('working it out again'), undefined, { timeout: 120_000 });
   await step('a reading with a slipped point is asked about, put right by one tap, and so after a reload', async () => {
+    await weighed();
     await read('1.45');
     assert.match(await safe(page), /^Safe to/); // what was known stays while it is worked out again
     await page.getByText(/1\.45 V of recorder does not fit.*slipped point/).waitFor({ timeout: 120_000 });
