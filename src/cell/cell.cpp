@@ -97,11 +97,13 @@ CellState advance_one_way(const CellParams& params, const CellRates& rates, cons
   for (std::size_t n = 0; n < next.lag.size(); ++n) {
     if (params.lag_gain[n] == 0.0) continue;
     const double drive = params.lag_gain[n] * share_per_as;
-    next.lag[n] = lagged(state.lag[n], lags.lag[n], step_s, drive * start_a, drive * end_a);
+    next.lag[n] =
+        lagged(state.lag[n], lags.lag[n], step_s, drive * lags.start_share * start_a, drive * lags.end_share * end_a);
   }
   if (rates.rc_ohm > 0.0) {
     const double drive = rates.rc_ohm / params.rc_s;
-    next.rc_v = lagged(state.rc_v, lags.rc, step_s, drive * start_a, drive * end_a);
+    next.rc_v =
+        lagged(state.rc_v, lags.rc, step_s, drive * lags.rc_start_share * start_a, drive * lags.rc_end_share * end_a);
   }
   if (rates.exchange_s > 0.0) {
     const double drive = 1.0 / rates.exchange_s;
@@ -214,13 +216,32 @@ StepLags lags_over(const CellParams& params, const CellRates& rates, const CellS
                    double start_a, double end_a) {
   StepLags lags;
   lags.step_s = step_s;
-  const double moved = 0.5 * step_s * (start_a + end_a) * per_as(params, start_a, end_a);
-  const double slower = shape_at(params.diffusion_shape, state.charge - 0.5 * moved);
+  double slower = 1.0;
+  if (!params.diffusion_shape.empty()) {
+    const double moved = 0.5 * step_s * (start_a + end_a) * per_as(params, start_a, end_a);
+    slower = params.diffusion_shape.value(state.charge - 0.5 * moved);
+    lags.start_share = params.diffusion_shape.value(state.charge) / slower;
+    lags.end_share = params.diffusion_shape.value(state.charge - moved) / slower;
+  }
   for (std::size_t n = 0; n < lags.lag.size(); ++n) {
     if (params.lag_gain[n] != 0.0) lags.lag[n] = lag_over(step_s / (rates.tau_s[n] * slower));
   }
   if (rates.rc_ohm > 0.0) lags.rc = lag_over(step_s / params.rc_s);
   if (rates.exchange_s > 0.0) lags.transfer = lag_over(step_s / rates.exchange_s);
+  return lags;
+}
+
+StepLags lags_over(const CellParams& params, const CellRates& start, const CellRates& middle, const CellRates& end,
+                   const CellState& state, double step_s, double start_a, double end_a) {
+  StepLags lags = lags_over(params, middle, state, step_s, start_a, end_a);
+  if (middle.diffusion_s > 0.0) {
+    lags.start_share *= start.diffusion_s / middle.diffusion_s;
+    lags.end_share *= end.diffusion_s / middle.diffusion_s;
+  }
+  if (middle.rc_ohm > 0.0) {
+    lags.rc_start_share = start.rc_ohm / middle.rc_ohm;
+    lags.rc_end_share = end.rc_ohm / middle.rc_ohm;
+  }
   return lags;
 }
 

@@ -122,8 +122,8 @@ CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, cons
                           double capacity_fraction);
 
 // State after `step_s` with the current going in a straight line from `start_a` to `end_a`; exact for the linear
-// charge, lag and RC equations at the given rates (a diffusion_shape is taken at mid-step). Temperature is left alone
-// (see pack.hpp).
+// charge, lag and RC equations at the given rates (a diffusion_shape makes the lags second order, see lags_over).
+// Temperature is left alone (see pack.hpp).
 CellState advance(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
                   double start_a, double end_a);
 
@@ -139,10 +139,17 @@ struct StepLags {
   Lag rc{};
   Lag transfer{};
   double step_s = 0.0;
+  // What the lags and the RC settle to at either end, over what the middle of the step would have them settle to.
+  double start_share = 1.0, end_share = 1.0;
+  double rc_start_share = 1.0, rc_end_share = 1.0;
 };
-// A diffusion_shape is taken in the middle of the step that this current makes.
+// A diffusion_shape is taken in the middle of the step that this current makes, and what a lag settles to, which goes
+// with it, in a straight line from one end to the other: a step longer than the lag ends where the lag does.
 StepLags lags_over(const CellParams& params, const CellRates& rates, const CellState& state, double step_s,
                    double start_a, double end_a);
+// The same over a step in which the temperature changes: `middle` as between() has it.
+StepLags lags_over(const CellParams& params, const CellRates& start, const CellRates& middle, const CellRates& end,
+                   const CellState& state, double step_s, double start_a, double end_a);
 CellState advance(const CellParams& params, const CellRates& rates, const StepLags& lags, const CellState& state,
                   double start_a, double end_a);
 

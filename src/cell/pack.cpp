@@ -60,6 +60,12 @@ StepLags lags_over(const PackParams& params, const CellRates& rates, const PackS
   return lags_over(params.cell, rates, state.cell, step_s, start_a / params.parallel, end_a / params.parallel);
 }
 
+StepLags lags_over(const PackParams& params, const CellRates& start, const CellRates& middle, const CellRates& end,
+                   const PackState& state, double step_s, double start_a, double end_a) {
+  return lags_over(params.cell, start, middle, end, state.cell, step_s, start_a / params.parallel,
+                   end_a / params.parallel);
+}
+
 PackState advance(const PackParams& params, const CellRates& rates, const StepLags& lags, const PackState& state,
                   double start_a, double end_a) {
   PackState next;

@@ -68,6 +68,8 @@ PackState advance(const PackParams& params, const CellRates& rates, const PackSt
 // For advancing over the same step again with another end current, and for finding that current; see cell.hpp.
 StepLags lags_over(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
                    double start_a, double end_a);
+StepLags lags_over(const PackParams& params, const CellRates& start, const CellRates& middle, const CellRates& end,
+                   const PackState& state, double step_s, double start_a, double end_a);
 PackState advance(const PackParams& params, const CellRates& rates, const StepLags& lags, const PackState& state,
                   double start_a, double end_a);
 void let_transfer_follow(const PackParams& params, const StepLags& lags, PackState& state, double end_a);

@@ -12,17 +12,20 @@ namespace tillwrap::forecast {
 
 namespace {
 
-// How far the currents' going on as they went may miss the volts. The correction that follows leaves about the share of
-// the pack's resistance in the load's, one or two parts in a hundred of that.
+// What a step may err by, at tolerance 1. How far the currents' going on as they went misses tells it: what is left is
+// a few times less. A charge gone astray moves the day's end by as many seconds, however flat the volts are; volts
+// count where they are near to switching something.
+constexpr double kSecondsPerStep = 0.4;
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kKelvinPerStep = 0.7;
-constexpr double kChargePerStep = 0.006;  // where diffusion goes with the charge: it is taken at mid-step
+constexpr double kShareOfRoom = 0.005;  // of the volts left to the next switching
+constexpr double kKelvinPerStep = 1.5;
+constexpr double kShapePerStep = 0.06;  // change of the diffusion over charge
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack;
 // in wires it is right to first order, so the error goes with their share of the loss and the square of the change of
 // volts.
 constexpr double kLoadError = 5e-5;
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
-constexpr double kFirst_s = 60.0;
+constexpr double kFirst_s = 240.0;
 constexpr double kTowardsSwitch = 0.9;
 constexpr double kMostGrowth = 6.0;
 // Newton squares its error: a change of this share leaves less than a millionth of the current.
@@ -63,7 +66,7 @@ bool Simulator::prepare_load(std::size_t h) {
     const day::Device& device = day_.devices[d];
     // Behind a regulator a device is guarded by the regulator's input.
     if (!device_[d].powered || device.modes[at(device_[d].mode)].off || network_.part_of(device.port) != part) continue;
-    const double input_v = device.inputs.size() > 1 ? device.inputs.front().least_v : 0.0;
+    const double input_v = device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].least_v : 0.0;
     guard(std::max(cutoff_v(d), input_v), solution_.node_v[at(device.port)]);
   }
   for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
@@ -126,12 +129,18 @@ bool Simulator::prepare_cruise() {
   for (std::size_t k = 0; k < bay_supply_.size(); ++k) {
     if (solution_.supply_a[k] != 0.0 && !bay_supply_[k]) return false;
   }
+  // What waits for power must stand in the dark: there it waits for hands or mains.
+  const auto dark = [this](int node) { return solution_.node_v[at(node)] <= 0.0; };
   for (std::size_t d = 0; d < device_.size(); ++d) {
-    if (day_.devices[d].modes[at(device_[d].mode)].off) continue;
-    if (device_[d].input > 0 || (!device_[d].powered && !device_[d].stays_off)) return false;
+    const day::Device& device = day_.devices[d];
+    if (device.modes[at(device_[d].mode)].off) continue;
+    if (!device_[d].powered && !device_[d].stays_off && !dark(device.port)) return false;
+    for (int better = 0; better < device_[d].input; ++better) {
+      if (!dark(day_.leads[at(device.inputs[at(better)].lead)].from)) return false;
+    }
   }
-  for (const char on : regulator_on_) {
-    if (!on) return false;
+  for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
+    if (!regulator_on_[k] && !dark(model_.topology.regulators[k].in_node)) return false;
   }
   // No fuse or protector under way to opening, behind regulators too; prepare_load leaves room for falling volts.
   for (std::size_t k = 0; k < day_.leads.size(); ++k) {
@@ -140,7 +149,6 @@ bool Simulator::prepare_cruise() {
     const double hold_a = wiring::hold_current_a(fuse.law, fuse.rated_a, place_k_[at(day_.leads[k].place)]);
     if (lead_[k].used > 0.0 || std::fabs(solution_.branch_a[k]) > kFuseRoom * hold_a) return false;
   }
-  bool any = false;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (day_.holders[h].charger_supply >= 0 && !bay_may_cruise(h)) return false;
     if (holder_[h].pack < 0 || !holder_[h].connected || std::fabs(solution_.pack_a[h]) < kCarries_a) continue;
@@ -148,7 +156,6 @@ bool Simulator::prepare_cruise() {
       // What a full pack's electronics draw of itself is left to rest.
       if (solution_.pack_a[h] < 0.0) prepare_bay(h);
       if (solution_.pack_a[h] > 0.0) return false;
-      any = true;
       continue;
     }
     for (std::size_t other = 0; other < h; ++other) {  // one pack a part
@@ -158,9 +165,7 @@ bool Simulator::prepare_cruise() {
       }
     }
     if (!prepare_load(h)) return false;
-    any = true;
   }
-  if (!any) return false;
   // Electrical heat of each place goes with the power of the packs, in proportion.
   place_heat(solution_, state_, place_k_, heat0_);
   for (std::size_t h = 0; h < holder_.size(); ++h) {
@@ -248,9 +253,10 @@ double Simulator::cruise_step(double step_s) {
     load.end_k = cell::warmed_k(pack, start_k, step_s, decay, load.amps * load.point.lost_v, around_k);
     trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
     mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
-    load.end_a = load.amps + slope_a_s_[h] * step_s;
-    lags_[h] = cell::lags_over(pack, mid_rates_[h], state_[h], step_s, load.amps, load.end_a);
-    double predicted_v = 0.0;
+    const double straight_a = load.amps + slope_a_s_[h] * step_s;
+    load.end_a = straight_a + 0.5 * bend_a_s2_[h] * step_s * (step_s + slope_over_s_);
+    lags_[h] =
+        cell::lags_over(pack, rates_[h], mid_rates_[h], trial_rates_[h], state_[h], step_s, load.amps, load.end_a);
     double settled = 0.0;
     for (int i = 0; i < 30; ++i) {  // Newton on the current, the cells following it
       trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
@@ -264,13 +270,13 @@ double Simulator::cruise_step(double step_s) {
       // At held volts the current falls on a curve: how far it left its straight line counts in full.
       if (i == 0 && load.bay)
         error = std::max(error, std::fabs(change_a * load.end_point.slope_ohm) / (kVoltTolerancePerCell * pack.series));
-      if (i == 0) predicted_v = load.end_point.volts + load.end_point.slope_ohm * change_a;
       if (i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
       load.end_a += change_a;
       if (i > 0 || std::fabs(change_a) > kGuessShare * std::fabs(load.end_a)) continue;
-      load.end_point.lost_v -= predicted_v - load.end_point.volts;
-      load.end_point.lowest_cell_v += (predicted_v - load.end_point.volts) / pack.series;
-      load.end_point.volts = predicted_v;
+      const double change_v = load.end_point.slope_ohm * change_a;
+      load.end_point.lost_v -= change_v;
+      load.end_point.lowest_cell_v += change_v / pack.series;
+      load.end_point.volts += change_v;
       trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
       settled = trial_state_[h].cell.transfer_a;
       break;
@@ -280,11 +286,19 @@ double Simulator::cruise_step(double step_s) {
     trial_state_[h].cell.temperature_k = load.end_k;
     trial_state_[h].cell.transfer_a = settled;
     trial_state_[h].cell.transfer_follows = 0.0;
-    error = std::max(error, std::fabs(load.end_point.volts - predicted_v) / (kVoltTolerancePerCell * pack.series));
     error = std::max(error, std::fabs(load.end_k - start_k) / kKelvinPerStep);
-    if (!pack.cell.diffusion_shape.empty()) {
-      error = std::max(error, std::fabs(trial_state_[h].cell.charge - state_[h].cell.charge) / kChargePerStep);
-    }
+    error = std::max(error, std::fabs(lags_[h].end_share - lags_[h].start_share) / kShapePerStep);
+    if (load.bay) continue;
+    const double missed_a = load.end_a - straight_a;
+    const double missed_share = 0.5 * std::fabs(missed_a / load.end_a);
+    const double room_v = std::max(load.end_point.volts - drop_v - load.leave_v, 0.0);
+    error = std::max(error, missed_share * step_s / kSecondsPerStep);
+    error = std::max(error, 3.0 * missed_share * std::fabs(load.end_point.volts - load.point.volts) /
+                                (kVoltTolerancePerCell * pack.series + kShareOfRoom * room_v));
+    if (slope_over_s_ <= 0.0) continue;
+    const double bent_as = missed_a * step_s * step_s / (6.0 * (step_s + slope_over_s_)) / pack.parallel;
+    trial_state_[h].cell.charge += bent_as / pack.cell.capacity_as;
+    trial_state_[h].weak_charge += bent_as / (pack.cell.capacity_as * pack.weak_fraction);
   }
   warm_cruise_places(step_s, true);
   return error / options_.tolerance;
@@ -354,7 +368,10 @@ bool Simulator::cruise_to(double end_s) {
                            0.5 * (place_k_[own] + trial_place_k_[own]));
         continue;
       }
-      slope_a_s_[h] = (load.end_a - load.amps) / h_s;
+      const double slope_a_s = (load.end_a - load.amps) / h_s;
+      bend_a_s2_[h] =
+          slope_over_s_ > 0.0 && !load.bay ? 2.0 * (slope_a_s - slope_a_s_[h]) / (h_s + slope_over_s_) : 0.0;
+      slope_a_s_[h] = slope_a_s;
       load.amps = load.end_a;
       load.point = load.end_point;
       state_[h] = trial_state_[h];
@@ -365,6 +382,7 @@ bool Simulator::cruise_to(double end_s) {
       refresh = refresh || (!load.bay && moved * moved * load.loss_share > kLoadError);
     }
     std::copy(trial_place_k_.begin(), trial_place_k_.end(), place_k_.begin());
+    slope_over_s_ = h_s;
     t_ += h_s;
     moved_on = true;
     ++out_.steps;

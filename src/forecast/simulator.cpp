@@ -67,6 +67,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   mid_rates_.resize(holders);
   lags_.resize(holders);
   slope_a_s_.resize(holders);
+  bend_a_s2_.resize(holders);
   last_good_v_.resize(devices);
   power_.device.resize(devices);
   power_.lead.resize(leads);
@@ -125,6 +126,8 @@ void Simulator::reset() {
   std::fill(state_.begin(), state_.end(), cell::PackState{});
   std::fill(rates_k_.begin(), rates_k_.end(), 0.0);
   std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
+  std::fill(bend_a_s2_.begin(), bend_a_s2_.end(), 0.0);
+  slope_over_s_ = 0.0;
   std::fill(last_good_v_.begin(), last_good_v_.end(), 0.0);
   std::fill(solution_.node_v.begin(), solution_.node_v.end(), 0.0);
   std::fill(solution_.pack_a.begin(), solution_.pack_a.end(), 0.0);
@@ -310,7 +313,7 @@ double Simulator::try_step(double step_s) {
     const double expected_a = start_a + slope_a_s_[h] * step_s;
     trial_rates_[h] = cell::rates_at(pack.cell, end_k);
     mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
-    lags_[h] = cell::lags_over(pack, mid_rates_[h], state_[h], step_s, start_a, expected_a);
+    lags_[h] = cell::lags_over(pack, rates_[h], mid_rates_[h], trial_rates_[h], state_[h], step_s, start_a, expected_a);
     trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], start_a, expected_a);
     cell::let_transfer_follow(pack, lags_[h], trial_state_[h], expected_a);
     trial_state_[h].cell.temperature_k = end_k;
@@ -370,6 +373,7 @@ void Simulator::accept_step(double step_s) {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack < 0) continue;
     slope_a_s_[h] = (trial_.pack_a[h] - solution_.pack_a[h]) / step_s;
+    bend_a_s2_[h] = 0.0;
     state_[h] = trial_state_[h];
     rates_[h] = trial_rates_[h];
     rates_k_[h] = 0.0;
@@ -384,6 +388,7 @@ void Simulator::accept_step(double step_s) {
   place_k_ = trial_place_k_;
   lead_ = trial_lead_;
   t_ += step_s;
+  slope_over_s_ = step_s;
   ++out_.steps;
   remember_volts();
   if (options_.loss_only) return;

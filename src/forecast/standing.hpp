@@ -78,6 +78,8 @@ class Standing {
   std::vector<cell::CellRates> rates_;
   std::vector<double> rates_k_;      // temperature they were last taken at by resolve, 0 = anew
   std::vector<double> slope_a_s_;    // current slope over the last step
+  std::vector<double> bend_a_s2_;    // how that slope changed over the last two
+  double slope_over_s_ = 0.0;        // how long that was; 0 = none since something switched
   std::vector<double> last_good_v_;  // by device, for hold-up
   wiring::Conditions now_;
   wiring::Solution solution_;

@@ -147,6 +147,8 @@ void Simulator::settle() {
     if (++rounds > 500) throw std::runtime_error("the switching of one moment does not come to rest");
   }
   std::fill(slope_a_s_.begin(), slope_a_s_.end(), 0.0);
+  std::fill(bend_a_s2_.begin(), bend_a_s2_.end(), 0.0);
+  slope_over_s_ = 0.0;
   confirm_losses();
   step_s_ = std::min(step_s_, kAfterSwitch_s);
   remember_volts();
