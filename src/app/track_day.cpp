@@ -305,11 +305,13 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
   return out;
 }
 
-TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words) {
+TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words,
+                      const odds::Each& each) {
   TrackAnswer out = day_as_it_stands(file, lines, source, words);
   const odds::OddsOptions spread = odds_options(file, 1, 1);
-  out.answer = track::track(out.scenario, out.weighed,
-                            {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s, .points = kPoints});
+  out.answer =
+      track::track(out.scenario, out.weighed,
+                   {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s, .points = kPoints}, each);
   return out;
 }
 

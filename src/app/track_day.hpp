@@ -41,7 +41,8 @@ struct TrackAnswer {
 
 // Lines as in docs/formats.md, journal. Throws decode::InputError at a line: not one, of something the day does not
 // have, before the day, a pack put in where it does not fit, one id twice with other words.
-TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words);
+TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words,
+                      const odds::Each& each = odds::one_after_another);
 
 // The first half of it: the day as it stands and the readings in order, `answer` not yet asked for. Throws alike.
 TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const std::string& source,

@@ -29,8 +29,8 @@ struct Reach {
 };
 
 Reach reach_at(const CellParams& params, const CellRates& rates, double surface) {
+  if (rates.cold_tail == 0.0 || surface >= params.cold_tail_width) return {surface, 1.0};
   const double u = 1.0 - surface / params.cold_tail_width;
-  if (rates.cold_tail == 0.0 || !(u > 0.0)) return {surface, 1.0};
   const double per = 2.0 * rates.cold_tail / params.cold_tail_width;
   if (surface < 0.0) return {surface - rates.cold_tail * (2.0 * u - 1.0), 1.0 + per};
   return {surface - rates.cold_tail * u * u, 1.0 + per * u};
@@ -176,34 +176,36 @@ CellRates between(const CellParams& params, const CellRates& a, const CellRates&
 }
 
 CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellState& state, double current_a) {
-  return evaluate_scaled(params, rates, state, current_a, 1.0);
+  return evaluate_scaled(params, rates, state, state.charge, current_a, 1.0);
 }
 
-CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double current_a,
-                          double capacity_fraction) {
-  const double diffusion_s = rates.diffusion_s * shape_at(params.diffusion_shape, state.charge);
-  const double surface_per_a = params.surface_gain * diffusion_s / (capacity_fraction * params.capacity_as);
-  const double surface = state.charge - state.lag[0] - state.lag[1] - surface_per_a * current_a;
+CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double charge,
+                          double current_a, double capacity_fraction) {
+  const double per_as = 1.0 / (capacity_fraction * params.capacity_as);
+  const double diffusion_s = rates.diffusion_s * shape_at(params.diffusion_shape, charge);
+  const double surface_per_a = params.surface_gain * diffusion_s * per_as;
+  const double lag = (state.lag[0] + state.lag[1]) * (params.capacity_as * per_as);
+  const double surface = charge - lag - surface_per_a * current_a;
   const Reach reach = reach_at(params, rates, surface);
   ValueSlope at_surface = params.ocv.at(reach.charge);
   at_surface.slope *= reach.slope;
 
   CellPoint point;
-  point.open_v = params.ocv.value(state.charge);
+  point.open_v = params.ocv.value(charge);
 
-  const double ohm = params.series_ohm + rates.electrolyte_ohm * shape_at(params.resistance_shape, state.charge);
+  const double ohm = params.series_ohm + rates.electrolyte_ohm * shape_at(params.resistance_shape, charge);
 
   double transfer_v = 0.0;
   double transfer_slope = 0.0;
   if (rates.exchange_a > 0.0) {
     const Share share = exchange_share(params, surface);
-    const double twice_exchange_a = 2.0 * rates.exchange_a * share.value;
+    const double per_exchange_a = 0.5 / (rates.exchange_a * share.value);
     const double follows = rates.exchange_s > 0.0 ? state.transfer_follows : 1.0;
     const double transfer_a = rates.exchange_s > 0.0 ? state.transfer_a + follows * current_a : current_a;
-    const double w = transfer_a / twice_exchange_a;  // It / 2 i0, i0 = i00 share(zs)
-    transfer_v = rates.thermal_v * maths::asinh(w);
-    transfer_slope =
-        rates.thermal_v / std::sqrt(1.0 + w * w) * (follows / twice_exchange_a + w * share.log_slope * surface_per_a);
+    const double w = transfer_a * per_exchange_a;  // It / 2 i0, i0 = i00 share(zs)
+    const double root = std::sqrt(1.0 + w * w);
+    transfer_v = rates.thermal_v * maths::asinh(w, root);
+    transfer_slope = rates.thermal_v / root * (follows * per_exchange_a + w * share.log_slope * surface_per_a);
   }
 
   point.lost_v = (point.open_v - at_surface.value) + current_a * ohm + state.rc_v + transfer_v;

@@ -117,9 +117,10 @@ struct CellPoint {
 };
 CellPoint evaluate(const CellParams& params, const CellRates& rates, const CellState& state, double current_a);
 
-// The same for a cell whose capacity is `capacity_fraction` of the parameter set's (the weakest cell of a pack).
-CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double current_a,
-                          double capacity_fraction);
+// The same for a cell whose capacity is `capacity_fraction` of the parameter set's (the weakest cell of a pack): it has
+// a charge of its own, and its lags are as much larger.
+CellPoint evaluate_scaled(const CellParams& params, const CellRates& rates, const CellState& state, double charge,
+                          double current_a, double capacity_fraction);
 
 // State after `step_s` with the current going in a straight line from `start_a` to `end_a`; exact for the linear
 // charge, lag and RC equations at the given rates (a diffusion_shape makes the lags second order, see lags_over).

@@ -6,18 +6,6 @@
 
 namespace tillwrap::cell {
 
-namespace {
-
-// The weakest cell carries the same current on a smaller capacity: charge moves 1/w as fast, and so does the lag.
-CellState weak_state(const PackParams& params, const PackState& state) {
-  CellState weak = state.cell;
-  weak.charge = state.weak_charge;
-  for (double& lag : weak.lag) lag /= params.weak_fraction;
-  return weak;
-}
-
-}  // namespace
-
 PackState rested(const PackParams&, double charge, double temperature_k) {
   PackState state;
   state.cell.charge = charge;
@@ -40,7 +28,8 @@ PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackS
     point.lowest_cell_v = cell.volts;
     return point;
   }
-  const CellPoint weak = evaluate_scaled(params.cell, rates, weak_state(params, state), cell_a, params.weak_fraction);
+  const CellPoint weak =
+      evaluate_scaled(params.cell, rates, state.cell, state.weak_charge, cell_a, params.weak_fraction);
   const double n = params.series - 1;
   point.volts = n * cell.volts + weak.volts - electronics_v;
   point.slope_ohm = (n * cell.slope_ohm + weak.slope_ohm) / params.parallel - params.electronics_ohm;

@@ -1,9 +1,12 @@
 #include "cli/track_command.hpp"
 
+#include <algorithm>
 #include <memory>
+#include <thread>
 
 #include "app/track_day.hpp"
 #include "cli/files.hpp"
+#include "cli/threads.hpp"
 
 namespace tillwrap::cli {
 
@@ -24,8 +27,8 @@ int run(const Options& options) {
   if (!(words.roll_s > 0.0 && words.roll_s <= kLongestTake_s))
     refuse("--roll " + options.roll + " is out of range", "allowed: above 0, up to 12 h");
   const app::DayFile file = read_day(options.path);
-  const app::TrackAnswer answer =
-      app::track_day(file, read_file(options.readings, kMostBytes), options.readings, words);
+  const app::TrackAnswer answer = app::track_day(file, read_file(options.readings, kMostBytes), options.readings, words,
+                                                 on_threads(std::max(1U, std::thread::hardware_concurrency())));
   if (print(options.json ? app::track_json(answer) : app::track_text(answer)) != 0) return 2;
   return answer.answer.probability >= 0.5 ? 0 : 1;
 }

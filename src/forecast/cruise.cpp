@@ -71,7 +71,8 @@ bool Simulator::prepare_load(std::size_t h) {
   }
   for (std::size_t k = 0; k < regulator_on_.size(); ++k) {
     const int in_node = model_.topology.regulators[k].in_node;
-    if (network_.part_of(in_node) == part) guard(now_.regulators[k].law.min_in_v, solution_.node_v[at(in_node)]);
+    if (regulator_on_[k] && network_.part_of(in_node) == part)
+      guard(now_.regulators[k].law.min_in_v, solution_.node_v[at(in_node)]);
   }
   for (std::size_t k = 0; k < now_.supplies.size(); ++k) {  // supplies that wait for lower volts
     const int supply_node = model_.topology.supply_node[k];
@@ -213,11 +214,9 @@ void Simulator::leave_cruise(bool solve) {
 }
 
 void Simulator::warm_cruise_places(double step_s, bool corrected) {
-  for (std::size_t p = 0; p < day_.places.size(); ++p) {
-    const double middle_k = corrected ? 0.5 * (place_k_[p] + trial_place_k_[p]) : place_k_[p];
-    trial_place_k_[p] = place_k_[p];
+  for (const std::size_t p : bags_) {
     const day::Place& place = day_.places[p];
-    if (place.kind != day::Place::Kind::bag || !place_used_[p]) continue;
+    const double middle_k = corrected ? 0.5 * (place_k_[p] + trial_place_k_[p]) : place_k_[p];
     double heat_w = 0.0;
     for (std::size_t h = 0; h < holder_.size(); ++h) {
       if (holder_[h].pack < 0) continue;
@@ -335,6 +334,7 @@ double Simulator::cruise_clear() const {
 
 bool Simulator::cruise_to(double end_s) {
   if (!cruise_.valid && !prepare_cruise()) return false;
+  trial_place_k_ = place_k_;
   double step_s = std::max(step_s_, kFirst_s);
   bool arrived = true;
   bool moved_on = false;

@@ -43,12 +43,15 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
   regulator_on_.resize(model_.topology.regulators.size());
   regulator_restarts_.resize(model_.topology.regulators.size());
   place_k_.resize(places);
-  place_used_.assign(places, 0);
-  for (const day::Device& device : day_.devices) place_used_[at(device.place)] = 1;
-  for (const day::Holder& holder : day_.holders) place_used_[at(holder.place)] = 1;
-  for (const day::Lead& lead : day_.leads) place_used_[at(lead.place)] = 1;
-  for (const day::Regulator& regulator : day_.regulators) place_used_[at(regulator.place)] = 1;
-  for (const day::Pack& pack : day_.packs) place_used_[at(pack.spare_place)] = 1;
+  std::vector<char> used(places, 0);
+  for (const day::Device& device : day_.devices) used[at(device.place)] = 1;
+  for (const day::Holder& holder : day_.holders) used[at(holder.place)] = 1;
+  for (const day::Lead& lead : day_.leads) used[at(lead.place)] = 1;
+  for (const day::Regulator& regulator : day_.regulators) used[at(regulator.place)] = 1;
+  for (const day::Pack& pack : day_.packs) used[at(pack.spare_place)] = 1;
+  for (std::size_t p = 0; p < places; ++p) {
+    if (used[p] && day_.places[p].kind == day::Place::Kind::bag) bags_.push_back(p);
+  }
   bay_supply_.assign(model_.topology.supply_node.size(), 0);
   for (const int k : model_.charger_supply_of) {
     if (k >= 0) bay_supply_[at(k)] = 1;

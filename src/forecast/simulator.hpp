@@ -201,7 +201,7 @@ class Simulator : private Standing {
   std::vector<Agenda> agenda_;
   std::size_t next_agenda_ = 0;
 
-  std::vector<char> place_used_;  // something lies in it
+  std::vector<std::size_t> bags_;  // places that are bags and have something in them
   std::vector<char> bay_supply_;  // by network supply: of a charger's bay
 
   wiring::Network network_;

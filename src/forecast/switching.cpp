@@ -201,6 +201,15 @@ bool Simulator::settle_once() {
       noted = true;
     }
   }
+  // Regulators that stand in the dark go off, whatever else is acted on.
+  std::erase_if(hits, [&](const Hit& hit) {
+    if (hit.watch != Watch::regulator_low) return false;
+    if (solution_.node_v[at(model_.topology.regulators[at(hit.index)].in_node)] > 0.0) return false;
+    regulator_on_[at(hit.index)] = 0;
+    note({.at_s = t_, .kind = EventKind::regulator_down, .index = hit.index});
+    noted = true;
+    return true;
+  });
   if (const Hit* hit = first_of({Watch::input_lost, Watch::input_back})) {
     const day::Device& device = day_.devices[at(hit->index)];
     DeviceNow& now = device_[at(hit->index)];

@@ -93,22 +93,24 @@ inline constexpr std::array<double, 14> kAsinhSeries = [] {
   return c;
 }();
 
-// Inverse hyperbolic sine. Series near zero (no cancellation), logarithm elsewhere.
-inline double asinh(double x) {
+// Inverse hyperbolic sine of x, whose sqrt(1 + x^2) is known. Series near zero (no cancellation; what is left out is
+// below 1e-17 of the answer), logarithm elsewhere.
+inline double asinh(double x, double root) {
   const double a = x < 0.0 ? -x : x;
   double y = 0.0;
   if (a < 0.25) {
     const double s = a * a;
     double p = 0.0;
-    for (std::size_t n = kAsinhSeries.size(); n-- > 0;) p = p * s + kAsinhSeries[n];
+    for (std::size_t n = a < 0.045 ? 6 : kAsinhSeries.size(); n-- > 0;) p = p * s + kAsinhSeries[n];
     y = a * p;
   } else if (a < 1e8) {
-    y = log(a + std::sqrt(a * a + 1.0));
+    y = log(a + root);
   } else {
     y = log(a) + 0.693147180559945309417;
   }
   return x < 0.0 ? -y : y;
 }
+inline double asinh(double x) { return asinh(x, std::sqrt(x * x + 1.0)); }
 
 // x^y for x > 0.
 inline double pow(double x, double y) { return exp(y * log(x)); }

@@ -25,8 +25,9 @@ constexpr double kPilotEnough = 60.0;
 constexpr std::size_t kPerChange = 100;            // of the carried points, to see how long each pack would serve
 constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr std::uint32_t kMostPoints = 8192;
-constexpr double kFits = 3.0;    // standard deviations
-constexpr double kNearby = 0.1;  // a slipped point is told from other mistakes by its size, not to the last digit
+constexpr std::size_t kBefore = 128;  // days to say how it stood before the readings
+constexpr double kFits = 3.0;         // standard deviations
+constexpr double kNearby = 0.1;       // a slipped point is told from other mistakes by its size, not to the last digit
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -289,6 +290,33 @@ class Tracker {
   forecast::DayRun result_;
 };
 
+// As many trackers as the work is shared out to; each point belongs to one of them, so the answer is the same on any
+// number of threads.
+class Trackers {
+ public:
+  Trackers(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
+           const odds::Each& each)
+      : each_(each) {
+    all_.resize(kShares);
+    each_(kShares, [&](std::size_t k) { all_[k] = std::make_unique<Tracker>(scenario, readings, options); });
+  }
+
+  [[nodiscard]] Tracker& first() { return *all_.front(); }
+
+  // body(tracker, k) for k = 0 ... count - 1; each writes only what is its own.
+  template <typename Body>
+  void work(std::size_t count, const Body& body) {
+    each_(kShares, [&](std::size_t share) {
+      for (std::size_t k = share; k < count; k += kShares) body(*all_[share], k);
+    });
+  }
+
+ private:
+  static constexpr std::size_t kShares = 2;
+  const odds::Each& each_;
+  std::vector<std::unique_ptr<Tracker>> all_;
+};
+
 struct Cloud {
   std::vector<Point> points;
   std::vector<double> log_ratio;   // prior over proposal
@@ -307,16 +335,19 @@ struct Cloud {
   }
 };
 
-Cloud look(Tracker& tracker, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
+Cloud look(Trackers& trackers, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
   Cloud out;
-  for (std::uint32_t k = 0; k < count; ++k) {
-    const Point point = proposal != nullptr ? proposal->draw(k, seed) : prior_draw(k, seed);
-    std::vector<double> values;
-    out.log_likely.push_back(tracker.log_likelihood(point, k, values));
-    out.log_ratio.push_back(proposal != nullptr ? log_prior(point) - proposal->log_density(point) : 0.0);
-    out.points.push_back(point);
-    out.values.push_back(std::move(values));
-  }
+  out.points.resize(count);
+  out.log_ratio.resize(count);
+  out.log_likely.resize(count);
+  out.values.resize(count);
+  trackers.work(count, [&](Tracker& tracker, std::size_t k) {
+    const auto index = static_cast<std::uint32_t>(k);
+    const Point point = proposal != nullptr ? proposal->draw(index, seed) : prior_draw(index, seed);
+    out.points[k] = point;
+    out.log_ratio[k] = proposal != nullptr ? log_prior(point) - proposal->log_density(point) : 0.0;
+    out.log_likely[k] = tracker.log_likelihood(point, index, out.values[k]);
+  });
   return out;
 }
 
@@ -381,8 +412,10 @@ double weighted_quantile(std::vector<double> values, const std::vector<double>& 
   return values.empty() ? 0.0 : values[order.back()];
 }
 
-Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options) {
-  Tracker tracker(scenario, readings, options);
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
+             const odds::Each& each) {
+  Trackers trackers(scenario, readings, options, each);
+  Tracker& tracker = trackers.first();
   for (const Reading& reading : readings) {
     if (reading.index < 0 || reading.index >= tracker.count_of(reading.where))
       throw std::invalid_argument("a reading of something the day does not have");
@@ -396,14 +429,14 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   if (!readings.empty()) {
     std::uint64_t seed = options.seed + 1000;
     for (answer.rounds = 1; answer.rounds <= kMostRounds; ++answer.rounds) {
-      cloud = look(tracker, proposal.get(), kPilotPoints, seed++);
+      cloud = look(trackers, proposal.get(), kPilotPoints, seed++);
       const double share = bearable(cloud, kPilotEnough);
       proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, cloud.weights(share)));
       if (share >= 1.0) break;
     }
   }
   for (std::uint32_t count = options.points;; count *= 2) {
-    cloud = look(tracker, proposal.get(), count, options.seed + 2000);
+    cloud = look(trackers, proposal.get(), count, options.seed + 2000);
     answer.weights = cloud.weights(1.0);
     answer.effective = effective(answer.weights);
     answer.settled = answer.effective >= kEnough;
@@ -423,7 +456,6 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
       for (; next < so_far; next += tooth) w += 1.0;
     }
   }
-  std::vector<double> hands_s;
   std::vector<double> kept;
   std::vector<Point> points;
   std::vector<std::uint32_t> days;
@@ -436,10 +468,14 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
     points.push_back(cloud.points[k]);
     days.push_back(day);
     values.push_back(cloud.values[k]);
-    answer.ends_s.push_back(tracker.end_of(cloud.points[k], day, true));
-    hands_s.push_back(tracker.end_of(cloud.points[k], day, false));
   }
   answer.weights = kept;
+  answer.ends_s.resize(kept.size());
+  std::vector<double> hands_s(kept.size());
+  trackers.work(kept.size(), [&](Tracker& of, std::size_t k) {
+    answer.ends_s[k] = of.end_of(points[k], days[k], true);
+    hands_s[k] = of.end_of(points[k], days[k], false);
+  });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
     answer.probability += kept[k] / kept_sum * (answer.ends_s[k] >= scenario.off_s ? 1.0 : 0.0);
@@ -452,14 +488,17 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
   answer.changes = tracker.changes();
   if (!answer.changes.empty()) {
-    std::vector<std::vector<double>> ended_s(answer.changes.size());
-    std::vector<double> of_them;
-    std::vector<double> one;
     const std::size_t stride = std::max<std::size_t>(1, points.size() / kPerChange);
-    for (std::size_t k = 0; k < points.size(); k += stride) {
-      tracker.changes_of(points[k], days[k], one);
-      of_them.push_back(kept[k]);
-      for (std::size_t c = 0; c < one.size(); ++c) ended_s[c].push_back(one[c]);
+    const std::size_t count = (points.size() + stride - 1) / stride;
+    std::vector<std::vector<double>> of_points(count);
+    std::vector<double> of_them(count);
+    trackers.work(count, [&](Tracker& of, std::size_t k) {
+      of.changes_of(points[k * stride], days[k * stride], of_points[k]);
+      of_them[k] = kept[k * stride];
+    });
+    std::vector<std::vector<double>> ended_s(answer.changes.size(), std::vector<double>(count));
+    for (std::size_t k = 0; k < count; ++k) {
+      for (std::size_t c = 0; c < ended_s.size(); ++c) ended_s[c][k] = of_points[k][c];
     }
     for (std::size_t c = 0; c < ended_s.size(); ++c) {
       answer.changes[c].safe_s = weighted_quantile(ended_s[c], of_them, 0.1);
@@ -469,11 +508,13 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
                      [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
   }
   // Before the readings, the day as it stands.
-  std::vector<double> before_s;
-  const std::uint32_t before = 128;
   if (!readings.empty()) {
-    for (std::uint32_t k = 0; k < before; ++k) before_s.push_back(tracker.end_of(prior_draw(k, options.seed), k, true));
-    const std::vector<double> even(before, 1.0);
+    std::vector<double> before_s(kBefore);
+    trackers.work(kBefore, [&](Tracker& of, std::size_t k) {
+      const auto index = static_cast<std::uint32_t>(k);
+      before_s[k] = of.end_of(prior_draw(index, options.seed), index, true);
+    });
+    const std::vector<double> even(kBefore, 1.0);
     answer.plan_safe_s = weighted_quantile(before_s, even, 0.1);
     answer.plan_likely_s = weighted_quantile(before_s, even, 0.5);
   } else {

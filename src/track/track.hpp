@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "odds/odds.hpp"
+#include "odds/work.hpp"
 #include "quantity/curve.hpp"
 #include "track/proposal.hpp"
 
@@ -72,8 +73,9 @@ struct Answer {
 // Value below which a share `p` of the weight lies.
 double weighted_quantile(std::vector<double> values, const std::vector<double>& weights, double p);
 
-// Readings in any order, none after `at_s`. Throws std::invalid_argument when an index is out of range or a
-// meter's scale is missing.
-Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options);
+// Readings in any order, none after `at_s`; the same answer however `each` shares the work out. Throws
+// std::invalid_argument when an index is out of range or a meter's scale is missing.
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
+             const odds::Each& each = odds::one_after_another);
 
 }  // namespace tillwrap::track

@@ -35,16 +35,8 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
   part_.assign(n, -1);
   parent_.assign(n, -1);
   parent_branch_.assign(n, -1);
-  g_.assign(n, 0.0);
-  j_.assign(n, 0.0);
   carrying_.assign(topology_.branches.size(), 1);
   evaluated_a_.assign(topology_.pack_node.size(), 0.0);
-  up_.assign(n, -1);
-  chain_.resize(n);
-  chain_ohm_.assign(n, 0.0);
-  chain_closed_.assign(n, 1);
-  chain_a_.assign(n, 0.0);
-  fed_v_.assign(n, 0.0);
 
   std::vector<std::vector<int>> touching(n);
   for (std::size_t k = 0; k < topology_.branches.size(); ++k) {
@@ -88,7 +80,6 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
     parts[at(part_[at(topology_.regulators[k].out_node)])].regulators_out.push_back(static_cast<int>(k));
     ++feeds_others[at(part_[at(topology_.regulators[k].in_node)])];
   }
-  for (Part& part : parts) shorten(part, touching);
   // Parts whose regulators' outputs are all known come first.
   std::vector<char> placed(parts.size(), 0);
   for (std::size_t count = 0; count < parts.size(); ++count) {
@@ -104,7 +95,23 @@ Network::Network(Topology topology) : topology_(std::move(topology)) {
     placed[next] = 1;
     for (const int k : parts[next].regulators_out) --feeds_others[at(part_[at(topology_.regulators[at(k)].in_node)])];
     parts_.push_back(parts[next]);
+    shorten(parts_.back(), touching);
   }
+  std::vector<int> slot_of(n, -1);
+  for (std::size_t k = 0; k < slots_.size(); ++k) slot_of[at(slots_[k].node)] = static_cast<int>(k);
+  const auto find = [&](const std::vector<int>& nodes, std::vector<int>& slots) {
+    for (const int node : nodes) slots.push_back(slot_of[at(node)]);
+  };
+  find(topology_.load_node, load_slot_);
+  find(topology_.supply_node, supply_slot_);
+  find(topology_.pack_node, pack_slot_);
+  for (const Topology::Link& regulator : topology_.regulators) {
+    regulator_in_slot_.push_back(slot_of[at(regulator.in_node)]);
+    regulator_out_slot_.push_back(slot_of[at(regulator.out_node)]);
+  }
+  for (std::vector<double>* values : {&v_, &chain_ohm_, &chain_a_, &fed_v_, &g_, &j_, &share_})
+    values->assign(slots_.size(), 0.0);
+  chain_closed_.assign(slots_.size(), 1);
 }
 
 void Network::shorten(Part& part, const std::vector<std::vector<int>>& touching) {
@@ -128,35 +135,52 @@ void Network::shorten(Part& part, const std::vector<std::vector<int>>& touching)
     if (parent_[at(node)] >= 0 && (keep[at(node)] || useful_children[at(node)] > 0))
       ++useful_children[at(parent_[at(node)])];
   }
+  part.first = static_cast<int>(slots_.size());
+  std::vector<int> slot_of(at(topology_.nodes), -1);
   for (const int node : part.order) {
     if (!keep[at(node)]) {
       if (useful_children[at(node)] == 0) part.idle.push_back(node);
       continue;
     }
-    part.kept.push_back(node);
+    Slot slot{.node = node, .chain_begin = static_cast<int>(chain_.size())};
     int above = node;
     while (parent_[at(above)] >= 0) {
-      chain_[at(node)].push_back(parent_branch_[at(above)]);
+      chain_.push_back(parent_branch_[at(above)]);
       above = parent_[at(above)];
       if (keep[at(above)]) break;
     }
-    up_[at(node)] = above == node ? -1 : above;
+    slot.chain_end = static_cast<int>(chain_.size());
+    if (above != node) {
+      slot.up = slot_of[at(above)];
+      const int nearest = chain_[at(slot.chain_begin)];
+      const Branch& branch = topology_.branches[at(nearest)];
+      if (branch.one_way) {
+        slot.one_way = nearest;
+        slot.toward = branch.b == node ? 1.0 : -1.0;
+        slot.drop_v = branch.drop_v;
+      }
+    }
+    slot_of[at(node)] = static_cast<int>(slots_.size());
+    slots_.push_back(slot);
   }
+  part.last = static_cast<int>(slots_.size());
 }
 
-// Volts of the nodes inside chains and currents of all branches, once the kept nodes are known.
+// Volts of all nodes and currents of all branches, once the slots' are known.
 void Network::expand(const Part& part, const Conditions& now, Solution& s) const {
-  for (const int node : part.kept) {
-    if (up_[at(node)] < 0) continue;
-    const std::vector<int>& chain = chain_[at(node)];
-    double v = s.node_v[at(up_[at(node)])];
-    const double amps = chain_closed_[at(node)] ? chain_a_[at(node)] : 0.0;
-    for (std::size_t i = chain.size(); i-- > 0;) {
-      const Branch& branch = topology_.branches[at(chain[i])];
-      const int lower = parent_branch_[at(branch.b)] == chain[i] ? branch.b : branch.a;
-      s.branch_a[at(chain[i])] = lower == branch.b ? amps : -amps;
-      if (i == 0) break;
-      v = now.branch_closed[at(chain[i])] ? v - now.branch_ohm[at(chain[i])] * amps : s.node_v[at(node)];
+  for (int k = part.first; k < part.last; ++k) s.node_v[at(slots_[at(k)].node)] = v_[at(k)];
+  for (int k = part.first; k < part.last; ++k) {
+    const Slot& slot = slots_[at(k)];
+    if (slot.up < 0) continue;
+    double v = v_[at(slot.up)];
+    const double amps = chain_closed_[at(k)] ? chain_a_[at(k)] : 0.0;
+    for (int i = slot.chain_end; i-- > slot.chain_begin;) {
+      const int b = chain_[at(i)];
+      const Branch& branch = topology_.branches[at(b)];
+      const int lower = parent_branch_[at(branch.b)] == b ? branch.b : branch.a;
+      s.branch_a[at(b)] = lower == branch.b ? amps : -amps;
+      if (i == slot.chain_begin) break;
+      v = now.branch_closed[at(b)] ? v - now.branch_ohm[at(b)] * amps : v_[at(k)];
       s.node_v[at(lower)] = v;
     }
   }
@@ -201,14 +225,12 @@ void Network::solve(const Conditions& now, Solution& solution) {
 
 // Tangents of all elements at the present iterate, summed at their nodes.
 void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
-  for (const int node : part.kept) {
-    g_[at(node)] = 0.0;
-    j_[at(node)] = 0.0;
-  }
+  std::fill(g_.begin() + part.first, g_.begin() + part.last, 0.0);
+  std::fill(j_.begin() + part.first, j_.begin() + part.last, 0.0);
   for (const int k : part.loads) {
     const LoadNow& load = now.loads[at(k)];
-    const int node = topology_.load_node[at(k)];
-    const double v = s.node_v[at(node)];
+    const std::size_t slot = at(load_slot_[at(k)]);
+    const double v = v_[slot];
     const double floor_v = load.floor_v;
     double amps = load.siemens * v;
     double slope = load.siemens;
@@ -222,15 +244,15 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
     }
     s.load_a[at(k)] = amps;
     if (secant_ && v > 0.0) slope = amps / v;
-    g_[at(node)] += slope;
-    j_[at(node)] -= amps - slope * v;
+    g_[slot] += slope;
+    j_[slot] -= amps - slope * v;
   }
   for (const int k : part.regulators_in) {
     const RegulatorNow& regulator = now.regulators[at(k)];
     s.regulator_in_a[at(k)] = 0.0;
     if (!regulator.on) continue;
-    const int node = topology_.regulators[at(k)].in_node;
-    const double v = s.node_v[at(node)];
+    const std::size_t slot = at(regulator_in_slot_[at(k)]);
+    const double v = v_[slot];
     const double floor_v = std::max(0.5 * regulator.law.min_in_v, 0.1);
     const double out_w = regulator.law.set_v * s.regulator_out_a[at(k)];
     ValueGradient in = input_current_a(regulator.law, out_w, std::max(v, floor_v));
@@ -240,32 +262,30 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
     }
     s.regulator_in_a[at(k)] = in.value;
     if (secant_ && v > 0.0) in.gradient = in.value / v;
-    g_[at(node)] += in.gradient;
-    j_[at(node)] -= in.value - in.gradient * v;
+    g_[slot] += in.gradient;
+    j_[slot] -= in.value - in.gradient * v;
   }
-  const auto stamp_supply = [&](int node, double volts, double ohm, double limit_a) {
-    const double v = s.node_v[at(node)];
-    const double amps = (volts - v) / ohm;
+  const auto stamp_supply = [&](int at_slot, double volts, double ohm, double limit_a) {
+    const auto slot = at(at_slot);
+    const double amps = (volts - v_[slot]) / ohm;
     if (amps < 0.0) return 0.0;
     if (amps > limit_a) {
-      j_[at(node)] += limit_a;
+      j_[slot] += limit_a;
       return limit_a;
     }
-    g_[at(node)] += 1.0 / ohm;
-    j_[at(node)] += volts / ohm;
+    g_[slot] += 1.0 / ohm;
+    j_[slot] += volts / ohm;
     return amps;
   };
   for (const int k : part.supplies) {
     const SupplyNow& supply = now.supplies[at(k)];
-    s.supply_a[at(k)] =
-        supply.live ? stamp_supply(topology_.supply_node[at(k)], supply.volts, supply.ohm, supply.limit_a) : 0.0;
+    s.supply_a[at(k)] = supply.live ? stamp_supply(supply_slot_[at(k)], supply.volts, supply.ohm, supply.limit_a) : 0.0;
   }
   for (const int k : part.regulators_out) {
     const RegulatorNow& regulator = now.regulators[at(k)];
     const double ohm = std::max(regulator.law.out_ohm, 1e-6);
-    s.regulator_out_a[at(k)] = regulator.on ? stamp_supply(topology_.regulators[at(k)].out_node, regulator.law.set_v,
-                                                           ohm, regulator.law.limit_a)
-                                            : 0.0;
+    s.regulator_out_a[at(k)] =
+        regulator.on ? stamp_supply(regulator_out_slot_[at(k)], regulator.law.set_v, ohm, regulator.law.limit_a) : 0.0;
   }
   for (const int k : part.packs) {
     const PackNow& pack = now.packs[at(k)];
@@ -274,8 +294,8 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
       s.pack[at(k)] = {};
       continue;
     }
-    const int node = topology_.pack_node[at(k)];
-    const double v = s.node_v[at(node)];
+    const std::size_t slot = at(pack_slot_[at(k)]);
+    const double v = v_[slot];
     double& amps = s.pack_a[at(k)];
     if (pack.one_way && amps < 0.0) amps = 0.0;
     if (amps != evaluated_a_[at(k)]) {
@@ -285,98 +305,95 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
     const double source_v = s.pack[at(k)].volts - pack.drop_v;
     const double slope = s.pack[at(k)].slope_ohm;
     if (pack.one_way && amps <= 0.0 && v >= source_v) continue;
-    g_[at(node)] -= 1.0 / slope;
-    j_[at(node)] += amps - source_v / slope;
+    g_[slot] -= 1.0 / slope;
+    j_[slot] += amps - source_v / slope;
   }
 }
 
-// Leaves to root and back; returns the largest change of a node's volts.
-double Network::eliminate(const Part& part, Solution& s) {
-  const auto one_way = [&](int node) -> const Branch* {  // a one-way branch is always a chain of its own
-    const Branch& branch = topology_.branches[at(chain_[at(node)].front())];
-    return branch.one_way ? &branch : nullptr;
-  };
-  for (std::size_t i = part.kept.size(); i-- > 1;) {
-    const int node = part.kept[i];
-    if (!chain_closed_[at(node)]) continue;
-    const Branch* branch = one_way(node);
-    double offset_v = 0.0;
-    if (branch != nullptr) {
-      if (!carrying_[at(chain_[at(node)].front())]) continue;
-      offset_v = branch->b == node ? -branch->drop_v : branch->drop_v;
-    }
+double Network::alone_v(int k) const {
+  const double before = v_[at(k)];
+  const double fed_v = fed_v_[at(k)];
+  if (fed_v <= 0.0) return 0.0;
+  if (g_[at(k)] > kLeastSiemens) return std::clamp(j_[at(k)] / g_[at(k)], 0.0, fed_v);
+  // No tangent to follow: a surplus lifts it to the highest source; a deficit with every source blocked lies just
+  // below that source's volts, any other deficit (a source in its current limit) well below.
+  if (j_[at(k)] - g_[at(k)] * before >= 0.0) return fed_v;
+  for (const double level : {0.9999, 0.999, 0.99, 0.9}) {
+    if (before > level * fed_v) return level * fed_v;
+  }
+  return 0.5 * before;
+}
+
+// Leaves to root and back; returns the largest change of a slot's volts.
+double Network::eliminate(const Part& part) {
+  for (int k = part.last; --k > part.first;) {
+    const Slot& slot = slots_[at(k)];
+    if (!chain_closed_[at(k)]) continue;
     // D = (G (Vp + offset) - J) / (1 + G R): what the node above sees through the chain.
-    const double denominator = std::max(1.0 + g_[at(node)] * chain_ohm_[at(node)], kLeastDenominator);
-    g_[at(up_[at(node)])] += g_[at(node)] / denominator;
-    j_[at(up_[at(node)])] += (j_[at(node)] - g_[at(node)] * offset_v) / denominator;
+    const double share = 1.0 / std::max(1.0 + g_[at(k)] * chain_ohm_[at(k)], kLeastDenominator);
+    share_[at(k)] = share;
+    double j = j_[at(k)];
+    if (slot.one_way >= 0) {
+      if (!carrying_[at(slot.one_way)]) continue;
+      j += slot.toward * slot.drop_v * g_[at(k)];
+    }
+    g_[at(slot.up)] += g_[at(k)] * share;
+    j_[at(slot.up)] += j * share;
   }
   double change_v = 0.0;
-  const auto own_v = [&](int node) {  // a node with nothing above it
-    const double before = s.node_v[at(node)];
-    const double fed_v = fed_v_[at(node)];
-    if (fed_v <= 0.0) return 0.0;
-    if (g_[at(node)] > kLeastSiemens) return std::clamp(j_[at(node)] / g_[at(node)], 0.0, fed_v);
-    // No tangent to follow: a surplus lifts it to the highest source; a deficit with every source blocked lies just
-    // below that source's volts, any other deficit (a source in its current limit) well below.
-    if (j_[at(node)] - g_[at(node)] * before >= 0.0) return fed_v;
-    for (const double level : {0.9999, 0.999, 0.99, 0.9}) {
-      if (before > level * fed_v) return level * fed_v;
-    }
-    return 0.5 * before;
-  };
-  for (const int node : part.kept) {
-    const double before = s.node_v[at(node)];
+  for (int k = part.first; k < part.last; ++k) {
+    const Slot& slot = slots_[at(k)];
     double v = 0.0;
-    if (up_[at(node)] < 0 || !chain_closed_[at(node)]) {
-      v = own_v(node);
+    if (slot.up < 0 || !chain_closed_[at(k)]) {
+      v = alone_v(k);
     } else {
-      const double above_v = s.node_v[at(up_[at(node)])];
-      const Branch* branch = one_way(node);
-      const double toward_node = branch == nullptr || branch->b == node ? 1.0 : -1.0;
-      const double offset_v = branch == nullptr ? 0.0 : -toward_node * branch->drop_v;
-      const double ohm = chain_ohm_[at(node)];
-      const double denominator = std::max(1.0 + g_[at(node)] * ohm, kLeastDenominator);
-      double amps = (g_[at(node)] * (above_v + offset_v) - j_[at(node)]) / denominator;
-      v = std::max(above_v + offset_v - ohm * amps, 0.0);
-      if (branch != nullptr) {
+      const double above_v = v_[at(slot.up)] - slot.toward * slot.drop_v;
+      double amps = (g_[at(k)] * above_v - j_[at(k)]) * share_[at(k)];
+      v = std::max(above_v - chain_ohm_[at(k)] * amps, 0.0);
+      if (slot.one_way >= 0) {
         // Idle branches ask with the node's volts standing alone, carrying ones with their own current.
-        char& carrying = carrying_[at(chain_[at(node)].front())];
+        char& carrying = carrying_[at(slot.one_way)];
         const bool forward =
-            carrying ? amps * toward_node > 0.0 : (above_v - own_v(node)) * toward_node > branch->drop_v;
+            carrying ? amps * slot.toward > 0.0 : (v_[at(slot.up)] - alone_v(k)) * slot.toward > slot.drop_v;
         if (forward != static_cast<bool>(carrying)) {
           carrying = forward ? 1 : 0;
           change_v = 1.0;
         }
         if (!carrying) {
-          v = own_v(node);
+          v = alone_v(k);
           amps = 0.0;
         }
       }
-      chain_a_[at(node)] = amps;
+      chain_a_[at(k)] = amps;
     }
-    change_v = std::max(change_v, std::fabs(v - before));
-    s.node_v[at(node)] = v;
+    change_v = std::max(change_v, std::fabs(v - v_[at(k)]));
+    v_[at(k)] = v;
   }
   return change_v;
 }
 
 void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
-  // Chains as they are now, and the highest source that can reach each node.
-  for (const int node : part.kept) {
-    fed_v_[at(node)] = 0.0;
-    chain_ohm_[at(node)] = 0.0;
-    chain_closed_[at(node)] = 1;
-    for (const int k : chain_[at(node)]) {
-      chain_ohm_[at(node)] += now.branch_ohm[at(k)];
-      if (!now.branch_closed[at(k)]) chain_closed_[at(node)] = 0;
+  // Chains as they are now, and the highest source that can reach each slot.
+  for (int k = part.first; k < part.last; ++k) {
+    const Slot& slot = slots_[at(k)];
+    v_[at(k)] = s.node_v[at(slot.node)];
+    fed_v_[at(k)] = 0.0;
+    double ohm = 0.0;
+    bool closed = true;
+    for (int i = slot.chain_begin; i < slot.chain_end; ++i) {
+      const int b = chain_[at(i)];
+      ohm += now.branch_ohm[at(b)];
+      closed = closed && now.branch_closed[at(b)];
     }
+    chain_ohm_[at(k)] = ohm;
+    chain_closed_[at(k)] = closed ? 1 : 0;
   }
-  const auto feed = [&](int node, double volts) { fed_v_[at(node)] = std::max(fed_v_[at(node)], volts); };
+  const auto feed = [&](int slot, double volts) { fed_v_[at(slot)] = std::max(fed_v_[at(slot)], volts); };
   for (const int k : part.supplies) {
-    if (now.supplies[at(k)].live) feed(topology_.supply_node[at(k)], now.supplies[at(k)].volts);
+    if (now.supplies[at(k)].live) feed(supply_slot_[at(k)], now.supplies[at(k)].volts);
   }
   for (const int k : part.regulators_out) {
-    if (now.regulators[at(k)].on) feed(topology_.regulators[at(k)].out_node, now.regulators[at(k)].law.set_v);
+    if (now.regulators[at(k)].on) feed(regulator_out_slot_[at(k)], now.regulators[at(k)].law.set_v);
   }
   for (const int k : part.packs) {
     const PackNow& pack = now.packs[at(k)];
@@ -384,33 +401,29 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
     // Idle packs need no other.
     s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, 0.0);
     evaluated_a_[at(k)] = 0.0;
-    feed(topology_.pack_node[at(k)], s.pack[at(k)].volts - pack.drop_v);
+    feed(pack_slot_[at(k)], s.pack[at(k)].volts - pack.drop_v);
   }
-  // Volts that come through a node's chain from one end, 0 where it is open or points the other way.
-  const auto through = [&](int node, bool upward, double volts) {
-    if (!chain_closed_[at(node)]) return 0.0;
-    const Branch& branch = topology_.branches[at(chain_[at(node)].front())];
-    if (!branch.one_way) return volts;
-    return (branch.a == node) == upward ? volts - branch.drop_v : 0.0;
+  // Volts that come through a slot's chain from one end, 0 where it is open or points the other way.
+  const auto through = [&](int k, double upward, double volts) {
+    const Slot& slot = slots_[at(k)];
+    if (!chain_closed_[at(k)]) return 0.0;
+    if (slot.one_way < 0) return volts;
+    return slot.toward * upward < 0.0 ? volts - slot.drop_v : 0.0;
   };
-  for (std::size_t i = part.kept.size(); i-- > 1;) {
-    const int node = part.kept[i];
-    feed(up_[at(node)], through(node, true, fed_v_[at(node)]));
-  }
-  double highest_v = fed_v_[at(part.kept.front())];
-  for (std::size_t i = 1; i < part.kept.size(); ++i) {
-    const int node = part.kept[i];
-    feed(node, through(node, false, fed_v_[at(up_[at(node)])]));
-    highest_v = std::max(highest_v, fed_v_[at(node)]);
+  for (int k = part.last; --k > part.first;) feed(slots_[at(k)].up, through(k, 1.0, fed_v_[at(k)]));
+  double highest_v = fed_v_[at(part.first)];
+  for (int k = part.first + 1; k < part.last; ++k) {
+    feed(k, through(k, -1.0, fed_v_[at(slots_[at(k)].up)]));
+    highest_v = std::max(highest_v, fed_v_[at(k)]);
   }
   // Start from the source's volts where the last answer was dark, so that the upper (working) root is found.
   bool dark = false;
-  for (const int node : part.kept) {
-    if (s.node_v[at(node)] < 0.3 * fed_v_[at(node)]) {
-      s.node_v[at(node)] = fed_v_[at(node)];
+  for (int k = part.first; k < part.last; ++k) {
+    if (v_[at(k)] < 0.3 * fed_v_[at(k)]) {
+      v_[at(k)] = fed_v_[at(k)];
       dark = true;
     }
-    if (fed_v_[at(node)] <= 0.0) s.node_v[at(node)] = 0.0;
+    if (fed_v_[at(k)] <= 0.0) v_[at(k)] = 0.0;
   }
   int iteration = 0;
   bool done = false;
@@ -419,13 +432,13 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   // From a cold start every source is taken to carry: one that should not drops out at once, while a bus left alone for
   // an iteration would sink towards the lower root.
   const auto all_carry = [&] {
-    for (const int node : part.kept) {
-      if (!chain_[at(node)].empty()) carrying_[at(chain_[at(node)].front())] = 1;
+    for (int k = part.first; k < part.last; ++k) {
+      if (slots_[at(k)].one_way >= 0) carrying_[at(slots_[at(k)].one_way)] = 1;
     }
     for (const int k : part.packs) s.pack_a[at(k)] = std::max(s.pack_a[at(k)], 1e-9);
   };
   const auto start_at = [&](double v) {
-    for (const int node : part.kept) s.node_v[at(node)] = std::min(v, fed_v_[at(node)]);
+    for (int k = part.first; k < part.last; ++k) v_[at(k)] = std::min(v, fed_v_[at(k)]);
     for (const int k : part.packs) s.pack_a[at(k)] = 0.0;
     all_carry();
   };
@@ -438,12 +451,12 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
       secant_ = false;
     }
     stamp(part, now, s);
-    const double change_v = eliminate(part, s);
+    const double change_v = eliminate(part);
     double change_a = 0.0;
     for (const int k : part.packs) {
       const PackNow& pack = now.packs[at(k)];
       if (pack.params == nullptr) continue;
-      const double v = s.node_v[at(topology_.pack_node[at(k)])];
+      const double v = v_[at(pack_slot_[at(k)])];
       const double before = s.pack_a[at(k)];
       const double source_v = s.pack[at(k)].volts - pack.drop_v;
       double amps = before + (v - source_v) / s.pack[at(k)].slope_ohm;

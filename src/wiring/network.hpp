@@ -112,32 +112,45 @@ class Network {
   [[nodiscard]] int part_of(int node) const { return part_[static_cast<std::size_t>(node)]; }
 
  private:
+  // Branches in series without anything between them are one resistance. A slot is a node that carries an element,
+  // forks, or ends a one-way branch, with the chain of branches by which it hangs on the slot above it.
+  struct Slot {
+    int node = 0;
+    int up = -1;                         // slot above, -1 at a root
+    int chain_begin = 0, chain_end = 0;  // in chain_, nearest first
+    int one_way = -1;                    // the branch, which then is a chain of its own
+    double toward = 1.0;                 // of a one-way branch: 1 carries to this node, -1 away from it
+    double drop_v = 0.0;
+  };
   struct Part {
-    std::vector<int> order;  // root first
-    std::vector<int> kept;   // root first; nodes that carry an element, fork, or end a one-way branch
-    std::vector<int> idle;   // dead ends with nothing on them: at the volts of what they hang on
+    std::vector<int> order;   // root first
+    int first = 0, last = 0;  // its slots, root first
+    std::vector<int> idle;    // dead ends with nothing on them: at the volts of what they hang on
     std::vector<int> loads, supplies, packs, regulators_in, regulators_out;
   };
   void solve_part(const Part& part, const Conditions& now, Solution& solution);
   void shorten(Part& part, const std::vector<std::vector<int>>& touching);
   void expand(const Part& part, const Conditions& now, Solution& solution) const;
   void stamp(const Part& part, const Conditions& now, Solution& solution);
-  [[nodiscard]] double eliminate(const Part& part, Solution& solution);
+  [[nodiscard]] double eliminate(const Part& part);
+  [[nodiscard]] double alone_v(int slot) const;  // volts of a slot with nothing above it
 
   Topology topology_;
   std::vector<int> part_;
   std::vector<int> parent_;  // parent node in the elimination tree, -1 at a root
   std::vector<int> parent_branch_;
-  // Branches in series without anything between them are one resistance: each kept node hangs on the kept node above
-  // it.
-  std::vector<int> up_;                  // kept node above, -1 at a root
-  std::vector<std::vector<int>> chain_;  // branches between, nearest first
+  std::vector<Slot> slots_;  // part by part, as they are solved
+  std::vector<int> chain_;   // branches
+  std::vector<int> load_slot_, supply_slot_, pack_slot_, regulator_in_slot_, regulator_out_slot_;
+  // By slot, of the solution under way.
+  std::vector<double> v_;
   std::vector<double> chain_ohm_;
   std::vector<char> chain_closed_;
   std::vector<double> chain_a_;      // towards the node
   std::vector<double> fed_v_;        // highest source that can reach the node, 0 = none
+  std::vector<double> g_, j_;        // Norton equivalent: drawn current = g V - j
+  std::vector<double> share_;        // 1 / (1 + g R): of g, what the slot above sees through the chain
   std::vector<Part> parts_;          // in the order they are solved
-  std::vector<double> g_, j_;        // Norton equivalent at each node: drawn current = g V - j
   std::vector<char> carrying_;       // of one-way branches
   std::vector<double> evaluated_a_;  // current each pack's point was last taken at, within one solution
   bool secant_ = false;              // loads as conductances for this iteration
