@@ -62,14 +62,10 @@ Share exchange_share(const CellParams& params, double surface) {
 // With constant input u the lag goes to x decay + u step flat; an input rising by du adds du step ramp.
 Lag lag_over(double y) {
   if (y < 0.03) {
-    // ramp = 1/2 - y/6 + y^2/24 - ...; the first term left out is below 1e-17.
-    const double ramp =
-        1.0 / 2.0 +
-        y * (-1.0 / 6.0 +
-             y * (1.0 / 24.0 +
-                  y * (-1.0 / 120.0 +
-                       y * (1.0 / 720.0 +
-                            y * (-1.0 / 5040.0 + y * (1.0 / 40320.0 + y * (-1.0 / 362880.0 + y / 3628800.0)))))));
+    // ramp = 1/2 - y/6 + y^2/24 - ...; the first term left out is below 1e-18.
+    const double y2 = y * y;
+    const double ramp = (1.0 / 2.0 - y * (1.0 / 6.0)) + y2 * (1.0 / 24.0 - y * (1.0 / 120.0)) +
+                        y2 * y2 * ((1.0 / 720.0 - y * (1.0 / 5040.0)) + y2 * (1.0 / 40320.0 - y * (1.0 / 362880.0)));
     const double flat = 1.0 - y * ramp;
     return {1.0 - y * flat, flat, ramp};
   }

@@ -39,6 +39,13 @@ PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackS
   return point;
 }
 
+void follow_tangent(const PackParams& params, PackPoint& point, double change_a) {
+  const double change_v = point.slope_ohm * change_a;
+  point.volts += change_v;
+  point.lost_v -= change_v;
+  point.lowest_cell_v += change_v / params.series;
+}
+
 PackState advance(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,
                   double start_a, double end_a) {
   return advance(params, rates, lags_over(params, rates, state, step_s, start_a, end_a), state, start_a, end_a);

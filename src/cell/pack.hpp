@@ -60,6 +60,8 @@ struct PackPoint {
   double lowest_cell_v = 0.0;  // the weakest cell's terminal volts
 };
 PackPoint evaluate(const PackParams& params, const CellRates& rates, const PackState& state, double current_a);
+// The point as much further along its tangent.
+void follow_tangent(const PackParams& params, PackPoint& point, double change_a);
 
 // Electrical state after `step_s`, current going straight from `start_a` to `end_a` (pack amps).
 PackState advance(const PackParams& params, const CellRates& rates, const PackState& state, double step_s,

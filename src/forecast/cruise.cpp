@@ -232,6 +232,7 @@ void Simulator::warm_cruise_places(double step_s, bool corrected) {
     }
     if (!corrected) place_decay_[p] = maths::exp(-step_s * place.cooling_w_k / place.heat_capacity_j_k);
     const double settled_k = air_k() + heat_w / place.cooling_w_k;
+    mean_place_k_[p] = mean_on_the_way(place, step_s, place_decay_[p], place_k_[p], settled_k);
     trial_place_k_[p] = settled_k + (place_k_[p] - settled_k) * place_decay_[p];
   }
 }
@@ -247,7 +248,7 @@ double Simulator::cruise_step(double step_s) {
     const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
     const double drop_v = holder.drop_v;
     const double start_k = state_[h].cell.temperature_k;
-    const double around_k = 0.5 * (place_k_[at(holder.place)] + trial_place_k_[at(holder.place)]);
+    const double around_k = mean_place_k_[at(holder.place)];
     const double decay = cell::cooling_decay(pack, step_s);
     load.end_k = cell::warmed_k(pack, start_k, step_s, decay, load.amps * load.point.lost_v, around_k);
     trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
@@ -272,10 +273,7 @@ double Simulator::cruise_step(double step_s) {
       if (i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
       load.end_a += change_a;
       if (i > 0 || std::fabs(change_a) > kGuessShare * std::fabs(load.end_a)) continue;
-      const double change_v = load.end_point.slope_ohm * change_a;
-      load.end_point.lost_v -= change_v;
-      load.end_point.lowest_cell_v += change_v / pack.series;
-      load.end_point.volts += change_v;
+      cell::follow_tangent(pack, load.end_point, change_a);
       trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
       settled = trial_state_[h].cell.transfer_a;
       break;
@@ -285,7 +283,7 @@ double Simulator::cruise_step(double step_s) {
     trial_state_[h].cell.temperature_k = load.end_k;
     trial_state_[h].cell.transfer_a = settled;
     trial_state_[h].cell.transfer_follows = 0.0;
-    error = std::max(error, std::fabs(load.end_k - start_k) / kKelvinPerStep);
+    error = std::max(error, std::fabs(load.end_k - start_k) / most_kelvin(pack, load.end_k, kKelvinPerStep));
     error = std::max(error, std::fabs(lags_[h].end_share - lags_[h].start_share) / kShapePerStep);
     if (load.bay) continue;
     const double missed_a = load.end_a - straight_a;
@@ -334,7 +332,7 @@ double Simulator::cruise_clear() const {
 
 bool Simulator::cruise_to(double end_s) {
   if (!cruise_.valid && !prepare_cruise()) return false;
-  trial_place_k_ = place_k_;
+  trial_place_k_ = mean_place_k_ = place_k_;
   double step_s = std::max(step_s_, kFirst_s);
   bool arrived = true;
   bool moved_on = false;
@@ -363,9 +361,8 @@ bool Simulator::cruise_to(double end_s) {
       CruiseLoad& load = cruise_load_[h];
       if (!load.active) {
         const std::size_t own = at(day_.holders[h].place);
-        state_[h].cell.temperature_k =
-            cell::warmed_k(day_.packs[at(holder_[h].pack)].params, state_[h].cell.temperature_k, h_s, 0.0,
-                           0.5 * (place_k_[own] + trial_place_k_[own]));
+        state_[h].cell.temperature_k = cell::warmed_k(day_.packs[at(holder_[h].pack)].params,
+                                                      state_[h].cell.temperature_k, h_s, 0.0, mean_place_k_[own]);
         continue;
       }
       const double slope_a_s = (load.end_a - load.amps) / h_s;

@@ -11,7 +11,9 @@ namespace tillwrap::forecast {
 namespace {
 
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kKelvinTolerance = 0.05;
+constexpr double kKelvinPerStep = 2.5;
+constexpr double kKelvinAtLimit = 0.05;  // where protection would switch off, and of what is left to there
+constexpr double kShareOfKelvin = 0.03;
 constexpr double kBendTolerance = 1e-4;
 constexpr double kChargePerStep = 0.02;  // diffusion and resistance over charge are taken at mid-step
 constexpr double kFirstStep_s = 10.0;
@@ -57,6 +59,7 @@ Simulator::Simulator(const Model& model) : model_(model), day_(model.day), netwo
     if (k >= 0) bay_supply_[at(k)] = 1;
   }
   trial_place_k_.resize(places);
+  mean_place_k_.resize(places);
   place_decay_.resize(places);
   cruise_load_.resize(holders);
   for (CruiseLoad& load : cruise_load_) load.place_share.resize(places);
@@ -289,17 +292,34 @@ void Simulator::place_heat(const wiring::Solution& s, const std::vector<cell::Pa
   }
 }
 
+// Temperature of a bag, averaged over a step in which it goes from where it was towards where it would settle.
+double Simulator::mean_on_the_way(const day::Place& bag, double step_s, double decay, double from_k, double settled_k) {
+  const double y = step_s * bag.cooling_w_k / bag.heat_capacity_j_k;
+  const double share = y > 1e-4 ? (1.0 - decay) / y : 1.0 - 0.5 * y;
+  return settled_k + (from_k - settled_k) * share;
+}
+
+// How far a pack may warm or cool within a step: less where its protection is about to switch off for it.
+double Simulator::most_kelvin(const cell::PackParams& pack, double now_k, double otherwise) {
+  double most = otherwise;
+  for (const double limit_k : {pack.protection.coldest_k, pack.protection.hottest_k}) {
+    if (limit_k > 0.0) most = std::min(most, kKelvinAtLimit + kShareOfKelvin * std::fabs(now_k - limit_k));
+  }
+  return most;
+}
+
 double Simulator::try_step(double step_s) {
   set_lead_ohms();
   place_heat(solution_, state_, place_k_, heat0_);
   const auto warm_places = [&](const std::vector<double>& heat) {
     for (std::size_t p = 0; p < day_.places.size(); ++p) {
       const day::Place& place = day_.places[p];
-      trial_place_k_[p] = place_k_[p];
+      trial_place_k_[p] = mean_place_k_[p] = place_k_[p];
       if (place.kind != day::Place::Kind::bag) continue;
       const double settled_k = air_k() + heat[p] / place.cooling_w_k;
       const double decay = maths::exp(-step_s * place.cooling_w_k / place.heat_capacity_j_k);
       trial_place_k_[p] = settled_k + (place_k_[p] - settled_k) * decay;
+      mean_place_k_[p] = mean_on_the_way(place, step_s, decay, place_k_[p], settled_k);
     }
   };
   warm_places(heat0_);
@@ -311,8 +331,8 @@ double Simulator::try_step(double step_s) {
     const double start_a = solution_.pack_a[h];
     const double start_k = state_[h].cell.temperature_k;
     const std::size_t place = at(day_.holders[h].place);
-    const double end_k = cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v,
-                                        0.5 * (place_k_[place] + trial_place_k_[place]));
+    const double end_k =
+        cell::warmed_k(pack, start_k, step_s, start_a * solution_.pack[h].lost_v, mean_place_k_[place]);
     const double expected_a = start_a + slope_a_s_[h] * step_s;
     trial_rates_[h] = cell::rates_at(pack.cell, end_k);
     mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
@@ -339,13 +359,13 @@ double Simulator::try_step(double step_s) {
     const double start_k = state_[h].cell.temperature_k;
     const std::size_t place = at(day_.holders[h].place);
     const double heat_w = 0.5 * (start_a * solution_.pack[h].lost_v + end_a * trial_.pack[h].lost_v);
-    const double end_k = cell::warmed_k(pack, start_k, step_s, heat_w, 0.5 * (place_k_[place] + trial_place_k_[place]));
+    const double end_k = cell::warmed_k(pack, start_k, step_s, heat_w, mean_place_k_[place]);
     trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], start_a, end_a);
     trial_state_[h].cell.temperature_k = end_k;
     if (now_.packs[h].params == nullptr) continue;
     const cell::PackPoint corrected = cell::evaluate(pack, trial_rates_[h], trial_state_[h], end_a);
     error = std::max(error, std::fabs(corrected.volts - trial_.pack[h].volts) / (pack.series * kVoltTolerancePerCell));
-    error = std::max(error, 0.02 * std::fabs(end_k - start_k) / kKelvinTolerance);
+    error = std::max(error, std::fabs(end_k - start_k) / most_kelvin(pack, end_k, kKelvinPerStep));
     error = std::max(error, std::fabs(trial_state_[h].cell.charge - state_[h].cell.charge) / kChargePerStep);
     // The trapezium rule's share of the energy: how far the open-circuit curve bends within the step.
     const double middle_v =

@@ -173,7 +173,10 @@ class Simulator : private Standing {
   void set_lead_ohms();
   void set_conditions();
   void set_bay(std::size_t h, const cell::PackState& state);
-  void resolve();                  // set conditions and solve at the present state
+  void resolve();  // set conditions and solve at the present state
+  [[nodiscard]] static double mean_on_the_way(const day::Place& bag, double step_s, double decay, double from_k,
+                                              double settled_k);
+  [[nodiscard]] static double most_kelvin(const cell::PackParams& pack, double now_k, double otherwise);
   double try_step(double step_s);  // fills the trial buffers, returns error over tolerance
   void accept_step(double step_s);
   void integrate_to(double end_s);
@@ -202,7 +205,7 @@ class Simulator : private Standing {
   std::size_t next_agenda_ = 0;
 
   std::vector<std::size_t> bags_;  // places that are bags and have something in them
-  std::vector<char> bay_supply_;  // by network supply: of a charger's bay
+  std::vector<char> bay_supply_;   // by network supply: of a charger's bay
 
   wiring::Network network_;
   // Trial buffers of a step.
@@ -211,7 +214,8 @@ class Simulator : private Standing {
   std::vector<cell::CellRates> trial_rates_, mid_rates_;
   std::vector<cell::StepLags> lags_;  // of the step being tried
   std::vector<double> trial_place_k_, heat0_, heat1_;
-  std::vector<double> place_decay_;  // of each bag over the step being tried
+  std::vector<double> mean_place_k_;  // over the step being tried
+  std::vector<double> place_decay_;   // of each bag over the step being tried
   std::vector<LeadNow> trial_lead_;
   Power power_, trial_power_;
   std::vector<Hit> hits_;     // of settle_once

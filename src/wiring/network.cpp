@@ -23,6 +23,7 @@ constexpr int kFromAbove = 30;
 constexpr int kSecantFrom = 70;
 constexpr int kFromBelow = 300;
 constexpr double kSecantTolerance = 1e-6;
+constexpr double kStraight_a = 1e-5;  // so near, a pack's volts lie on its tangent, to about a nanovolt
 constexpr double kLeastSiemens = 1e-12;  // below this a part hangs in the air
 constexpr double kLeastDenominator = 1e-5;
 
@@ -298,10 +299,13 @@ void Network::stamp(const Part& part, const Conditions& now, Solution& s) {
     const double v = v_[slot];
     double& amps = s.pack_a[at(k)];
     if (pack.one_way && amps < 0.0) amps = 0.0;
-    if (amps != evaluated_a_[at(k)]) {
+    const double change_a = amps - evaluated_a_[at(k)];
+    if (std::fabs(change_a) > kStraight_a) {
       s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
-      evaluated_a_[at(k)] = amps;
+    } else if (change_a != 0.0) {
+      cell::follow_tangent(*pack.params, s.pack[at(k)], change_a);
     }
+    evaluated_a_[at(k)] = amps;
     const double source_v = s.pack[at(k)].volts - pack.drop_v;
     const double slope = s.pack[at(k)].slope_ohm;
     if (pack.one_way && amps <= 0.0 && v >= source_v) continue;
