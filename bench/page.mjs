@@ -78,7 +78,7 @@ try {
   await quiet();
   const bytes = [...first].map((path) => ({ path, gzip: gzipped(join(root, path.endsWith('/') ? `${path}index.html` : path)) }));
   const engines = Object.fromEntries(
-    readdirSync(join(root, 'assets')).filter((name) => name.endsWith('.wasm')).map((name) => [basename(name).replace(/-[^-]*\.wasm$/, ''), gzipped(join(root, 'assets', name))]),
+    readdirSync(join(root, 'assets')).filter((name) => name.endsWith('.wasm')).map((name) => [basename(name).replace(/-.{8}\.wasm$/, ''), gzipped(join(root, 'assets', name))]),
   );
 
   await page.evaluate(() => ((globalThis.asked = []), (globalThis.painted = [])));
