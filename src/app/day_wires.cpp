@@ -88,7 +88,8 @@ void DayBuilder::read_wires(Reader& root) {
     const bool shield =
         reader.has("return") && reader.one_of("return", {"own conductor", "audio shield"}) == "audio shield";
     reader.allow("centre");
-    const bool centre_negative = reader.has("centre") && reader.one_of("centre", {"positive", "negative"}) == "negative";
+    const bool centre_negative =
+        reader.has("centre") && reader.one_of("centre", {"positive", "negative"}) == "negative";
     reader.allow("contacts");
     const bool worn = reader.has("contacts") && reader.one_of("contacts", {"new", "worn"}) == "worn";
     kit::WireItem item{.lead = static_cast<int>(day_.leads.size()),

@@ -87,8 +87,8 @@ Extent extent(const Item& item);
 // version 2.37); a character outside the table counts as one em.
 double text_width(std::string_view utf8, double size, bool bold = false);
 
-// Words broken into lines no wider than `width`; a word that is wider alone goes on over several, parted after a hyphen or
-// the like where one stands well. Nothing is cut.
+// Words broken into lines no wider than `width`; a word that is wider alone goes on over several, parted after a hyphen
+// or the like where one stands well. Nothing is cut.
 std::vector<std::string> wrapped(std::string_view utf8, double width, double size, bool bold = false);
 
 // Cut with an ellipsis to `width`.

@@ -31,18 +31,14 @@ Health health(const cell::CellParams& as_new, std::vector<Log> logs, const std::
   problem.base = as_new;
   problem.logs = std::move(logs);
   problem.progress = progress;
-  problem.free.push_back({.name = "capacity_fraction",
-                          .middle = 1.0,
-                          .spread = kCapacityDoubt,
-                          .put = [](Draft& draft, double value) {
-                            for (cell::Ageing& age : draft.age) age.capacity_fraction = value;
-                          }});
-  problem.free.push_back({.name = "resistance_factor",
-                          .middle = 1.0,
-                          .spread = kResistanceDoubt,
-                          .put = [](Draft& draft, double value) {
-                            for (cell::Ageing& age : draft.age) age.resistance_factor = value;
-                          }});
+  problem.free.push_back(
+      {.name = "capacity_fraction", .middle = 1.0, .spread = kCapacityDoubt, .put = [](Draft& draft, double value) {
+         for (cell::Ageing& age : draft.age) age.capacity_fraction = value;
+       }});
+  problem.free.push_back(
+      {.name = "resistance_factor", .middle = 1.0, .spread = kResistanceDoubt, .put = [](Draft& draft, double value) {
+         for (cell::Ageing& age : draft.age) age.resistance_factor = value;
+       }});
   free_start_charges(problem);
   Health out;
   out.fitted = fit(problem);

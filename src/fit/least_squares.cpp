@@ -7,9 +7,9 @@ namespace tillwrap::fit {
 
 namespace {
 
-constexpr double kNudge = 1e-3;      // forward difference, in prior spreads
-constexpr double kFarthest = 1.0;    // longest step of one unknown in a round, in prior spreads
-constexpr double kEnough = 1e-4;     // relative fall of the cost below which a round counts as no gain
+constexpr double kNudge = 1e-3;    // forward difference, in prior spreads
+constexpr double kFarthest = 1.0;  // longest step of one unknown in a round, in prior spreads
+constexpr double kEnough = 1e-4;   // relative fall of the cost below which a round counts as no gain
 
 }  // namespace
 

@@ -7,7 +7,7 @@ namespace tillwrap::fit {
 
 namespace {
 
-constexpr double kGap_s = 200.0;       // a longer step in a pulse test's clock separates two levels
+constexpr double kGap_s = 200.0;        // a longer step in a pulse test's clock separates two levels
 constexpr std::size_t kLeastRows = 20;  // a level of fewer rows holds no pulse
 
 }  // namespace

@@ -12,8 +12,9 @@ namespace tillwrap::fit {
 namespace {
 
 // Dense where the curve bends: at the empty end and just below full.
-const std::vector<double> kKnots{0,    .004, .008, .012, .02, .03, .045, .06, .08, .10, .125, .15, .175, .2,  .225, .25, .275,
-                                 .3,   .35,  .4,   .45,  .5,  .55, .6,   .65, .7,  .75, .8,   .85, .9,   .94, .97,  .985, 1.0};
+const std::vector<double> kKnots{0,    .004, .008, .012, .02,  .03, .045, .06, .08,  .10, .125, .15,
+                                 .175, .2,   .225, .25,  .275, .3,  .35,  .4,  .45,  .5,  .55,  .6,
+                                 .65,  .7,   .75,  .8,   .85,  .9,  .94,  .97, .985, 1.0};
 
 }  // namespace
 
@@ -25,8 +26,7 @@ double curve_from_slow(cell::CellParams& cell, const Log& log, double full_v) {
   double mean_a = 0.0;
   std::vector<double> drawn_as(t_s.size(), 0.0);
   for (std::size_t k = 1; k < t_s.size(); ++k)
-    drawn_as[k] =
-        drawn_as[k - 1] + 0.5 * (t_s[k] - t_s[k - 1]) * (log.amps[first + k] + log.amps[first + k - 1]);
+    drawn_as[k] = drawn_as[k - 1] + 0.5 * (t_s[k] - t_s[k - 1]) * (log.amps[first + k] + log.amps[first + k - 1]);
   mean_a = drawn_as.back() / (t_s.back() - t_s.front());
 
   const auto shape = [](const Curve& curve, double z) { return curve.empty() ? 1.0 : curve.value(z); };

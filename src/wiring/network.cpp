@@ -23,7 +23,7 @@ constexpr int kFromAbove = 30;
 constexpr int kSecantFrom = 70;
 constexpr int kFromBelow = 300;
 constexpr double kSecantTolerance = 1e-6;
-constexpr double kStraight_a = 1e-5;  // so near, a pack's volts lie on its tangent, to about a nanovolt
+constexpr double kStraight_a = 1e-5;     // so near, a pack's volts lie on its tangent, to about a nanovolt
 constexpr double kLeastSiemens = 1e-12;  // below this a part hangs in the air
 constexpr double kLeastDenominator = 1e-5;
 

@@ -271,7 +271,8 @@ TEST(Catalogue, DevicesTakeTheFreshPacksOfTheirOwnHolders) {
 // ---- reading
 
 const char* kGoodConnector =
-    "[[connector]]\nid = \"a\"\ntitle = \"a\"\ncontact_new_ohm = 0.01\ncontact_worn_ohm = 0.02\nrating_a = 2\nprice_usd = 5\n"
+    "[[connector]]\nid = \"a\"\ntitle = \"a\"\ncontact_new_ohm = 0.01\ncontact_worn_ohm = 0.02\nrating_a = "
+    "2\nprice_usd = 5\n"
     "locks = true\npolarity = \"x\"\nmates = [\"a\"]\nsource = \"here\"\nmark = \"from memory\"\nchecked = "
     "\"2026-11-25\"\n";
 

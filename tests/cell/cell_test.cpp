@@ -179,8 +179,8 @@ TEST(Cell, SettledChargeTransferIsButlerVolmer) {
   s.temperature_k = 263.15;
   const CellState settled = advance(c, rates, s, 50.0 * rates.exchange_s, 2.0, 2.0);
   EXPECT_NEAR(settled.transfer_a, 2.0, 1e-12);
-  EXPECT_NEAR(evaluate(c, rates, settled, 2.0).volts,
-              evaluate(at_once, rates_at(at_once, 263.15), settled, 2.0).volts, 1e-12);
+  EXPECT_NEAR(evaluate(c, rates, settled, 2.0).volts, evaluate(at_once, rates_at(at_once, 263.15), settled, 2.0).volts,
+              1e-12);
 }
 
 TEST(Cell, FollowingTransferIsAnAdvanceToAnotherCurrent) {

@@ -21,7 +21,14 @@ Kit one_pack(double day_h, double watts) {
 }
 
 odds::Spread only_load(double sigma) {
-  return {.load = sigma, .load_each = 0.0, .capacity = 0.0, .capacity_each = 0.0, .resistance = 0.0, .start_charge = 0.0, .air_k = 0.0, .bag = 0.0};
+  return {.load = sigma,
+          .load_each = 0.0,
+          .capacity = 0.0,
+          .capacity_each = 0.0,
+          .resistance = 0.0,
+          .start_charge = 0.0,
+          .air_k = 0.0,
+          .bag = 0.0};
 }
 
 double normal_cdf(double x) { return boost::math::cdf(boost::math::normal(), x); }
@@ -95,7 +102,8 @@ TEST(Odds, LastSafeMomentOfAChange) {
   const int bus = kit.port("bus");
   const int cup = kit.holder("cup", bus, kit.pack(straight_pack({.capacity_ah = 5.0})));
   kit.device("load", bus, 10.0, 12.5, 13.0);
-  kit.day.holders[at(cup)].slots.push_back({.pack = kit.pack(straight_pack({.capacity_ah = 5.0})), .at_s = 3.0 * kHour_s});
+  kit.day.holders[at(cup)].slots.push_back(
+      {.pack = kit.pack(straight_pack({.capacity_ah = 5.0})), .at_s = 3.0 * kHour_s});
   const auto changes = odds::change_odds(kit.day, {.days = 512, .seed = 1, .spread = only_load(0.05)});
   ASSERT_EQ(changes.size(), 1U);
   EXPECT_NEAR(changes[0].safe_s, lasts * std::exp(-1.2816 * 0.05), 0.004 * lasts);

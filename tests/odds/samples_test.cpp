@@ -1,12 +1,12 @@
 // The sample points against Boost's Sobol engine and normal distribution, and against what defines them.
+#include "odds/samples.hpp"
+
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/random/sobol.hpp>
 #include <vector>
-
-#include "odds/samples.hpp"
 
 namespace tillwrap::odds {
 namespace {

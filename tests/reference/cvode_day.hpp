@@ -1,7 +1,8 @@
-// One day by SUNDIALS CVODE: the equations of docs/model.md and docs/model-day.md written down a second time, integrated
-// with variable-order BDF, the wiring solved by DenseWiring wherever the integrator asks. Events are roots located by the
-// integrator itself; the state is restarted after each. Shares with the engine: the scenario, the cell's terminal volts
-// and coefficients at a temperature (both held against closed forms and ngspice elsewhere), fuse laws and who feeds whom.
+// One day by SUNDIALS CVODE: the equations of docs/model.md and docs/model-day.md written down a second time,
+// integrated with variable-order BDF, the wiring solved by DenseWiring wherever the integrator asks. Events are roots
+// located by the integrator itself; the state is restarted after each. Shares with the engine: the scenario, the cell's
+// terminal volts and coefficients at a temperature (both held against closed forms and ngspice elsewhere), fuse laws
+// and who feeds whom.
 #pragma once
 
 #include <string>
@@ -12,8 +13,8 @@
 
 namespace tillwrap::reference {
 
-// Thrown when a day switches more often than that (devices that start and fall over without end), or when the integrator
-// cannot hold its tolerance at the edge of collapse.
+// Thrown when a day switches more often than that (devices that start and fall over without end), or when the
+// integrator cannot hold its tolerance at the edge of collapse.
 struct GaveUp {};
 inline constexpr long kMostSegments = 600;
 inline constexpr std::size_t kMostEvents = 5000;
@@ -43,7 +44,7 @@ struct CvodeRun {
   double lost_s = forecast::kNever;
   std::vector<CvodeSample> samples;
   std::vector<CvodeEvent> events;
-  std::vector<double> down_s;      // every device_down in order, up to off
+  std::vector<double> down_s;  // every device_down in order, up to off
   std::vector<int> down_device;
   long steps = 0, evaluations = 0, solves = 0, newton = 0, unsettled = 0;
 };

@@ -1,9 +1,9 @@
 // A day against SUNDIALS CVODE on random wirings and days (fixed seeds): the moment the first must-run device is lost
 // within 0.1 % of the time since call, volts within 1 mV a cell above 10 % charge and away from events.
 // Two programs of the same rules may settle several switches of one moment in another order (which of two devices at
-// their cut-off goes first, a regulator or what hangs on it) and live another day from there. A day is compared up to the
-// first switch that differs; how many are cut short so is printed and held below a quarter.
-// TILLWRAP_ALL=1 in the environment runs all two hundred; otherwise every fifth, for the time it takes.
+// their cut-off goes first, a regulator or what hangs on it) and live another day from there. A day is compared up to
+// the first switch that differs; how many are cut short so is printed and held below a quarter. TILLWRAP_ALL=1 in the
+// environment runs all two hundred; otherwise every fifth, for the time it takes.
 #include <gtest/gtest.h>
 #include <rapidcheck.h>
 
@@ -162,10 +162,12 @@ Compared compare(const day::Scenario& day, const std::string& name, bool talk) {
     }
   }
   if (talk || c.lost_apart > kMostApart || c.worst_v > kMostApartV || !c.same_loss) {
-    std::printf("[ %-8s ] lost: ours %.2f s (%d), CVODE %.2f s (%d); worst %.3f mV at %.0f s of %ld; %.2f s, %ld steps, %ld solves, %ld newton, %ld unsettled; ours %ld steps\n",
-                name.c_str(), run.first_loss.at_s, run.first_loss.device, reference.lost_s, reference.lost_device,
-                1e3 * c.worst_v, worst_at_s, c.samples, c.cvode_s, reference.steps, reference.solves, reference.newton,
-                reference.unsettled, run.steps);
+    std::printf(
+        "[ %-8s ] lost: ours %.2f s (%d), CVODE %.2f s (%d); worst %.3f mV at %.0f s of %ld; %.2f s, %ld steps, %ld "
+        "solves, %ld newton, %ld unsettled; ours %ld steps\n",
+        name.c_str(), run.first_loss.at_s, run.first_loss.device, reference.lost_s, reference.lost_device,
+        1e3 * c.worst_v, worst_at_s, c.samples, c.cvode_s, reference.steps, reference.solves, reference.newton,
+        reference.unsettled, run.steps);
     show_difference(run, reference, true);
   }
   return c;
@@ -197,10 +199,11 @@ TEST_P(RandomDays, AgreeWithCvode) {
     std::sort(x.begin(), x.end());
     return x.empty() ? 0.0 : x[static_cast<std::size_t>(share * static_cast<double>(x.size() - 1))];
   };
-  std::printf("[ apart    ] loss: worst %.4f %%, 95 %% of days %.4f %%, median %.5f %%; volts a cell: worst %.3f mV, 95 %% "
-              "%.3f mV, median %.4f mV\n",
-              100 * at_share(lost, 1.0), 100 * at_share(lost, 0.95), 100 * at_share(lost, 0.5),
-              1e3 * at_share(volts, 1.0), 1e3 * at_share(volts, 0.95), 1e3 * at_share(volts, 0.5));
+  std::printf(
+      "[ apart    ] loss: worst %.4f %%, 95 %% of days %.4f %%, median %.5f %%; volts a cell: worst %.3f mV, 95 %% "
+      "%.3f mV, median %.4f mV\n",
+      100 * at_share(lost, 1.0), 100 * at_share(lost, 0.95), 100 * at_share(lost, 0.5), 1e3 * at_share(volts, 1.0),
+      1e3 * at_share(volts, 0.95), 1e3 * at_share(volts, 0.5));
 }
 
 INSTANTIATE_TEST_SUITE_P(Groups, RandomDays, testing::Range(0, kGroups));

@@ -9,9 +9,9 @@ namespace tillwrap::reference {
 
 namespace {
 
-constexpr double kLeak_s = 1e-12;     // to ground at every node, so that what hangs in the air is at 0 V
-constexpr double kPlainOhm = 1e-6;    // less than this keeps the current as an unknown
-constexpr double kSettled = 1e-9;     // largest change of the last step; the error left is its square
+constexpr double kLeak_s = 1e-12;   // to ground at every node, so that what hangs in the air is at 0 V
+constexpr double kPlainOhm = 1e-6;  // less than this keeps the current as an unknown
+constexpr double kSettled = 1e-9;   // largest change of the last step; the error left is its square
 constexpr double kMostVoltsStep = 4.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -255,7 +255,8 @@ bool DenseWiring::sink(const WiringNow& now) {
 void DenseWiring::start_high(const WiringNow& now) {
   double highest_v = 0.0;
   for (const auto& supply : now.supplies) highest_v = std::max(highest_v, supply.live ? supply.volts : 0.0);
-  for (const auto& regulator : now.regulators) highest_v = std::max(highest_v, regulator.on ? regulator.law.set_v : 0.0);
+  for (const auto& regulator : now.regulators)
+    highest_v = std::max(highest_v, regulator.on ? regulator.law.set_v : 0.0);
   for (const auto& pack : now.packs) {
     if (pack.params != nullptr)
       highest_v = std::max(highest_v, cell::evaluate(*pack.params, pack.rates, pack.state, 0.0).volts);
@@ -310,9 +311,13 @@ void DenseWiring::solve(const WiringNow& now, WiringPoint& point, bool afresh) {
   if (!done && getenv("DW")) {
     fprintf(stderr, "unsettled\n");
     for (int n = 0; n < unknowns_; ++n) fprintf(stderr, " x%d %.6g f %.3g step %.3g\n", n, x_(n), f_(n), step_(n));
-    for (auto& b : now.branches) fprintf(stderr, " br %d-%d %g closed %d ow %d drop %g\n", b.a, b.b, b.ohm, b.closed, b.one_way, b.drop_v);
-    for (auto& l : now.loads) fprintf(stderr, " load @%d %g W %g A %g S floor %g\n", l.node, l.power_w, l.current_a, l.siemens, l.floor_v);
-    for (auto& l : now.packs) fprintf(stderr, " pack @%d %d ow %d drop %g z %g\n", l.node, l.params != nullptr, l.one_way, l.drop_v, l.state.cell.charge);
+    for (auto& b : now.branches)
+      fprintf(stderr, " br %d-%d %g closed %d ow %d drop %g\n", b.a, b.b, b.ohm, b.closed, b.one_way, b.drop_v);
+    for (auto& l : now.loads)
+      fprintf(stderr, " load @%d %g W %g A %g S floor %g\n", l.node, l.power_w, l.current_a, l.siemens, l.floor_v);
+    for (auto& l : now.packs)
+      fprintf(stderr, " pack @%d %d ow %d drop %g z %g\n", l.node, l.params != nullptr, l.one_way, l.drop_v,
+              l.state.cell.charge);
     for (auto& l : now.regulators) fprintf(stderr, " reg %d->%d on %d\n", l.in, l.out, l.on);
     exit(1);
   }

@@ -1,9 +1,9 @@
 // The operating point of a wiring by a method of its own: all node volts and the currents of packs and one-way branches
 // together in one dense system, Newton with Eigen's LU, no tree, no elimination order. Sources in OR are written as
-// Fischer and Burmeister's function of the complementarity (Optimization 24 (1992) 269): a + b - sqrt(a² + b²) = 0 holds
-// exactly when a >= 0, b >= 0 and ab = 0. Where Newton from the last answer fails, loads are raised from nothing to what
-// they are, which leads to the highest operating point; where there is none above the loads' floors, the volts sink as
-// capacitors at the nodes would let them.
+// Fischer and Burmeister's function of the complementarity (Optimization 24 (1992) 269): a + b - sqrt(a² + b²) = 0
+// holds exactly when a >= 0, b >= 0 and ab = 0. Where Newton from the last answer fails, loads are raised from nothing
+// to what they are, which leads to the highest operating point; where there is none above the loads' floors, the volts
+// sink as capacitors at the nodes would let them.
 #pragma once
 
 #include <Eigen/Dense>
