@@ -43,21 +43,11 @@ recharge::Night about(const recharge::Night& all, const std::string& mount, cons
 
 // So many of them, as one of so many bays where their bays share nothing.
 void add_chargers(recharge::Night& night, const catalogue::ChargerKind& kind, int count) {
-  recharge::Charger one{.name = kind.id,
-                        .fits = kind.fits,
-                        .bays = kind.bays,
-                        .cell_a_bay = kind.volts_per_cell > 0.0 && kind.bays > 1,
-                        .bay_a = kind.amps_per_bay,
-                        .together_a = kind.amps_together < kind.bays * kind.amps_per_bay ? kind.amps_together : 0.0,
-                        .end_fraction = kind.end_fraction,
-                        .put_in = kind.put_in,
-                        .efficiency = kind.efficiency > 0.0 ? kind.efficiency : 0.8,
-                        .coldest_k = kind.coldest_k,
-                        .hottest_k = kind.hottest_k,
-                        .surround_k = night.chargers.empty() ? kIndoors_k : night.chargers.front().surround_k,
-                        .supply = night.supplies.size() == 1 ? 0 : -1,
-                        .live = night.chargers.empty() ? std::vector<day::Span>{{night.from_s, night.until_s}}
-                                                       : night.chargers.front().live};
+  recharge::Charger one = charger_of(kind);
+  one.surround_k = night.chargers.empty() ? kIndoors_k : night.chargers.front().surround_k;
+  one.supply = night.supplies.size() == 1 ? 0 : -1;
+  one.live =
+      night.chargers.empty() ? std::vector<day::Span>{{night.from_s, night.until_s}} : night.chargers.front().live;
   if (one.together_a > 0.0) {
     for (int k = 0; k < count; ++k) night.chargers.push_back(one);
   } else if (count > 0) {

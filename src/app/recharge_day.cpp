@@ -29,6 +29,21 @@ double not_before(double clock_s, double after_s) {
 
 }  // namespace
 
+recharge::Charger charger_of(const catalogue::ChargerKind& kind) {
+  constexpr double kUsualEfficiency = 0.8;  // of the mains, where the catalogue does not say; from memory
+  return {.name = kind.id,
+          .fits = kind.fits,
+          .bays = kind.bays,
+          .cell_a_bay = kind.volts_per_cell > 0.0 && kind.bays > 1,
+          .bay_a = kind.amps_per_bay,
+          .together_a = kind.amps_together < kind.bays * kind.amps_per_bay ? kind.amps_together : 0.0,
+          .end_fraction = kind.end_fraction,
+          .put_in = kind.put_in,
+          .efficiency = kind.efficiency > 0.0 ? kind.efficiency : kUsualEfficiency,
+          .coldest_k = kind.coldest_k,
+          .hottest_k = kind.hottest_k};
+}
+
 LeftOver left_over(const day::Scenario& day, double at_s) {
   const forecast::WholeDay whole(day);
   const std::vector<forecast::ChangePlan> plans = whole.plan(day.off_s + kSearchBeyond_s);
@@ -140,22 +155,15 @@ RechargeAnswer night_after(DayFile file, const RechargeWords& words) {
         std::find(words.chargers.begin(), words.chargers.end(), item.name) == words.chargers.end())
       continue;
     const int where = rest.where >= 0 && !begins_in_day ? rest.where : item.where;
-    recharge::Charger charger{.name = item.name,
-                              .fits = item.kind->fits,
-                              .bays = item.kind->bays,
-                              .cell_a_bay = item.kind->volts_per_cell > 0.0 && item.kind->bays > 1,
-                              .in_turn = item.in_turn,
-                              .bay_a = item.amps_per_bay,
-                              .together_a = item.together_a,
-                              .together_w = item.together_w,
-                              .end_fraction = item.kind->end_fraction,
-                              .put_in = item.kind->put_in,
-                              .efficiency = item.kind->efficiency > 0.0 ? item.kind->efficiency : 0.8,
-                              .coldest_k = item.kind->coldest_k,
-                              .hottest_k = item.kind->hottest_k,
-                              .surround_k = place_now_k(where, night.from_s),
-                              .supply = watts > 0.0 ? 0 : item.supply,
-                              .live = power};
+    recharge::Charger charger = charger_of(*item.kind);
+    charger.name = item.name;
+    charger.in_turn = item.in_turn;
+    charger.bay_a = item.amps_per_bay;
+    charger.together_a = item.together_a;
+    charger.together_w = item.together_w;
+    charger.surround_k = place_now_k(where, night.from_s);
+    charger.supply = watts > 0.0 ? 0 : item.supply;
+    charger.live = power;
     if (begins_in_day) {
       std::vector<day::Span> live;
       for (const day::Period& period : day.periods) {

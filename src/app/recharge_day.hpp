@@ -52,6 +52,9 @@ struct RechargeAnswer {
   std::vector<std::string> notes;
 };
 
+// A charger of that kind as the catalogue has it; where it stands and when it has power is left to say.
+recharge::Charger charger_of(const catalogue::ChargerKind& kind);
+
 // The rest as a question: `night` posed, `pack_of`, `fresh`, `asleep`, `in_the_day` and `notes` told, nothing planned
 // yet. The day may have no charger, and no pack that can be charged. Throws decode::InputError.
 RechargeAnswer night_after(DayFile file, const RechargeWords& words);

@@ -19,7 +19,8 @@ constexpr double kSecondsPerStep = 0.4;
 constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kShareOfRoom = 0.005;  // of the volts left to the next switching
 constexpr double kKelvinPerStep = 1.5;
-constexpr double kShapePerStep = 0.06;  // change of the diffusion over charge
+constexpr double kShapePerStep = 0.06;  // change of the diffusion time, over charge and with warmth
+constexpr double kMissedVolts = 3.0;    // the lags miss more than the charge
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack;
 // in wires it is right to first order, so the error goes with their share of the loss and the square of the change of
 // volts.
@@ -290,7 +291,7 @@ double Simulator::cruise_step(double step_s) {
     const double missed_share = 0.5 * std::fabs(missed_a / load.end_a);
     const double room_v = std::max(load.end_point.volts - drop_v - load.leave_v, 0.0);
     error = std::max(error, missed_share * step_s / kSecondsPerStep);
-    error = std::max(error, 3.0 * missed_share * std::fabs(load.end_point.volts - load.point.volts) /
+    error = std::max(error, kMissedVolts * missed_share * std::fabs(load.end_point.volts - load.point.volts) /
                                 (kVoltTolerancePerCell * pack.series + kShareOfRoom * room_v));
     if (slope_over_s_ <= 0.0) continue;
     const double bent_as = missed_a * step_s * step_s / (6.0 * (step_s + slope_over_s_)) / pack.parallel;
