@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/health_log.hpp"
 #include "app/words.hpp"
 #include "catalogue/catalogue.hpp"
 #include "cell/resting.hpp"
@@ -22,15 +23,13 @@ constexpr double kFullSd = 0.02;
 constexpr double kIndoors_k = 293.15;  // where nobody said how warm it is; common practice, no source
 // Longer without a reading of amps: whether the kit ran is anybody's guess. Common practice, no source.
 constexpr double kLongestGap_s = 3.0 * 3600.0;
-// Packs of a kind differ, and so does the model (health_log.cpp).
-constexpr double kKindDoubt = 0.032;
 constexpr std::size_t kVoltsOfTurns = 12;
-constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;  // outside these it is not this pack (health_log.cpp)
 
 double seconds(std::int64_t us) { return static_cast<double>(us) / 1e6; }
 
 health::Band band_of(const fit::Factor& factor) {
-  const double wide = maths::exp(health::kBand * std::hypot(factor.ln_sd, kKindDoubt));
+  const double wide =
+      maths::exp(health::kBand * std::hypot(factor.ln_sd, std::hypot(kKindCapacityDoubt, kModelCapacityDoubt)));
   return {.low = factor.value / wide, .middle = factor.value, .high = factor.value * wide};
 }
 

@@ -17,16 +17,13 @@ namespace {
 
 // How far a new pack of a kind lies from the catalogue's, one standard deviation of ln(value); common practice, no
 // source. A parameter file is this very cell as new: nothing on top.
-constexpr double kKindCapacityDoubt = 0.03;
 constexpr double kKindResistanceDoubt = 0.3;
 // What the model itself is good for (docs/model.md: 1C discharges within 0.5 %, unseen ones 3 %).
-constexpr double kModelCapacityDoubt = 0.012;
 constexpr double kModelResistanceDoubt = 0.05;
 // Of a gauge's learned capacity: right only as far as it was run down and up again; from memory.
 constexpr double kGaugeDoubt = 0.08;
 // Health outside these is another pack's log, or a wrong size; so is a misfit no cell of the sets shows at rest or
 // under the loads they were fitted to (docs/model.md: 15 mV warm, up to 60 mV at -20 °C).
-constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;  // a lead battery may give a fifth more than its label
 constexpr double kLeastResistance = 0.5, kMostResistance = 8.0;
 constexpr double kMostMisfit_v = 0.045, kMostColdMisfit_v = 0.09;
 // Another chemistry is named where its volts lie off by less than this share of what they lie off as this one, and by

@@ -15,6 +15,13 @@
 
 namespace tillwrap::app {
 
+// How far a new pack of a kind lies from the catalogue's, one standard deviation of ln(capacity); common practice, no
+// source. And what the model itself is good for (docs/model.md: 1C discharges within 0.5 %, unseen ones 3 %).
+inline constexpr double kKindCapacityDoubt = 0.03;
+inline constexpr double kModelCapacityDoubt = 0.012;
+// A capacity outside these is another pack's, or a wrong size; a lead battery may give a fifth more than its label.
+inline constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;
+
 struct HealthWords {
   FitLogFile log;
   std::optional<std::string> kind;         // list packs
