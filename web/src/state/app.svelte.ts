@@ -5,7 +5,8 @@ import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engin
 import { unitsOf, type Units } from '../lib/format';
 import { en } from '../text/en';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
-import { exported, freshId, imported, open, settings, stepOf, withRow, zoned, kSettings, type Next, type SavedDay, type Settings, type Step, type Store } from './db';
+import { exported, freshId, imported, settings, stepOf, withRow, zoned, kSettings, type Next, type SavedDay, type Settings, type Step } from './db';
+import { Disk } from './disk';
 import { composed, fresh, keptOf, type KeptLine, type Keys } from './journal';
 import { memoryStore } from './memory';
 import { Newest } from './newest';
@@ -13,6 +14,7 @@ import { Newest } from './newest';
 export const kDemoId = 'demo';
 const kMostSteps = 60;
 const kSecondTry_ms = 300;
+const kLongestWait_ms = 60_000;
 
 export interface Fault {
   detail: DoorError;
@@ -23,7 +25,8 @@ async function done(write: () => Promise<unknown>): Promise<boolean> {
   try {
     await write();
     return true;
-  } catch {
+  } catch (error) {
+    console.warn('storage:', error);
     return false;
   }
 }
@@ -48,7 +51,7 @@ class App {
   engine = new Engine(undefined, () => {
     this.notice = 'engine_replaced';
   });
-  private db: Store | undefined;
+  private disk = new Disk();
   private lasting = true;
   private unsaved = new Map<string, SavedDay>();
   private unsavedLines: KeptLine[] = [];
@@ -59,17 +62,18 @@ class App {
 
   async start(): Promise<void> {
     try {
-      this.db = await open().catch(() => open());
+      this.settings = await this.disk.use(settings);
     } catch {
       // No storage at all (a private window, say): it works, and says that nothing lasts.
-      this.db = memoryStore();
+      const memory = memoryStore();
+      this.disk = new Disk(async () => memory);
       this.lasting = false;
       this.notice = 'storage';
+      this.settings = await this.disk.use(settings);
     }
-    this.settings = await settings(this.db);
     if (!this.settings.device) await this.set('device', `page-${crypto.getRandomValues(new Uint16Array(1))[0]!.toString(16).padStart(4, '0')}`);
-    this.lines = await this.db.getAll('lines');
-    if (!(await this.db.get('days', kDemoId))) {
+    this.lines = await this.disk.use((db) => db.getAll('lines'));
+    if (!(await this.disk.use((db) => db.get('days', kDemoId)))) {
       const { day } = await this.engine.ask<{ day: DayJson }>('as_json', { day: demoText, name: 'the demo day' });
       await this.save({
         id: kDemoId,
@@ -92,17 +96,17 @@ class App {
 
   async set<Key extends keyof Settings>(key: Key, value: Settings[Key]): Promise<void> {
     this.settings[key] = value;
-    await this.store(() => this.db!.put('settings', $state.snapshot(value), key));
+    await this.store(() => this.disk.use((db) => db.put('settings', $state.snapshot(value), key)));
   }
 
   async list(): Promise<void> {
-    const days = new Map((await this.db!.getAll('days')).map((day) => [day.id, day]));
+    const days = new Map((await this.disk.use((db) => db.getAll('days'))).map((day) => [day.id, day]));
     for (const [id, day] of this.unsaved) days.set(id, day);
     this.days = [...days.values()].map(({ id, name, changed_at }) => ({ id, name, changed_at }));
   }
 
   private async stored(id: string): Promise<SavedDay | undefined> {
-    return this.unsaved.get(id) ?? (await this.db!.get('days', id));
+    return this.unsaved.get(id) ?? (await this.disk.use((db) => db.get('days', id)));
   }
 
   // Those that are here, in the order asked for.
@@ -133,7 +137,7 @@ class App {
 
   async removeDay(id: string): Promise<void> {
     this.unsaved.delete(id);
-    await this.db!.delete('days', id);
+    await this.disk.use((db) => db.delete('days', id));
     await this.list();
     if (this.saved?.id === id) await this.openDay(this.days[0]?.id ?? kDemoId);
   }
@@ -197,27 +201,46 @@ class App {
   }
 
   private async flush(): Promise<void> {
-    await this.store(async () => {
+    const kept = await this.store(async () => {
       for (const [id, day] of this.unsaved) {
-        await this.db!.put('days', day);
-        this.unsaved.delete(id);
+        await this.disk.use((db) => db.put('days', day));
+        if (this.unsaved.get(id) === day) this.unsaved.delete(id);
       }
-      const work = this.db!.transaction('lines', 'readwrite');
       const lines = this.unsavedLines;
-      await Promise.all([...lines.map((line) => work.store.put(line)), work.done]);
+      await this.disk.use(async (db) => {
+        const work = db.transaction('lines', 'readwrite');
+        await Promise.all([...lines.map((line) => work.store.put(line)), work.done]);
+      });
       this.unsavedLines = this.unsavedLines.filter((line) => !lines.includes(line));
       if (this.notice === 'storage' && this.lasting) this.notice = '';
     });
+    if (kept) this.wait_ms = 2 * kSecondTry_ms;
+    else this.flushLater();
   }
 
-  private async store(write: () => Promise<unknown>): Promise<void> {
-    if (await done(write)) return;
-    // A browser short of breath may refuse once; one that is full is asked no second time.
+  // Not only with the next edit: there may be none before the page is closed.
+  private wait_ms = 2 * kSecondTry_ms;
+  private later: ReturnType<typeof setTimeout> | undefined;
+  private flushLater(): void {
+    clearTimeout(this.later);
+    this.later = setTimeout(() => void this.flush(), this.wait_ms);
+    this.wait_ms = Math.min(2 * this.wait_ms, kLongestWait_ms);
+  }
+
+  // Something here is not on the device.
+  get unkept(): boolean {
+    return this.unsaved.size > 0 || this.unsavedLines.length > 0;
+  }
+
+  private async store(write: () => Promise<unknown>): Promise<boolean> {
+    if (await done(write)) return true;
+    // A browser short of breath may refuse once; one that is full is asked no second time at once.
     if (this.notice !== 'storage') {
       await new Promise((then) => setTimeout(then, kSecondTry_ms));
-      if (await done(write)) return;
+      if (await done(write)) return true;
     }
     this.notice = 'storage';
+    return false;
   }
 
   // One event, on the device before it is shown.
@@ -255,19 +278,19 @@ class App {
 
   // Small things the rooms keep for themselves, by a name of their own.
   async memo<Kind>(name: string): Promise<Kind | undefined> {
-    return (await this.db!.get('settings', name)) as Kind | undefined;
+    return (await this.disk.use((db) => db.get('settings', name))) as Kind | undefined;
   }
   async keepMemo(name: string, value: unknown): Promise<void> {
-    await this.store(() => this.db!.put('settings', value, name));
+    await this.store(() => this.disk.use((db) => db.put('settings', value, name)));
   }
 
   exportAll(only?: string[]): Promise<string> {
-    return exported(this.db!, only, [...this.unsaved.values()], this.unsavedLines);
+    return this.disk.use((db) => exported(db, only, [...this.unsaved.values()], this.unsavedLines));
   }
 
   async importText(text: string): Promise<string> {
-    const done = await imported(this.db!, text);
-    this.lines = [...(await this.db!.getAll('lines')), ...this.unsavedLines];
+    const done = await this.disk.use((db) => imported(db, text));
+    this.lines = [...(await this.disk.use((db) => db.getAll('lines'))), ...this.unsavedLines];
     await this.list();
     if (done.first) await this.openDay(done.first);
     return en.days.counted(done.days, done.lines);

@@ -1,8 +1,9 @@
 // What every path of the browser tests needs: the page over loopback, a browser that notes every console error and every
 // question to another host.
-import { readFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { resolve } from 'node:path';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
 import { chromium } from 'playwright-core';
 import { serve } from './serve.mjs';
 
@@ -14,15 +15,24 @@ export const ready = { evening: 'svg polygon', wire: '.drawing svg', travel: '.v
 export async function start(root, executablePath) {
   const server = await serve(resolve(root));
   const address = `http://127.0.0.1:${server.address().port}/`;
-  const browser = await chromium.launch({ executablePath, args: ['--no-sandbox'] });
   const complaints = [];
+  const said = []; // by the pages, all of it: why, when a path fails
+  const profiles = mkdtempSync(join(tmpdir(), 'tillwrap-browser-'));
+  const contexts = [];
 
+  // Each visit in a profile of its own on disk, as a recordist's browser has it: without one Chromium keeps what a page stores
+  // in memory only.
   async function visit({ own = address, ...options }) {
     // axe is put in by the test, past the page's own policy.
-    const context = await browser.newContext({ bypassCSP: true, timezoneId: 'UTC', ...options });
-    const page = await context.newPage();
+    const profile = mkdtempSync(join(profiles, 'visit-'));
+    const context = await chromium.launchPersistentContext(profile, { executablePath, args: ['--no-sandbox'], bypassCSP: true, timezoneId: 'UTC', ...options });
+    contexts.push(context);
+    const page = context.pages()[0] ?? (await context.newPage());
     await page.clock.setFixedTime(new Date('2026-11-25T14:45:00Z')); // in the afternoon of the demo day
-    page.on('console', (message) => message.type() === 'error' && complaints.push(message.text()));
+    page.on('console', (message) => {
+      said.push(`${message.type()}: ${message.text()}`);
+      if (message.type() === 'error') complaints.push(message.text());
+    });
     page.on('pageerror', (error) => complaints.push(error.message));
     page.on('request', (request) => {
       const url = new URL(request.url());
@@ -30,11 +40,16 @@ export async function start(root, executablePath) {
     });
     return page;
   }
-  const close = async () => {
-    await browser.close();
+  async function told() {
+    for (const page of contexts.flatMap((context) => context.pages())) console.error('it says:', await page.locator('[role=alert]').allTextContents());
+    console.error('its console:', said);
+  }
+  async function close() {
+    for (const context of contexts) await context.close();
+    rmSync(profiles, { recursive: true, force: true });
     server.close();
-  };
-  return { root, address, browser, complaints, visit, close };
+  }
+  return { root, address, complaints, visit, told, close };
 }
 
 // A journal of some years and a night planned, for rooms that are empty without.
@@ -64,3 +79,19 @@ export async function axe(page, complaints, where) {
 export const safe = async (page) => (await page.textContent('h1')).trim();
 export const computed = (page) => page.waitForFunction(() => /Safe to|Lasts past|Likely to/.test(document.querySelector('h1')?.textContent ?? ''), undefined, { timeout: 120_000 });
 export const quiet = (page) => page.waitForFunction(() => document.querySelector('main')?.textContent?.includes('days reach off'), undefined, { timeout: 120_000 });
+
+// What the device keeps of the demo day: how many edits can be undone.
+export const kept_edits = (page) =>
+  page.evaluate(
+    () =>
+      new Promise((done, failed) => {
+        const asked = indexedDB.open('tillwrap');
+        asked.onerror = () => failed(asked.error);
+        asked.onsuccess = () => {
+          const got = asked.result.transaction('days').objectStore('days').get('demo');
+          got.onsuccess = () => done(got.result?.undo.length);
+          got.onerror = () => failed(got.error);
+          asked.result.close();
+        };
+      }),
+  );

@@ -41,7 +41,7 @@ try {
   await axe_rooms(path);
   assert.deepEqual(at.complaints, []);
 } catch (error) {
-  for (const page of at.browser.contexts().flatMap((context) => context.pages())) console.error('it says:', await page.locator('[role=alert]').allTextContents());
+  await at.told();
   throw error;
 } finally {
   await at.close();

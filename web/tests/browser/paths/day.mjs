@@ -1,6 +1,6 @@
 // The demo day, what-ifs, undo and redo.
 import assert from 'node:assert/strict';
-import { computed, quiet, safe, step } from '../harness.mjs';
+import { computed, kept_edits, quiet, safe, step } from '../harness.mjs';
 
 export async function day({ page, address }) {
   await step('the demo day is there at once', async () => {
@@ -24,7 +24,9 @@ export async function day({ page, address }) {
     await quiet(page);
     const heavier = await safe(page);
     assert.notEqual(heavier, before);
+    assert.equal(await kept_edits(page), 1, 'on the device before it is shown');
     await page.reload();
+    assert.equal(await kept_edits(page), 1, 'on the device after a reload');
     await computed(page);
     await quiet(page);
     assert.equal(await safe(page), heavier);

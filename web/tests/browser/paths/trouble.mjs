@@ -4,7 +4,7 @@ import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:f
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 import { serve } from '../serve.mjs';
-import { computed, quiet, step } from '../harness.mjs';
+import { computed, kept_edits, quiet, step } from '../harness.mjs';
 
 const saved = async (page, click) => {
   const waiting = page.waitForEvent('download');
@@ -41,16 +41,43 @@ export async function trouble({ visit, address, root }) {
     const out = await saved(page, () => page.locator('.notice button').click());
     assert.ok(out.days.some((day) => JSON.parse(day.day).title === 'Ferry, wet'));
     assert.equal(out.days.filter((day) => day.id === 'demo').length, 1);
+    assert.equal(await kept_edits(page), 0);
     await page.evaluate(() => (globalThis.full = false));
+    await told.waitFor({ state: 'detached' }); // tried again by itself
+    assert.equal(await kept_edits(page), 1);
     const wrap = page.getByLabel('wrap', { exact: true });
     await wrap.fill('19:15');
     await wrap.press('Tab');
-    await told.waitFor({ state: 'detached' });
+    await page.getByRole('button', { name: 'Undo: wrap' }).waitFor();
+    assert.equal(await told.count(), 0);
     await page.reload();
     await computed(page);
     await page.getByRole('button', { name: 'Kit and day' }).click();
     assert.equal(await title.inputValue(), 'Ferry, wet');
     assert.equal(await wrap.inputValue(), '19:15');
+    await page.context().close();
+  });
+  await step('storage lets go of the page: opened again, nothing lost', async () => {
+    const page = await visit({ viewport: { width: 390, height: 844 } });
+    await page.addInitScript(() => {
+      const open = IDBFactory.prototype.open;
+      globalThis.opened = [];
+      IDBFactory.prototype.open = function (...all) {
+        const asked = open.apply(this, all);
+        asked.addEventListener('success', () => globalThis.opened.push(asked.result));
+        return asked;
+      };
+    });
+    await page.goto(address);
+    await quiet(page);
+    await page.evaluate(() => globalThis.opened.forEach((db) => db.close()));
+    await page.getByRole('button', { name: 'Kit and day' }).click();
+    const title = page.getByLabel('title', { exact: true });
+    await title.fill('Ferry, back again');
+    await title.press('Tab');
+    await page.getByRole('button', { name: 'Undo: title' }).waitFor();
+    assert.equal(await page.locator('.notice').count(), 0);
+    assert.equal(await kept_edits(page), 1);
     await page.context().close();
   });
   await step('storage full on set: what is noted stays, goes into the file, and is kept once there is room', async () => {
