@@ -42,10 +42,10 @@ bool plan_too_late(const odds::ChangeOdds& change, std::optional<double> last_sa
 
 std::string change_warning(const day::Scenario& day, const odds::ChangeOdds& change, std::optional<double> last_safe_s,
                            const Wording& wording) {
+  if (change.safe_s >= day.off_s) return {};
   const std::string& out = day.packs[at(change.out_pack)].params.label;
   const std::string& holder = day.holders[at(change.holder)].name;
   if (!last_safe_s) {
-    if (change.safe_s >= day.off_s) return {};
     return fmt::format("{} in {} is safe only to {}, and the day leaves no hands for it before that: make a moment.",
                        out, holder, wording.clock(change.safe_s));
   }

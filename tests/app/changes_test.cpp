@@ -87,6 +87,10 @@ TEST(LastSafe, APlanThatComesLaterIsSaidToBeTooLate) {
   EXPECT_EQ(words(change(12.75)), "");
   EXPECT_EQ(words(change(10.5)), "Change P1 in cup before 10:00: the plan, 12:30, is too late.");
   EXPECT_NE(words(change(14.0, 16.0, 13.5)).find("no hands"), std::string::npos);
+  // A pack that is safe to off needs no change for the day to last: one for after off is never too late.
+  const double off_h = file.scenario.off_s / kHour_s;
+  EXPECT_EQ(words(change(off_h + 0.5, off_h + 1.5)), "");
+  EXPECT_NE(words(change(off_h - 0.5, off_h + 1.5)), "");
 }
 
 // 98 Wh into 28 W and the box's losses cannot last longer than 98/28 h = 3 h 30 min, so a change at 12:30 after 08:00

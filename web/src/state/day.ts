@@ -110,3 +110,13 @@ export function freeName(day: Table, wanted: string): string {
   if (!taken.has(base)) return base;
   for (let n = 2; ; ++n) if (!taken.has(`${base} ${n}`)) return `${base} ${n}`;
 }
+
+// A day as the command line reads it, TOML or JSON, and not what this page saved; what is neither is no day file.
+export function isDayFile(read: string): boolean {
+  try {
+    const found = JSON.parse(read) as { format?: unknown } | null;
+    return typeof found === 'object' && found !== null && !Array.isArray(found) && typeof found.format === 'number';
+  } catch {
+    return /^\s*format\s*=\s*\d/m.test(read) && !/^\s*\{/.test(read);
+  }
+}

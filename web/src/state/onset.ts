@@ -112,6 +112,11 @@ export function meant(reading: TrackedReading): Keys | null {
 // Whether hands reach it while the pack in use is safe and the plan does not come more than a minute later.
 export const inTime = (change: ChangeAhead): boolean => change.last_safe_s !== null && change.last_safe_s >= change.planned_s - 60;
 
-// Changes still to come, the most pressing first.
-export const ahead = (changes: ChangeAhead[], now_s: number): ChangeAhead[] =>
-  changes.filter((change) => change.planned_s > now_s - 300).sort((a, b) => (a.last_safe_s ?? a.safe_s) - (b.last_safe_s ?? b.safe_s));
+// Changes still to come that the day needs to last to off, the most pressing first; those for after off are the strip's to show.
+export const ahead = (changes: ChangeAhead[], now_s: number, off_s: number): ChangeAhead[] =>
+  changes
+    .filter((change) => change.planned_s > now_s - 300 && (change.planned_s < off_s || change.safe_s < off_s))
+    .sort((a, b) => (a.last_safe_s ?? a.safe_s) - (b.last_safe_s ?? b.safe_s));
+
+// All of them once, those that are due in front and in the order they are due.
+export const dueFirst = (all: string[], due: string[]): string[] => [...new Set([...due.filter((one) => all.includes(one)), ...all])];

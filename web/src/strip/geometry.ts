@@ -3,6 +3,7 @@ import type { StripColumn, StripData, Where } from '../engine/types';
 
 export interface Placed {
   column: StripColumn;
+  index: number; // in strip.columns
   x: number;
   width: number;
   wide: boolean;
@@ -20,6 +21,7 @@ export interface Frame {
   volts_x: number;
   volts_width: number;
   y: (at_s: number) => number;
+  when: (y: number) => number; // the other way, seconds
 }
 
 const kHours = 26;
@@ -27,20 +29,22 @@ const kGap = 5;
 const kLeastNarrow = 10;
 export const kLetter = 6.2; // px, a letter of 11 px on the average
 
+// What is drawn: packs in holders.
+export const shown = (column: StripColumn): boolean => column.kind === 'holder' && column.stints.length > 0;
 const largest = (column: StripColumn): number => Math.max(0, ...column.stints.map((stint) => stint.full_wh));
 
 export function frame(strip: StripData, width: number, per_hour: number): Frame {
-  const shown = strip.columns.filter((column) => column.kind === 'holder' && column.stints.length > 0);
-  const most = Math.max(1e-9, ...shown.map(largest));
-  const wide = shown.filter((column) => largest(column) > 0.4 * most);
-  const narrow = shown.filter((column) => !wide.includes(column));
+  const held = strip.columns.filter(shown);
+  const most = Math.max(1e-9, ...held.map(largest));
+  const wide = held.filter((column) => largest(column) > 0.4 * most);
+  const narrow = held.filter((column) => !wide.includes(column));
   const roomy = width > 640;
   const period_width = roomy ? 150 : Math.max(64, Math.min(96, width * 0.22));
   const volts_width = strip.volts ? (roomy ? 110 : Math.max(34, width * 0.11)) : 0;
   // Names of narrow columns stand upright: room for the longest, within reason.
   const upright = [...narrow.map((column) => column.holder), ...(strip.volts && !roomy ? [strip.volts.device] : [])];
   const top = Math.min(150, Math.max(86, 16 + kLetter * Math.max(0, ...upright.map((name) => name.length))));
-  const rest = width - kHours - period_width - volts_width - kGap * (shown.length + 3);
+  const rest = width - kHours - period_width - volts_width - kGap * (held.length + 3);
   // A wide column counts as five narrow ones.
   const unit = rest / Math.max(1, 5 * wide.length + narrow.length);
   const narrow_width = Math.max(kLeastNarrow, Math.min(unit, 34));
@@ -50,7 +54,7 @@ export function frame(strip: StripData, width: number, per_hour: number): Frame 
   let volts_x = 0;
   const place = (column: StripColumn, is_wide: boolean) => {
     const column_width = is_wide ? wide_width : narrow_width;
-    columns.push({ column, x, width: column_width, wide: is_wide, scale: is_wide ? 1 : most / Math.max(1e-9, largest(column)) });
+    columns.push({ column, index: strip.columns.indexOf(column), x, width: column_width, wide: is_wide, scale: is_wide ? 1 : most / Math.max(1e-9, largest(column)) });
     x += column_width + kGap;
   };
   for (const column of wide) place(column, true);
@@ -58,7 +62,7 @@ export function frame(strip: StripData, width: number, per_hour: number): Frame 
   if (strip.volts) x += volts_width + kGap;
   for (const column of narrow) place(column, false);
   const y = (at_s: number) => top + ((at_s - strip.start_s) / 3600) * per_hour;
-  return { width, height: y(strip.end_s) + 26, top, hours_x: kHours - 4, period_x: kHours, period_width, columns, volts_x, volts_width, y };
+  return { width, height: y(strip.end_s) + 26, top, hours_x: kHours - 4, period_x: kHours, period_width, columns, volts_x, volts_width, y, when: (at) => strip.start_s + ((at - top) * 3600) / per_hour };
 }
 
 export function pairs(curves: Float64Array, where: Where): [number, number][] {

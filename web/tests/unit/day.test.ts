@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clockSeconds, clockText, degrees, pathAtLine, renamed, tables, valueAt, written, type Path, type Table } from '../../src/state/day';
+import { clockSeconds, clockText, degrees, isDayFile, pathAtLine, renamed, tables, valueAt, written, type Path, type Table } from '../../src/state/day';
 import { apply, kAsWritten } from '../../src/state/whatif';
 import type { DayJson } from '../../src/state/day';
 
@@ -86,4 +86,12 @@ describe('what-ifs', () => {
     expect(valueAt(of, ['pack', 0, 'charge'])).toBe('80 %');
     expect(valueAt(of, ['wire', 0, 'length'])).toBe('1 m');
   });
+});
+
+it('a day file is told from what the page saved, and from neither', () => {
+  expect(isDayFile('# my day\nformat = 1\ntitle = "x"\n')).toBe(true);
+  expect(isDayFile('{"format": 1, "title": "x"}')).toBe(true);
+  expect(isDayFile('{"format": "tillwrap-export-2", "days": []}')).toBe(false);
+  expect(isDayFile('{"format": 1, "title": ')).toBe(false); // broken JSON is told as such
+  expect(isDayFile('at,volts\n0,12\n')).toBe(false);
 });

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { StripData, TrackedReading } from '../../src/engine/types';
 import type { DayJson } from '../../src/state/day';
 import { composed, keptOf, standing, type KeptLine, type Keys } from '../../src/state/journal';
-import { ahead, candidates, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
+import { ahead, candidates, dueFirst, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
 
 const day = (date?: string): DayJson => ({
   format: 1,
@@ -96,11 +96,22 @@ it('packs of the kinds listed for a holder may go in', () => {
   expect(candidates(day(), 'cup')).toEqual(['P1', 'P2', 'P3']);
 });
 
+it('a change for after off, of a pack that is safe to off, is not ahead; one that is not safe is', () => {
+  const change = { holder: 'cup', place: 'bag', out: 'P1', in: 'P2', in_waits: 'pocket', planned_s: 74520, safe_s: 74160, likely_s: 75000, last_safe_s: 74160 };
+  expect(ahead([change], 53100, 70200)).toEqual([]);
+  const late = { ...change, safe_s: 69000 };
+  expect(ahead([late], 53100, 70200)).toEqual([late]);
+});
+
+it('what is due stands in front, each once', () => {
+  expect(dueFirst(['cup', 'door A', 'door B'], ['door B', 'cup', 'door B', 'gone'])).toEqual(['door B', 'cup', 'door A']);
+});
+
 it('changes ahead: the most pressing first, those done left out', () => {
   const change = { holder: 'cup', place: 'bag', out: 'P1', in: 'P2', in_waits: 'pocket', planned_s: 45000, safe_s: 46800, likely_s: 48000, last_safe_s: 46800 };
   const sooner = { ...change, in: 'P3', last_safe_s: 45500 };
-  expect(ahead([change, { ...change, planned_s: 30000 }, sooner], 44000)).toEqual([sooner, change]);
+  expect(ahead([change, { ...change, planned_s: 30000 }, sooner], 44000, 60000)).toEqual([sooner, change]);
   const closed = { ...change, in: 'P1', safe_s: 45100, last_safe_s: null };
-  expect(ahead([change, sooner, closed], 44000)).toEqual([closed, sooner, change]);
+  expect(ahead([change, sooner, closed], 44000, 60000)).toEqual([closed, sooner, change]);
   expect([change, { ...change, last_safe_s: 44950 }, { ...change, last_safe_s: 44000 }, closed].map(inTime)).toEqual([true, true, false, false]);
 });

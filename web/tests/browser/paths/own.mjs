@@ -49,4 +49,24 @@ export async function own({ page, address }) {
     await page.getByRole('button', { name: /^Open Saltmarsh/ }).first().click();
     await quiet(page);
   });
+  await step('a day file of the command line is read in and forecast; one that is wrong changes nothing and says where', async () => {
+    await page.getByRole('button', { name: 'My days', exact: true }).click();
+    const days = page.locator('section[aria-label="My days"] li');
+    const had = await days.count();
+    const text = readFileSync(new URL('../../../../examples/aa-only.toml', import.meta.url), 'utf8');
+    const give = (body) => page.locator('input[type=file]').setInputFiles({ name: 'aa-only.toml', mimeType: 'application/toml', buffer: Buffer.from(body) });
+    await give(text.replace(/call = "[^"]*"/, 'call = "noon"'));
+    const line = text.slice(0, text.indexOf('call = ')).split('\n').length;
+    await page.getByRole('alert').getByText(`aa-only.toml, line ${line}: `).waitFor();
+    assert.equal(await days.count(), had);
+    await give(text);
+    await page.getByText(/^Read: /).waitFor();
+    assert.equal(await days.count(), had + 1);
+    await page.getByRole('button', { name: 'The day', exact: true }).click();
+    await quiet(page);
+    assert.equal(await page.locator('header .title').textContent(), /title = "([^"]*)"/.exec(text)[1]);
+    await page.getByRole('button', { name: 'My days', exact: true }).click();
+    await page.getByRole('button', { name: /^Open Saltmarsh/ }).first().click();
+    await quiet(page);
+  });
 }
