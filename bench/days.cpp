@@ -5,7 +5,6 @@
 #include <stdexcept>
 #include <vector>
 
-#include "app/day_file.hpp"
 #include "app/measured.hpp"
 #include "catalogue/catalogue.hpp"
 #include "decode/node.hpp"
@@ -18,14 +17,19 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
 
-BenchDay bench_day() {
-  const std::string path = std::string(TILLWRAP_SOURCE_DIR) + "/bench/bench-day.toml";
+app::DayFile day_file(const std::string& name) {
+  const std::string path = std::string(TILLWRAP_SOURCE_DIR) + "/" + name;
   std::ifstream in(path);
   if (!in) throw std::runtime_error("cannot read " + path);
   std::ostringstream text;
   text << in.rdbuf();
   app::DayFile file = app::read_day(decode::read_toml(text.str(), path), catalogue::builtin());
   app::apply_measured(file);
+  return file;
+}
+
+BenchDay bench_day() {
+  app::DayFile file = day_file("bench/bench-day.toml");
   return {std::move(file.scenario), file.spread};
 }
 

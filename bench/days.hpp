@@ -1,10 +1,16 @@
 // The days that speed is measured on.
 #pragma once
 
+#include <string>
+
+#include "app/day_file.hpp"
 #include "day/scenario.hpp"
 #include "odds/odds.hpp"
 
 namespace tillwrap::bench {
+
+// A day file of this project, by its path from the top; measured draws applied.
+app::DayFile day_file(const std::string& name);
 
 struct BenchDay {
   day::Scenario scenario;

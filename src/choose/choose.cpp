@@ -8,6 +8,7 @@
 #include "choose/sure.hpp"
 #include "choose/tables.hpp"
 #include "choose/whole_days.hpp"
+#include "odds/replay.hpp"
 
 namespace tillwrap::choose {
 
@@ -16,31 +17,42 @@ namespace {
 constexpr int kFewestDays = 512;
 constexpr int kMostDays = 4096;
 constexpr int kMostRaises = 6;
-constexpr std::uint32_t kFreshChunk = 500;
+constexpr std::uint32_t kFreshChunk = 1250;
+constexpr double kBeyond_s = 3600.0;  // past the end asked for; only before it may worse days stand for others
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-// The fresh days: other days by another seed, the odds' own way through them.
+// The fresh days: other days by another seed, all changes at the plan's moments. A piece outside any bag is not
+// followed where a worse day is known to last; in a bag, where warmth is shared, every day is.
 void ask_fresh_days(const Options& options, Choice& choice) {
-  odds::OddsOptions fresh = options.odds;
-  fresh.seed = options.odds.seed + 1;
-  fresh.days = options.fresh_days;
-  fresh.search_beyond_s = options.overrun_s;
-  const std::size_t chunks = (fresh.days + kFreshChunk - 1) / kFreshChunk;
+  const double until_s = choice.end_s;
+  const odds::ReplayOptions replayed{.spread = options.odds.spread,
+                                     .seed = options.odds.seed + 1,
+                                     .search_beyond_s = options.overrun_s + kBeyond_s,
+                                     .tolerance = options.odds.tolerance};
+  const std::size_t chunks = (options.fresh_days + kFreshChunk - 1) / kFreshChunk;
   std::vector<std::uint32_t> fine(chunks, 0);
   const auto body = [&](std::size_t k) {
+    odds::Replay replay(choice.scenario, replayed);
+    std::vector<odds::Part>& parts = replay.parts();
+    std::stable_partition(parts.begin(), parts.end(), [](const odds::Part& part) { return part.bag_sides == 1; });
     const auto first = static_cast<std::uint32_t>(k) * kFreshChunk;
-    std::vector<odds::DayOutcome> days(std::min(kFreshChunk, fresh.days - first));
-    odds::Worker worker(choice.scenario, fresh);
-    worker.run(first, days);
-    for (const odds::DayOutcome& day : days) fine[k] += day.margin_s >= options.overrun_s ? 1 : 0;
+    for (std::uint32_t day = first; day < std::min(first + kFreshChunk, options.fresh_days); ++day) {
+      const odds::Luck luck = replay.draw().luck_of(day);
+      const bool lasts = std::all_of(parts.begin(), parts.end(), [&](odds::Part& part) {
+        if (part.bag_sides == 1) return replay.first_loss_s(part, luck, until_s) >= until_s;
+        replay.apply(part, luck);
+        return replay.run_to_loss_s(part, until_s, part.plan) >= until_s;
+      });
+      fine[k] += lasts ? 1 : 0;
+    }
   };
   odds::work(options.each, options.tell, "batches of fresh days", chunks, body);
   std::uint32_t sum = 0;
   for (const std::uint32_t one : fine) sum += one;
-  choice.fresh_days = fresh.days;
-  choice.probability = static_cast<double>(sum) / fresh.days;
-  choice.half_width = half_width(choice.probability, static_cast<int>(fresh.days));
+  choice.fresh_days = options.fresh_days;
+  choice.probability = static_cast<double>(sum) / options.fresh_days;
+  choice.half_width = half_width(choice.probability, static_cast<int>(options.fresh_days));
   choice.fresh_holds = choice.probability >= options.sure;
 }
 

@@ -13,6 +13,8 @@ constexpr double kNever = std::numeric_limits<double>::infinity();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+bool within(double when_s, double reach_s) { return when_s < kNever && when_s <= reach_s; }
+
 bool has(const std::vector<int>& all, int what) { return std::find(all.begin(), all.end(), what) != all.end(); }
 
 }  // namespace
@@ -67,16 +69,17 @@ std::vector<JointPlan> JointPlans::starts() const {
   return all;
 }
 
-// Every next change: later than the last, and not later than what is in carries.
-void JointPlans::grow(const JointPlan& plan, double reach_s, int more, std::vector<JointPlan>& next) {
+// Every next change later than the last, in whatever seat; whether what is in carries so far is not asked.
+JointPlans::Growth JointPlans::grow(const JointPlan& plan, int more) {
+  Growth growth{.next = {}, .left_out_from_s = kNever};
   const std::vector<int> used = used_by(plan);
-  const auto try_it = [&](const Use& use) {
+  const auto try_it = [&](const Use& use, double when_s) {
     JointPlan grown = plan;
     grown.push_back(use);
     if (oracle_.may_last(grown, more))
-      next.push_back(std::move(grown));
+      growth.next.emplace_back(when_s, std::move(grown));
     else
-      left_out_ = true;
+      growth.left_out_from_s = std::min(growth.left_out_from_s, when_s);
   };
   for (int s = 0; s < static_cast<int>(seats_.size()); ++s) {
     const HolderTask& seat = seats_[at(s)];
@@ -87,11 +90,10 @@ void JointPlans::grow(const JointPlan& plan, double reach_s, int more, std::vect
     if (own.empty()) continue;  // stays empty all day
     for (int m = own.back().in + 1; m < static_cast<int>(seat.moments.size()); ++m) {
       const double when_s = seat.moments[at(m)];
-      if (when_s > reach_s) break;
       const Use& last = plan.back();
       if (last.in > 0 && (when_s < moment_s(last) || (when_s == moment_s(last) && s <= last.holder))) continue;
       for (const int kind : seat.kinds) {
-        if (used[at(kind)] < frame_.kinds[at(kind)].stock) try_it({.holder = s, .kind = kind, .in = m});
+        if (used[at(kind)] < frame_.kinds[at(kind)].stock) try_it({.holder = s, .kind = kind, .in = m}, when_s);
       }
       if (!frame_.returns) continue;
       for (std::size_t k = 0; k + 1 < own.size(); ++k) {
@@ -100,12 +102,28 @@ void JointPlans::grow(const JointPlan& plan, double reach_s, int more, std::vect
                            });
         if (again) continue;
         Use back{.holder = s, .kind = own[k].kind, .in = m, .before_in = own[k].in, .before_out = own[k + 1].in};
-        try_it(back);
+        try_it(back, when_s);
         back.charged = true;
-        if (oracle_.stay(back)) try_it(back);
+        if (oracle_.stay(back)) try_it(back, when_s);
       }
     }
   }
+  return growth;
+}
+
+double JointPlans::look_at(const JointPlan& plan) {
+  const double reach_s = oracle_.reach_s(plan);
+  reach_s_ = std::max(reach_s_, std::min(reach_s, frame_.end_s));
+  return reach_s;
+}
+
+double JointPlans::reach_s() {
+  std::vector<JointPlan> plans;
+  for (const auto& [plan, from_s] : unseen_) plans.push_back(plan);
+  oracle_.prepare(plans, true);
+  for (const JointPlan& plan : plans) look_at(plan);
+  unseen_.clear();
+  return reach_s_;
 }
 
 // Where there are too many to follow, those that get farthest.
@@ -129,15 +147,30 @@ void JointPlans::enumerate(int changes) {
   next_waiting_ = 0;
   std::vector<JointPlan> level = starts();
   left_out_ = std::erase_if(level, [&](const JointPlan& plan) { return !oracle_.may_last(plan, changes); }) > 0;
+  std::size_t seen = unseen_.size();
   for (int done = 0; done < changes; ++done) {
     level = thinned(std::move(level));
-    oracle_.prepare(level, true);
-    std::vector<JointPlan> next;
+    std::vector<Growth> growths;
+    std::vector<JointPlan> open;
     for (const JointPlan& plan : level) {
-      const double reach_s = oracle_.reach_s(plan);
-      reach_s_ = std::max(reach_s_, std::min(reach_s, frame_.end_s));
-      grow(plan, reach_s, changes - done - 1, next);
+      growths.push_back(grow(plan, changes - done - 1));
+      if (!growths.back().next.empty()) open.push_back(plan);
     }
+    oracle_.prepare(open, true);
+    std::vector<JointPlan> next;
+    for (std::size_t k = 0; k < level.size(); ++k) {
+      if (growths[k].next.empty()) {
+        unseen_.emplace_back(std::move(level[k]), growths[k].left_out_from_s);
+        continue;
+      }
+      const double reach_s = look_at(level[k]);
+      left_out_ = left_out_ || within(growths[k].left_out_from_s, reach_s);
+      for (auto& [when_s, grown] : growths[k].next) {
+        if (when_s <= reach_s) next.push_back(std::move(grown));
+      }
+    }
+    for (; next.empty() && !left_out_ && seen < unseen_.size(); ++seen)
+      left_out_ = within(unseen_[seen].second, look_at(unseen_[seen].first));
     if (next.empty() && !left_out_) most_changes_ = done;  // no change more can be made in time
     level = std::move(next);
   }
@@ -157,9 +190,7 @@ void JointPlans::look_closer() {
     same.push_back(std::move(waiting_[next_waiting_++].plan));
   oracle_.prepare(same, false);
   for (JointPlan& plan : same) {
-    const double reach_s = oracle_.reach_s(plan);
-    reach_s_ = std::max(reach_s_, std::min(reach_s, frame_.end_s));
-    if (reach_s < kNever) continue;
+    if (look_at(plan) < kNever) continue;
     Candidate one{std::move(plan), cost};
     one.cost.part[4] = oracle_.wear(one.plan);
     ready_.push_back(std::move(one));

@@ -58,7 +58,7 @@ class JointPlans {
   bool saved(const HolderPlan& plan, const std::vector<int>& spares, const DayBits& others, int allowed);
 
   [[nodiscard]] bool complete() const { return complete_; }
-  [[nodiscard]] double reach_s() const { return reach_s_; }  // the farthest anything got
+  double reach_s();  // the farthest anything got
   [[nodiscard]] int most_changes() const { return most_changes_; }
   [[nodiscard]] std::size_t seats() const { return seats_.size(); }
 
@@ -71,8 +71,14 @@ class JointPlans {
   [[nodiscard]] std::vector<int> used_by(const JointPlan& plan) const;
   [[nodiscard]] Cost cost_of(const JointPlan& plan) const;
   [[nodiscard]] std::vector<JointPlan> starts() const;
-  void grow(const JointPlan& plan, double reach_s, int more, std::vector<JointPlan>& next);
+  // What may follow a plan, as far as that can be said without simulating it.
+  struct Growth {
+    std::vector<std::pair<double, JointPlan>> next;  // by the moment of the change
+    double left_out_from_s = 0.0;                    // first change after which it would take more of them
+  };
+  Growth grow(const JointPlan& plan, int more);
   void enumerate(int changes);
+  double look_at(const JointPlan& plan);
   std::vector<JointPlan> thinned(std::vector<JointPlan> plans);
   void look_closer();
   void admit(const Candidate& candidate);
@@ -90,6 +96,8 @@ class JointPlans {
   std::deque<JointPlan> events_;  // of each plan
   bool complete_ = true;
   bool left_out_ = false;  // a beginning that needs more changes than were looked at
+  // Beginnings that nothing may follow: not simulated until it is asked how far they get.
+  std::vector<std::pair<JointPlan, double>> unseen_;
   double reach_s_ = 0.0;
 };
 

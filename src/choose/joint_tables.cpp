@@ -9,13 +9,16 @@ namespace tillwrap::choose {
 namespace {
 
 constexpr double kLongestStep_s = 7200.0;
-constexpr std::size_t kFewestDays = 32;  // worst first, of what changes are to follow
-constexpr std::size_t kGoodInARow = 64;
+constexpr std::size_t kFewestDays = 24;  // worst first, of what changes are to follow
+constexpr std::size_t kEnoughDays = 64;  // worst first: where enough of them last, the rest are left until it matters
+constexpr std::size_t kChunk = 64;
 // Upper bound of what a pack gives over its open-circuit curve from full to empty: the curves go on a little below
 // empty.
 constexpr double kBeyondEmpty = 1.03;
 // A planned change may leave a device without power for so long beyond the holder's gap and the device's restart.
 constexpr double kAfterChange_s = 60.0;
+// Of the charge a pack holds: so much more before what it loses says anything about another.
+constexpr double kClearlyMore = 1.02;
 constexpr double kArrives_s = 600.0;  // no change takes longer; moments lie twice as far apart
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -27,6 +30,19 @@ forecast::RunOptions whole_run(const Options& options, double end_s) {
           .loss_only = true,
           .stop_at_loss = true,
           .stop_s = end_s};
+}
+
+// In nothing that a day brings: the same kind of pack, aged less or charged more.
+bool no_worse(const day::Pack& a, const day::Pack& b) {
+  const cell::CellParams& mine = a.params.cell;
+  const cell::CellParams& other = b.params.cell;
+  const bool alike = a.mount == b.mount && a.params.kind == b.params.kind && mine.name == other.name &&
+                     mine.rated_ah == other.rated_ah && a.spare_place == b.spare_place && !a.regulator && !b.regulator;
+  return alike && mine.capacity_as >= other.capacity_as && mine.series_ohm <= other.series_ohm &&
+         mine.electrolyte_ohm <= other.electrolyte_ohm && mine.exchange_a >= other.exchange_a &&
+         mine.exchange_s <= other.exchange_s && mine.rc_ohm <= other.rc_ohm &&
+         a.params.electronics_ohm <= b.params.electronics_ohm && a.params.weak_fraction >= b.params.weak_fraction &&
+         a.start_charge >= b.start_charge;
 }
 
 // The least a device takes in a mode: a current or a resistor at the volts at which it just goes on.
@@ -105,11 +121,24 @@ forecast::ChangePlan JointTables::changes(const Variant& variant, const std::vec
   return plan;
 }
 
+// When the day that stands at `k` in the group's order is lost with better packs; kNever: not known to be.
+double JointTables::lost_with_better(const Job& job, std::size_t k, std::uint32_t day) {
+  for (const Better& better : job.better) {
+    if (better.until_s->size() <= k || (*better.until_s)[k] == forecast::kNever) continue;
+    const bool all_hold_more = std::all_of(better.holds_as.begin(), better.holds_as.end(), [&](const auto& holds) {
+      return (*holds.first)[day] >= kClearlyMore * (*holds.second)[day];
+    });
+    if (all_hold_more) return (*better.until_s)[k];
+  }
+  return forecast::kNever;
+}
+
 // Goes on where the rows stand. What differs in its last change only is simulated together, the latest first: each
 // then goes on from where the one before stood when they part.
-void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) const {
+void JointTables::simulate(const std::vector<Job*>& jobs, Extent extent) const {
   const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
   struct Course {
+    const Job* job;
     Row* row;
     forecast::ChangePlan plan;
     std::int64_t lost_days;
@@ -129,7 +158,7 @@ void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) co
   for (std::size_t j = 0; j < jobs.size(); ++j) {
     const std::vector<double>& until_s = jobs[j]->row.until_s;
     const auto lost = std::count_if(until_s.begin(), until_s.end(), [](double one) { return one < forecast::kNever; });
-    courses.push_back({&jobs[j]->row, changes(*jobs[j]->variant, guest_of[j], bench), lost});
+    courses.push_back({jobs[j], &jobs[j]->row, changes(*jobs[j]->variant, guest_of[j], bench), lost});
     k = std::min(k, until_s.size());
   }
   std::stable_sort(courses.begin(), courses.end(),
@@ -137,8 +166,7 @@ void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) co
   // Whether enough days may last is open as long as too few of the worst were lost.
   const auto wants_more = [&](const Course& one) {
     const std::size_t seen = one.row->until_s.size();
-    return seen < fewest ||
-           (one.lost_days <= allowed_ && (fewest == 1 ? one.lost_days > 0 || seen < kGoodInARow : seen < 2 * fewest));
+    return seen < extent.fewest || (one.lost_days <= allowed_ && seen < extent.most);
   };
   const forecast::RunOptions options = whole_run(options_, setup_.end_s);
   forecast::Marks marks;
@@ -152,6 +180,13 @@ void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) co
         continue;
       }
       if (!wants_more(one)) continue;
+      if (const double until_s = lost_with_better(*one.job, k, order[k]); until_s < forecast::kNever) {
+        any = true;
+        one.row->until_s.push_back(until_s);
+        one.row->inferred = true;
+        ++one.lost_days;
+        continue;
+      }
       if (!drawn) tables_.draw().apply(bench.piece, bench.fresh, tables_.luck()[order[k]], bench.piece.day);
       any = drawn = true;
       if (courses.size() == 1) {
@@ -167,15 +202,41 @@ void JointTables::simulate(const std::vector<Job*>& jobs, std::size_t fewest) co
   }
 }
 
-void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) {
+void JointTables::run(const std::vector<Variant>& variants, Extent extent) {
   std::vector<Job> jobs;
   for (const Variant& variant : variants) {
     const auto found = rows_.find(variant);
     if (found == rows_.end())
-      jobs.push_back({&variant, {}});
-    else if (found->second.until_s.size() < fewest)
-      jobs.push_back({&variant, found->second});
+      jobs.push_back({&variant, {}, {}});
+    else if (found->second.until_s.size() < extent.fewest)
+      jobs.push_back({&variant, found->second, {}});
   }
+  run(jobs, extent);
+}
+
+// All of its own days, none of a better plan's; in chunks, for more hands than one.
+void JointTables::run_every_day(const Variant& variant) {
+  const std::size_t days = tables_.worst_days(seats_.front()).size();
+  Row row = rows_[variant];
+  if (row.inferred) row = {};
+  const std::size_t known = row.until_s.size();
+  if (known == days) return;
+  const std::size_t chunks = (days - known + kChunk - 1) / kChunk;
+  std::vector<Job> jobs(chunks, Job{&variant, row, {}});
+  const auto body = [&](std::size_t k) {
+    jobs[k].row.until_s.resize(known + k * kChunk, forecast::kNever);
+    const std::size_t last = std::min(days, known + (k + 1) * kChunk);
+    simulate({&jobs[k]}, {.fewest = last, .most = last});
+  };
+  odds::work(options_.each, options_.tell, "batches of days", chunks, body);
+  for (std::size_t k = 0; k < chunks; ++k) {
+    const std::vector<double>& own = jobs[k].row.until_s;
+    row.until_s.insert(row.until_s.end(), own.begin() + static_cast<std::ptrdiff_t>(known + k * kChunk), own.end());
+  }
+  rows_[variant] = std::move(row);
+}
+
+void JointTables::run(std::vector<Job>& jobs, Extent extent) {
   tables_.worst_days(seats_.front());
   std::map<JointPlan, std::vector<Job*>> together;  // by what comes before the last change
   std::vector<std::vector<Job*>> batches;
@@ -190,19 +251,90 @@ void JointTables::run(const std::vector<Variant>& variants, std::size_t fewest) 
     }
   }
   for (auto& [before, batch] : together) batches.push_back(std::move(batch));
-  const auto body = [&](std::size_t k) { simulate(batches[k], fewest); };
+  const auto body = [&](std::size_t k) { simulate(batches[k], extent); };
   odds::work(options_.each, options_.tell, "groups of plans", batches.size(), body);
   for (Job& job : jobs) rows_[*job.variant] = std::move(job.row);
 }
 
+// The same holders and moments, each pack no worse.
+bool JointTables::is_better(const JointPlan& plan, const JointPlan& than) const {
+  for (std::size_t k = 0; k < plan.size(); ++k) {
+    if (plan[k].kind != than[k].kind && better_kind_[at(plan[k].kind)][at(than[k].kind)] == 0) return false;
+  }
+  return plan != than;
+}
+
+// Whether they last, those with the best packs first: what is lost with better packs on a day is lost with worse ones.
+void JointTables::run_best_first(const std::vector<JointPlan>& plans) {
+  if (better_kind_.empty()) {
+    for (const PackClass& a : setup_.kinds) {
+      better_kind_.emplace_back();
+      for (const PackClass& b : setup_.kinds) better_kind_.back().push_back(no_worse(a.pack, b.pack) ? 1 : 0);
+    }
+  }
+  std::map<JointPlan, std::vector<Variant>> alike;  // by holders and moments
+  for (const JointPlan& plan : plans) {
+    if (rows_.contains({.plan = plan})) continue;
+    JointPlan bare = plan;
+    for (Use& use : bare) use.kind = 0;
+    alike[bare].push_back({.plan = plan});
+  }
+  struct Waiting {
+    const Variant* variant;
+    std::vector<const Variant*> better;
+    std::size_t round;
+  };
+  std::vector<Waiting> waiting;
+  std::size_t rounds = 0;
+  for (auto& [bare, variants] : alike) {
+    const auto first = static_cast<std::ptrdiff_t>(waiting.size());
+    for (const Variant& variant : variants) {
+      waiting.push_back({&variant, {}, 0});
+      for (const Variant& other : variants) {
+        if (is_better(other.plan, variant.plan)) waiting.back().better.push_back(&other);
+      }
+    }
+    // Whatever is better than another has fewer that are better still.
+    std::stable_sort(waiting.begin() + first, waiting.end(),
+                     [](const Waiting& a, const Waiting& b) { return a.better.size() < b.better.size(); });
+    std::map<const Variant*, std::size_t> round_of;
+    for (auto one = waiting.begin() + first; one != waiting.end(); ++one) {
+      for (const Variant* other : one->better) one->round = std::max(one->round, round_of.at(other) + 1);
+      round_of[one->variant] = one->round;
+      rounds = std::max(rounds, one->round + 1);
+    }
+  }
+  for (std::size_t round = 0; round < rounds; ++round) {
+    std::vector<Job> jobs;
+    for (const Waiting& one : waiting) {
+      if (one.round != round) continue;
+      jobs.push_back({one.variant, {}, {}});
+      for (const Variant* other : one.better) {
+        Better better{.until_s = &rows_.at(*other).until_s, .holds_as = {}};
+        for (std::size_t k = 0; k < other->plan.size(); ++k) {
+          const Use& mine = one.variant->plan[k];
+          if (other->plan[k].kind == mine.kind || mine.returns()) continue;
+          better.holds_as.emplace_back(&drawn(other->plan[k]).capacity_as, &drawn(mine).capacity_as);
+        }
+        jobs.back().better.push_back(std::move(better));
+      }
+    }
+    run(jobs, {.fewest = 1, .most = kEnoughDays});
+  }
+}
+
 void JointTables::prepare(const std::vector<JointPlan>& plans, bool to_grow) {
+  if (!to_grow) {
+    run_best_first(plans);
+    return;
+  }
   std::vector<Variant> variants;
   for (const JointPlan& plan : plans) variants.push_back({.plan = plan});
-  run(variants, to_grow ? kFewestDays : 1);
+  run(variants, {.fewest = kFewestDays, .most = 2 * kFewestDays});
 }
 
 double JointTables::reach_s(const JointPlan& plan) {
-  run({{.plan = plan}}, 1);
+  run({{.plan = plan}}, {.fewest = 1, .most = kEnoughDays});
   std::vector<double> until = rows_.at({.plan = plan}).until_s;
   if (until.size() <= at(allowed_)) return forecast::kNever;
   std::nth_element(until.begin(), until.begin() + allowed_, until.end());
@@ -210,12 +342,12 @@ double JointTables::reach_s(const JointPlan& plan) {
 }
 
 const std::vector<double>& JointTables::until_s(const JointPlan& plan) {
-  run({{.plan = plan}}, tables_.luck().size());
+  run_every_day({.plan = plan});
   return rows_.at({.plan = plan}).until_s;
 }
 
 DayBits JointTables::lost_in(const Variant& variant) {
-  run({variant}, tables_.luck().size());
+  run_every_day(variant);
   const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
   DayBits lost(order.size());
   const Row& row = rows_.at(variant);
@@ -257,9 +389,9 @@ std::int64_t JointTables::wear(const JointPlan& plan) {
   return sum;
 }
 
-const std::vector<double>& JointTables::stored_j(const Use& use) {
-  std::vector<double>& made = stored_j_[Use{.holder = use.holder, .kind = use.kind, .in = use.in}];
-  if (!made.empty()) return made;
+const JointTables::Drawn& JointTables::drawn(const Use& use) {
+  Drawn& made = drawn_[Use{.holder = use.holder, .kind = use.kind, .in = use.in}];
+  if (!made.energy_j.empty()) return made;
   const day::Pack& pack = setup_.kinds[at(use.kind)].pack;
   forecast::Piece piece;
   piece.packs = {tables_.drawn_pack(seat_of(use), use.in, use.kind)};
@@ -267,8 +399,9 @@ const std::vector<double>& JointTables::stored_j(const Use& use) {
   const day::Scenario fresh = piece.day;
   for (const odds::Luck& luck : tables_.luck()) {
     tables_.draw().apply(piece, fresh, luck, piece.day);
-    const day::Pack& drawn = piece.day.packs.front();
-    made.push_back(kBeyondEmpty * cell::energy_left_j(drawn.params, drawn.start_charge));
+    const day::Pack& now = piece.day.packs.front();
+    made.energy_j.push_back(kBeyondEmpty * cell::energy_left_j(now.params, now.start_charge));
+    made.capacity_as.push_back(now.params.cell.capacity_as);
   }
   return made;
 }
@@ -322,7 +455,7 @@ void JointTables::reckon_demand() {
     const Seat& one = setup_.seats[at(seats_[s])];
     for (const int kind : one.kinds) {
       for (int m = 0; m < static_cast<int>(one.moments.size()); ++m) {
-        const std::vector<double>& stored = stored_j({.holder = static_cast<int>(s), .kind = kind, .in = m});
+        const std::vector<double>& stored = drawn({.holder = static_cast<int>(s), .kind = kind, .in = m}).energy_j;
         for (std::size_t d = 0; d < stored.size(); ++d) most_j_[d] = std::max(most_j_[d], stored[d]);
       }
     }
@@ -369,7 +502,7 @@ bool JointTables::energy_may_last(const JointPlan& plan, int more) {
       if (!use.charged) continue;
       first.in = use.before_in;
     }
-    parts.push_back(&stored_j(first));
+    parts.push_back(&drawn(first).energy_j);
   }
   int short_days = 0;
   for (std::size_t d = 0; d < demand_j_.size(); ++d) {

@@ -15,7 +15,7 @@ namespace {
 
 constexpr double kLongestStep_s = 7200.0;
 constexpr double kShortestCharge_s = 600.0;
-constexpr int kGoodInARow = 64;
+constexpr int kGoodInARow = 8;
 constexpr double kInItsFavour = 1.2;
 constexpr double kAboutVolts = 12.0;    // for what draws a current or is a resistor, in the order of days only
 constexpr double kColdShare_k = 0.005;  // of what a pack gives, a kelvin

@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 #include <sstream>
@@ -81,6 +82,34 @@ TEST(Lasting, NeverClaimsMoreThanTheDayItselfHas) {
     }
     EXPECT_GT(asked, 100) << name;
   }
+}
+
+// Asked only whether they reach off, as choose asks on its fresh days: the pieces outside any bag come to the same days
+// as when each is followed. Loads twice as uncertain as usual, so that many are lost.
+TEST(Lasting, SettlesPiecesOutsideBagsAsFollowingThemDoes) {
+  int lost = 0;
+  for (const char* name : {"examples/saltmarsh-ferry.toml", "examples/cinema-plate.toml", "bench/choose-easy.toml"}) {
+    const app::DayFile file = example(name);
+    odds::Spread spread = file.spread;
+    spread.load *= 2.0;
+    const double off_s = file.scenario.off_s;
+    odds::Replay settled(file.scenario, {.spread = spread, .search_beyond_s = 3600.0});
+    odds::Replay followed(file.scenario, {.spread = spread, .search_beyond_s = 0.0});  // no day stands for another
+    for (odds::Part& part : followed.parts()) {
+      if (part.bag_sides == 2) continue;
+      const auto same = std::find_if(settled.parts().begin(), settled.parts().end(), [&](const odds::Part& other) {
+        return other.piece->devices == part.piece->devices;
+      });
+      ASSERT_NE(same, settled.parts().end());
+      for (std::uint32_t day = 0; day < 2000; ++day) {
+        const odds::Luck luck = followed.draw().luck_of(day);
+        const bool lasts = followed.first_loss_s(part, luck, off_s) >= off_s;
+        ASSERT_EQ(settled.first_loss_s(*same, luck, off_s) >= off_s, lasts) << name << " " << day;
+        lost += lasts ? 0 : 1;
+      }
+    }
+  }
+  EXPECT_GT(lost, 100);
 }
 
 }  // namespace
