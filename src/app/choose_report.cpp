@@ -21,10 +21,10 @@ std::string odds_of(double share, double half_width) {
   return fmt::format("{:.1f} % \u00b1 {:.1f}", 100.0 * share, 100.0 * half_width);
 }
 
-std::string joined(const std::vector<std::string>& words) {
+std::string joined(const std::vector<std::string>& words, const std::string& last = "and") {
   std::string all;
   for (std::size_t k = 0; k < words.size(); ++k)
-    all += (k == 0 ? "" : k + 1 == words.size() ? " and " : ", ") + words[k];
+    all += (k == 0 ? "" : k + 1 == words.size() ? " " + last + " " : ", ") + words[k];
   return all;
 }
 
@@ -89,7 +89,8 @@ std::string one_loss_words(const ChooseAnswer& answer) {
   for (const choose::StandIn& one : choice.stand_ins) {
     if (!one.holds) failing.push_back(label(answer, one.pack));
   }
-  return fmt::format("One pack dead: short if it is {}.{}", joined(failing),
+  return fmt::format("One pack dead: fewer than {} of {} days last if it is {}.{}", choice.need, choice.days,
+                     joined(failing, "or"),
                      answer.options.one_loss ? "" : " --one-loss looks for a plan that stands it.");
 }
 

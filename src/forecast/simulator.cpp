@@ -440,10 +440,12 @@ void Simulator::integrate_to(double end_s) {
       double low_s = 0.0;
       double low_margin = std::max(least_margin({&solution_, &state_, &lead_}), 0.0);
       double high_s = step_s;
+      double tried_s = step_s;
       while (high_s - low_s > kEventWindow_s) {
         const double share = low_margin > 0.0 ? low_margin / (low_margin - high_margin) : 0.5;
         const double middle_s = low_s + (high_s - low_s) * std::clamp(share, 0.1, 0.9);
-        try_step(middle_s);
+        error = try_step(middle_s);
+        tried_s = middle_s;
         const double margin = least_margin(ahead);
         if (margin < 0.0) {
           high_s = middle_s;
@@ -454,7 +456,7 @@ void Simulator::integrate_to(double end_s) {
         }
       }
       step_s = high_s;
-      error = try_step(step_s);
+      if (tried_s != step_s) error = try_step(step_s);
     }
     accept_step(step_s);
     if (event) {
