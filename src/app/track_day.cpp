@@ -31,7 +31,6 @@ constexpr double kMeter_sd = 0.03;
 constexpr double kMeterModel = 0.10;
 constexpr double kNight_s = 6.0 * 3600.0;
 constexpr double kDay_s = 86400.0;
-constexpr std::uint32_t kPoints = 640;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -309,9 +308,8 @@ TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::st
                       const odds::Each& each) {
   TrackAnswer out = day_as_it_stands(file, lines, source, words);
   const odds::OddsOptions spread = odds_options(file, 1, 1);
-  out.answer =
-      track::track(out.scenario, out.weighed,
-                   {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s, .points = kPoints}, each);
+  out.answer = track::track(out.scenario, out.weighed,
+                            {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s}, each);
   return out;
 }
 

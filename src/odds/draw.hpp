@@ -15,6 +15,7 @@ namespace tillwrap::odds {
 struct Luck {
   double load = 0.0, capacity = 0.0, resistance = 0.0, start_charge = 0.0, air = 0.0, bag = 0.0;
   std::uint32_t day = 0;
+  friend bool operator==(const Luck&, const Luck&) = default;
 };
 
 // The unknowns in order of their dimension of the sequence.

@@ -56,12 +56,26 @@ double Replay::lost_by_s(double until_s) const {
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
+void Replay::put(Part& part, const Turn& turn) {
+  part.luck.reset();
+  part.marks.forget();
+  Draw::put(turn, part.fresh, part.piece->day);
+}
+
+void Replay::apply(Part& part, const Luck& luck) {
+  if (part.luck == luck) return;
+  draw_.turn_of(*part.piece, luck, turn_);
+  put(part, turn_);
+  part.luck = luck;
+}
+
 double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
+  if (options_.several_runs) return run_on_to_loss_s(part, until_s, plan);
   part.simulator->run(plan, to_loss(until_s), result_);
   return lost_by_s(until_s);
 }
 
-double Replay::run_planned_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
+double Replay::run_on_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
   part.simulator->run(plan, to_loss(until_s), result_, part.marks);
   return lost_by_s(until_s);
 }
@@ -77,7 +91,7 @@ double Replay::planned_loss_s(Part& part, double until_s) {
     return lost_s;
   const forecast::ChangePlan anew = plan_of_the_day(part, std::max(until_s, base_.off_s));
   // Where something bridges the gap, waiting for the change may be the better of the two.
-  return std::max(lost_s, run_planned_to_loss_s(part, until_s, anew));
+  return std::max(lost_s, run_on_to_loss_s(part, until_s, anew));
 }
 
 template <typename Run>
@@ -88,12 +102,12 @@ double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Las
         lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
           corner_ = turn_;
           draw_.turn_at(worst, corner_);
-          Draw::put(corner_, part.fresh, part.piece->day);
+          put(part, corner_);
           return run(std::min(to_s, this->until_s()));
         });
     if (lasts) return until_s;
   }
-  Draw::put(turn_, part.fresh, part.piece->day);
+  apply(part, luck);
   return run(until_s);
 }
 

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "forecast/changes.hpp"
@@ -18,6 +19,7 @@ struct ReplayOptions {
   std::uint64_t seed = 1;
   double search_beyond_s = 24.0 * 3600.0;  // past off
   double tolerance = 8.0;                  // of the stepping, see forecast::RunOptions
+  bool several_runs = false;               // of each drawn day: the later ones go on from where they part
 };
 
 // One piece; its scenario's numbers change from day to day.
@@ -26,7 +28,8 @@ struct Part {
   day::Scenario fresh;  // as given
   std::unique_ptr<forecast::Model> model;
   std::unique_ptr<forecast::Simulator> simulator;
-  forecast::Marks marks;  // of the day planned last
+  std::optional<Luck> luck;  // the day its scenario stands at, where that is a drawn one
+  forecast::Marks marks;     // of it
   forecast::ChangePlan plan;
   bool plans_anew = false;  // has slots whose moment the day decides
   double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
@@ -47,14 +50,14 @@ class Replay {
   [[nodiscard]] double until_s() const { return base_.off_s + options_.search_beyond_s; }
   std::vector<Part>& parts() { return parts_; }
 
-  void apply(Part& part, const Luck& luck) const { draw_.apply(*part.piece, part.fresh, luck, part.piece->day); }
+  void apply(Part& part, const Luck& luck);
   // Only losses, the ends of stints and the packs' charge are wanted.
   [[nodiscard]] forecast::RunOptions run_options(double until_s) const;
 
   // First must-run loss, or `until_s`, of a part on the day that was put on it, with the changes given and no others.
   double run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
-  // The same on the day planned last.
-  double run_planned_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
+  // The same, on from the part's marks.
+  double run_on_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan);
   // The changes that day asks for up to `until_s`, stepped as its runs are.
   [[nodiscard]] forecast::ChangePlan plan_of_the_day(Part& part, double until_s) const;
 
@@ -74,6 +77,7 @@ class Replay {
   std::vector<Part> parts_;
   [[nodiscard]] forecast::RunOptions to_loss(double until_s) const;
   [[nodiscard]] double lost_by_s(double until_s) const;  // of the result
+  void put(Part& part, const Turn& turn);
   double planned_loss_s(Part& part, double until_s);
   // `run(until)` on that day, where days known to be worse do not settle it.
   template <typename Run>

@@ -11,6 +11,7 @@
 
 #include "odds/replay.hpp"
 #include "quantity/maths.hpp"
+#include "track/cloud.hpp"
 
 namespace tillwrap::track {
 
@@ -20,11 +21,12 @@ constexpr double kMistakes = 0.02;  // share of readings that are typed or taken
 constexpr double kEnough = 400.0;
 constexpr int kMostRounds = 8;
 constexpr std::uint32_t kPilotPoints = 256;
-constexpr std::size_t kCarried = 400;  // points followed to the day's end
+constexpr std::uint32_t kUnread = 640;  // points where nothing was read
+constexpr std::size_t kCarried = 400;   // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
 constexpr std::size_t kPerChange = 100;            // of the carried points, to see how long each pack would serve
 constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
-constexpr std::uint32_t kMostPoints = 8192;
+constexpr std::size_t kMostPoints = 8192;
 constexpr std::size_t kBefore = 128;  // days to say how it stood before the readings
 constexpr double kFits = 3.0;         // standard deviations
 constexpr double kNearby = 0.1;       // a slipped point is told from other mistakes by its size, not to the last digit
@@ -99,7 +101,8 @@ class Tracker {
                 {.spread = options.spread,
                  .seed = options.seed,
                  .search_beyond_s = options.search_beyond_s,
-                 .tolerance = options.tolerance},
+                 .tolerance = options.tolerance,
+                 .several_runs = true},
                 [&](const forecast::Piece& piece) {
                   return std::any_of(readings.begin(), readings.end(),
                                      [&](const Reading& r) { return inside(piece, r, r.index) >= 0; });
@@ -158,7 +161,7 @@ class Tracker {
     replay_.apply(part, luck(point, day));
     forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
     std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
-    return replay_.run_planned_to_loss_s(part, until_s, plan);
+    return replay_.run_on_to_loss_s(part, until_s, plan);
   }
 
   // When the day ends: as planned, or with nobody's hands on it from now on.
@@ -188,7 +191,7 @@ class Tracker {
       if (watched_[k].next.empty()) continue;
       odds::Part& part = replay_.parts()[k];
       replay_.apply(part, luck(point, day));
-      part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_);
+      part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_, part.marks);
       for (const Watched::Next& next : watched_[k].next) {
         double end_s = until_s;
         for (const forecast::Stint& stint : result_.stints) {
@@ -317,50 +320,13 @@ class Trackers {
   std::vector<std::unique_ptr<Tracker>> all_;
 };
 
-struct Cloud {
-  std::vector<Point> points;
-  std::vector<double> log_ratio;   // prior over proposal
-  std::vector<double> log_likely;  // of the readings
-  std::vector<std::vector<double>> values;
-
-  [[nodiscard]] std::vector<double> weights(double share) const {
-    std::vector<double> log_w(points.size());
-    double high = -1e300;
-    for (std::size_t k = 0; k < points.size(); ++k) {
-      log_w[k] = log_ratio[k] + share * log_likely[k];
-      high = std::max(high, log_w[k]);
-    }
-    for (double& w : log_w) w = maths::exp(std::max(w - high, -700.0));
-    return log_w;
-  }
-};
-
-Cloud look(Trackers& trackers, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
-  Cloud out;
-  out.points.resize(count);
-  out.log_ratio.resize(count);
-  out.log_likely.resize(count);
-  out.values.resize(count);
+void look(Trackers& trackers, Cloud& cloud, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
+  const std::size_t first = cloud.add(proposal, count, seed);
   trackers.work(count, [&](Tracker& tracker, std::size_t k) {
-    const auto index = static_cast<std::uint32_t>(k);
-    const Point point = proposal != nullptr ? proposal->draw(index, seed) : prior_draw(index, seed);
-    out.points[k] = point;
-    out.log_ratio[k] = proposal != nullptr ? log_prior(point) - proposal->log_density(point) : 0.0;
-    out.log_likely[k] = tracker.log_likelihood(point, index, out.values[k]);
+    const std::size_t own = first + k;
+    cloud.log_likely[own] =
+        tracker.log_likelihood(cloud.points[own], static_cast<std::uint32_t>(own), cloud.values[own]);
   });
-  return out;
-}
-
-// Largest share of the log likelihood, up to 1, that leaves an effective sample of `enough`.
-double bearable(const Cloud& cloud, double enough) {
-  if (effective(cloud.weights(1.0)) >= enough) return 1.0;
-  double low = 0.0;
-  double high = 1.0;
-  for (int i = 0; i < 40; ++i) {
-    const double middle = 0.5 * (low + high);
-    (effective(cloud.weights(middle)) >= enough ? low : high) = middle;
-  }
-  return low;
 }
 
 double deviation(const std::vector<Point>& points, const std::vector<double>& weights, int d) {
@@ -423,24 +389,25 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
       throw std::invalid_argument("a meter's reading without its scale");
   }
   Answer answer;
-  // From the prior to the posterior in rounds: as much of the readings as the points at hand bear, a new proposal each.
+  // From the prior to the posterior in rounds: as much of the readings as the points so far bear, a new proposal each.
   std::unique_ptr<Proposal> proposal;
   Cloud cloud;
+  std::uint64_t seed = options.seed + 1000;
   if (!readings.empty()) {
-    std::uint64_t seed = options.seed + 1000;
     for (answer.rounds = 1; answer.rounds <= kMostRounds; ++answer.rounds) {
-      cloud = look(trackers, proposal.get(), kPilotPoints, seed++);
-      const double share = bearable(cloud, kPilotEnough);
+      look(trackers, cloud, proposal.get(), kPilotPoints, seed++);
+      const double share = cloud.bearable(kPilotEnough);
       proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, cloud.weights(share)));
       if (share >= 1.0) break;
     }
   }
-  for (std::uint32_t count = options.points;; count *= 2) {
-    cloud = look(trackers, proposal.get(), count, options.seed + 2000);
+  const std::uint32_t count = readings.empty() ? std::max(options.points, kUnread) : options.points;
+  for (;;) {
+    look(trackers, cloud, proposal.get(), count, seed++);
     answer.weights = cloud.weights(1.0);
     answer.effective = effective(answer.weights);
     answer.settled = answer.effective >= kEnough;
-    if (answer.settled || 2 * count > kMostPoints) break;
+    if (answer.settled || cloud.size() + count > kMostPoints) break;
     proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, answer.weights));
   }
   // Systematic resampling: of many points of unequal weight few that count alike are carried on, each as often as the
@@ -472,9 +439,15 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.weights = kept;
   answer.ends_s.resize(kept.size());
   std::vector<double> hands_s(kept.size());
+  answer.changes = tracker.changes();
+  const std::size_t stride =
+      answer.changes.empty() ? kept.size() : std::max<std::size_t>(1, points.size() / kPerChange);
+  const std::size_t followed = answer.changes.empty() ? 0 : (points.size() + stride - 1) / stride;
+  std::vector<std::vector<double>> of_points(followed);
   trackers.work(kept.size(), [&](Tracker& of, std::size_t k) {
     answer.ends_s[k] = of.end_of(points[k], days[k], true);
     hands_s[k] = of.end_of(points[k], days[k], false);
+    if (followed > 0 && k % stride == 0) of.changes_of(points[k], days[k], of_points[k / stride]);
   });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
@@ -486,18 +459,11 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.long_s = weighted_quantile(answer.ends_s, kept, 0.9);
   answer.hands_safe_s = weighted_quantile(hands_s, kept, 0.1);
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
-  answer.changes = tracker.changes();
-  if (!answer.changes.empty()) {
-    const std::size_t stride = std::max<std::size_t>(1, points.size() / kPerChange);
-    const std::size_t count = (points.size() + stride - 1) / stride;
-    std::vector<std::vector<double>> of_points(count);
-    std::vector<double> of_them(count);
-    trackers.work(count, [&](Tracker& of, std::size_t k) {
-      of.changes_of(points[k * stride], days[k * stride], of_points[k]);
+  if (followed > 0) {
+    std::vector<double> of_them(followed);
+    std::vector<std::vector<double>> ended_s(answer.changes.size(), std::vector<double>(followed));
+    for (std::size_t k = 0; k < followed; ++k) {
       of_them[k] = kept[k * stride];
-    });
-    std::vector<std::vector<double>> ended_s(answer.changes.size(), std::vector<double>(count));
-    for (std::size_t k = 0; k < count; ++k) {
       for (std::size_t c = 0; c < ended_s.size(); ++c) ended_s[c][k] = of_points[k][c];
     }
     for (std::size_t c = 0; c < ended_s.size(); ++c) {

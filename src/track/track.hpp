@@ -36,7 +36,7 @@ struct Options {
   double roll_s = 45.0 * 60.0;             // how long a take is asked about
   double search_beyond_s = 24.0 * 3600.0;  // past off
   double tolerance = 8.0;
-  std::uint32_t points = 1024;  // final ones
+  std::uint32_t points = 256;  // at a time, until the effective sample is large enough
 };
 
 struct Explained {               // one reading, by the weighted points

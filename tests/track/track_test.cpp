@@ -246,7 +246,6 @@ void covers_eight_in_ten(const char* what, const Made& made) {
     const forecast::DayRun run = replay(truth, when);
     Options options;
     options.spread = spread;
-    options.points = 700;
     options.seed = static_cast<std::uint64_t>(k + 1);
     options.at_s = when.back();
     const Answer answer = track::track(kit.day, made(run, when, random), options);
