@@ -1,14 +1,10 @@
 #include "app/charger_need.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 
 #include "app/prices.hpp"
 #include "app/recharge_day.hpp"
-#include "app/report_json.hpp"
-#include "app/words.hpp"
 #include "recharge/recharge.hpp"
 
 namespace tillwrap::app {
@@ -154,41 +150,31 @@ std::optional<ChargerNeed> chargers_needed_beyond(const DayFile& as_is, const Da
   return need;
 }
 
-std::string charger_words(const ChargerNeed& need, const Wording& wording) {
-  const std::string by =
-      fmt::format("{} full again by {}", need.packs == 1 ? "the one used" : fmt::format("the {} used", need.packs),
-                  wording.clock(std::fmod(need.until_s, kDay_s)));
-  if (need.packs == 0) return {};
-  if (!need.enough) return fmt::format("no number of chargers has {}", by);
-  std::string text;
-  if (need.kind != nullptr)
-    text = fmt::format("{}{} ({}, {}, {})", need.add > 1 ? fmt::format("{} x ", need.add) : "", need.kind->title,
-                       plural(need.bays, "bay"), wording.money(need.money), wording.weight(need.mass_kg));
-  else
-    text = fmt::format("the {} at hand", plural(need.own_bays, "bay"));
-  if (need.kind != nullptr && need.own_bays > 0)
-    text += fmt::format(" beside the {} at hand", plural(need.own_bays, "bay"));
-  return fmt::format("{}: {}{}", text, by, need.overnight ? ", charging also while nobody is awake there" : "");
-}
-
-Json charger_json(const ChargerNeed& need, const kit::Settings& settings) {
-  return {{"kind", need.kind != nullptr ? Json(need.kind->id) : Json(nullptr)},
-          {"add", need.add},
-          {"bays", need.bays},
-          {"own_bays", need.own_bays},
-          {"packs", need.packs},
-          {"enough", need.enough},
-          {"overnight", need.overnight},
-          {"hours_assumed", need.hours_assumed},
-          {"from_s", need.from_s},
-          {"until_s", need.until_s},
-          {"price", money_json(need.money, settings)},
-          {"mass_kg", need.mass_kg}};
-}
-
-std::string charger_hours_words() {
-  return "Chargers as the night plans them; somebody awake there for four hours after off and the last before call, as "
-         "[rest] does not say when.";
+std::vector<ChargerNeed> chargers_needed_together(const DayFile& as_is, const DayFile& changed,
+                                                  const catalogue::Catalogue& catalogue,
+                                                  const std::vector<const catalogue::PackKind*>& kinds) {
+  struct Need {
+    const catalogue::PackKind* fills;
+    ChargerNeed chargers;
+  };
+  std::vector<Need> needs;
+  for (const catalogue::PackKind* kind : kinds) {
+    const bool known = std::any_of(needs.begin(), needs.end(), [&](const Need& one) { return one.fills == kind; });
+    if (known) continue;
+    if (std::optional<ChargerNeed> need = chargers_needed_beyond(as_is, changed, catalogue, *kind))
+      needs.push_back({kind, *std::move(need)});
+  }
+  std::stable_sort(needs.begin(), needs.end(),
+                   [](const Need& a, const Need& b) { return a.chargers.money.rough() < b.chargers.money.rough(); });
+  // Chargers that take both kinds were counted with the packs of both.
+  std::vector<ChargerNeed> all;
+  for (Need& need : needs) {
+    const bool counted = std::any_of(all.begin(), all.end(), [&](const ChargerNeed& other) {
+      return other.kind != nullptr && takes(other.kind->fits, need.fills->id);
+    });
+    if (need.chargers.kind == nullptr || !counted) all.push_back(std::move(need.chargers));
+  }
+  return all;
 }
 
 }  // namespace tillwrap::app

@@ -1,9 +1,8 @@
 // What it takes to have the packs of a day full again by the next call: how many chargers more than those at hand.
 #pragma once
 
-#include <nlohmann/json_fwd.hpp>
 #include <optional>
-#include <string>
+#include <vector>
 
 #include "app/day_file.hpp"
 #include "app/wording.hpp"
@@ -38,10 +37,10 @@ std::optional<ChargerNeed> chargers_needed_beyond(const DayFile& as_is, const Da
                                                   const catalogue::Catalogue& catalogue,
                                                   const catalogue::PackKind& kind);
 
-// "2 x two-bay charger for ... (4 bays, about 580 USD, 1.4 kg)", or what else is so; empty where nothing is to be said.
-std::string charger_words(const ChargerNeed& need, const Wording& wording);
-nlohmann::ordered_json charger_json(const ChargerNeed& need, const kit::Settings& settings);
-// How the hours were taken, for a foot, where [rest] does not say.
-std::string charger_hours_words();
+// The same for packs of several kinds: one entry each kind of charger to get, or that there is none to get. Chargers
+// that serve two of them are there once.
+std::vector<ChargerNeed> chargers_needed_together(const DayFile& as_is, const DayFile& changed,
+                                                  const catalogue::Catalogue& catalogue,
+                                                  const std::vector<const catalogue::PackKind*>& kinds);
 
 }  // namespace tillwrap::app

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "app/charger_words.hpp"
 #include "app/report_json.hpp"
 #include "app/words.hpp"
 

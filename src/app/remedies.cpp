@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "app/assess.hpp"
-#include "app/gear.hpp"
 
 namespace tillwrap::app {
 
@@ -18,17 +17,6 @@ constexpr std::uint32_t kScreenDays = 32;  // enough to see whether a step does 
 constexpr double kDoesSomething_s = 30.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-// What its packs take of chargers beyond what those of the day as it is take already.
-void count_chargers(RemedyStep& step, const DayFile& as_is, const DayFile& with,
-                    const catalogue::Catalogue& catalogue) {
-  if (step.fills == nullptr) return;
-  step.chargers = chargers_needed_beyond(as_is, with, catalogue, *step.fills);
-  if (!step.chargers || step.chargers->kind == nullptr) return;
-  step.money += step.chargers->money;
-  step.cost.mass_kg += step.chargers->mass_kg;
-  step.cost.buy = true;
-}
 
 }  // namespace
 
@@ -69,20 +57,23 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   const remedies::Glance before = remedies::glance(file.scenario, screen);
   const std::size_t count = answer.steps.size();
   answer.tried.resize(count);
+  answer.taken.resize(count);
   answer.why_not.resize(count);
   const auto day_with = [&](const std::vector<int>& set) {
     std::vector<DayChange> changes;
     for (const int k : set) changes.push_back(answer.steps[at(k)].change);
     return changed_day(document, file, changes, catalogue);
   };
+  const auto taken_of = [&](const std::vector<int>& set, const DayFile& with) {
+    std::vector<const RemedyStep*> steps;
+    for (const int k : set) steps.push_back(&answer.steps[at(k)]);
+    return taken_by(steps, file, with, catalogue);
+  };
   odds::work(each, options.tell, "steps", count, [&](std::size_t k) {
     try {
       const DayFile with = day_with({static_cast<int>(k)});
       const day::Scenario& day = with.scenario;
-      RemedyStep& step = answer.steps[k];
-      step.money += price_of(gear_to_get(file, with, catalogue));
-      count_chargers(step, file, with, catalogue);
-      step.cost.money = step.money.rough();
+      answer.taken[k] = taken_of({static_cast<int>(k)}, with);
       const remedies::Glance seen = remedies::glance(day, screen);
       const bool does_something = seen.margin_s - before.margin_s >= kDoesSomething_s ||
                                   seen.safe_margin_s - before.safe_margin_s >= kDoesSomething_s ||
@@ -105,7 +96,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
     }
   });
   std::vector<remedies::Cost> costs;
-  for (const RemedyStep& step : answer.steps) costs.push_back(step.cost);
+  for (const Taken& taken : answer.taken) costs.push_back(taken.cost);
   answer.ranked = remedies::ranked(answer.goal, answer.base, answer.tried, costs, overrun_s);
 
   answer.cheapest = remedies::cheapest_enough(answer.goal, answer.tried, costs, overrun_s);
@@ -114,13 +105,14 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
   remedies::Depth quick = close;
   quick.only_days = remedies::worst_days(file.scenario, quick);
   const remedies::Batch compute = [&](const std::vector<std::vector<int>>& sets, bool quickly) {
-    std::vector<Tried> tried(sets.size());
+    std::vector<remedies::TriedSet> tried(sets.size());
     odds::work(each, options.tell, "steps together", sets.size(), [&](std::size_t k) {
       try {
-        const day::Scenario day = day_with(sets[k]).scenario;
-        tried[k] = {true, quickly ? remedies::measure(day, quick) : closely(day)};
+        const DayFile with = day_with(sets[k]);
+        tried[k] = {{true, quickly ? remedies::measure(with.scenario, quick) : closely(with.scenario)},
+                    taken_of(sets[k], with).cost};
       } catch (const std::runtime_error&) {
-        tried[k].possible = false;  // the steps exclude one another
+        tried[k].tried.possible = false;  // the steps exclude one another
       }
     });
     return tried;
@@ -134,11 +126,13 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
                                 .base = answer.base,
                                 .single = answer.tried,
                                 .order = order,
-                                .costs = costs,
                                 .overrun_s = overrun_s,
                                 .compute = compute};
   answer.pairs = remedies::pairs(search, {.computed = options.most_pairs});
   answer.set = remedies::smallest_set(search, *answer.pairs);
+  for (const remedies::StepSet& pair : answer.pairs->best)
+    answer.pairs_taken.push_back(taken_of(pair.steps, day_with(pair.steps)));
+  if (!answer.set.steps.empty()) answer.set_taken = taken_of(answer.set.steps, day_with(answer.set.steps));
   return answer;
 }
 

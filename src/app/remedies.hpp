@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "app/remedy_steps.hpp"
+#include "app/remedy_taken.hpp"
 #include "odds/work.hpp"
 #include "remedies/sets.hpp"
 
@@ -25,11 +26,14 @@ struct RemedyAnswer {
   remedies::Outcome base;
   std::vector<RemedyStep> steps;
   std::vector<remedies::Tried> tried;  // one a step
+  std::vector<Taken> taken;            // one a step
   std::vector<std::string> why_not;    // of steps that are not possible here
   std::vector<int> ranked;
   int cheapest = -1;                     // step that reaches the goal at the least cost
   std::optional<remedies::Pairs> pairs;  // where no single one does
+  std::vector<Taken> pairs_taken;        // one for each of its best
   remedies::StepSet set;                 // empty when a single step reaches the goal, or none helps
+  Taken set_taken;
 };
 
 // `file` is `document` read, measured draws applied.

@@ -4,8 +4,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
+#include "app/charger_words.hpp"
 #include "app/report_json.hpp"
 #include "app/words.hpp"
 
@@ -47,17 +47,19 @@ std::string loss_words(const Outcome& outcome, const Wording& wording) {
   return fmt::format("{} at {}", outcome.lost_device, wording.clock(outcome.lost_at_s));
 }
 
-std::string cost_words(const RemedyStep& step, const Wording& wording) {
-  const remedies::Cost& cost = step.cost;
+std::string cost_words(const Taken& taken, const Wording& wording) {
+  const remedies::Cost& cost = taken.cost;
   std::string text;
   const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
-  if (step.money.has_own || step.money.has_guess) add(wording.money(step.money));
+  if (taken.money.has_own || taken.money.has_guess) add(wording.money(taken.money));
   if (!cost.buy) add("free");
-  if (step.chargers && step.chargers->kind != nullptr)
-    add(fmt::format("with {}{} of {}", step.chargers->add > 1 ? fmt::format("{} x ", step.chargers->add) : "",
-                    step.chargers->kind->id, wording.weight(step.chargers->mass_kg)));
-  if (step.chargers && !step.chargers->enough) add("no charger has it full again by the next call");
-  if (step.chargers && step.chargers->overnight) add("charged overnight too");
+  for (const ChargerNeed& need : taken.chargers) {
+    if (need.kind != nullptr)
+      add(fmt::format("with {}{} of {}", need.add > 1 ? fmt::format("{} x ", need.add) : "", need.kind->id,
+                      wording.weight(need.mass_kg)));
+    if (!need.enough) add("no charger has it full again by the next call");
+    if (need.overnight) add("charged overnight too");
+  }
   if (std::fabs(cost.mass_kg) >= 0.001)
     add((cost.mass_kg > 0.0 ? "+" : "\u2212") + wording.weight(std::fabs(cost.mass_kg)));
   if (cost.ask) add("ask");
@@ -138,38 +140,29 @@ Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
   return out;
 }
 
-void add_cost(Json& out, const RemedyStep& step, const DayFile& file) {
-  out["money"] = money_json(step.money, file.inventory.settings);
-  out["mass_kg"] = step.cost.mass_kg;
-  out["hands_s"] = step.cost.hands_s;
-  out["ask"] = step.cost.ask;
-  out["buy"] = step.cost.buy;
+void add_cost(Json& out, const Taken& taken, const DayFile& file) {
+  out["money"] = money_json(taken.money, file.inventory.settings);
+  out["mass_kg"] = taken.cost.mass_kg;
+  out["hands_s"] = taken.cost.hands_s;
+  out["ask"] = taken.cost.ask;
+  out["buy"] = taken.cost.buy;
 }
 
-Json step_json(const RemedyStep& step, const DayFile& file) {
+Json step_json(const RemedyStep& step, const Taken& taken, const DayFile& file) {
   Json out;
   out["kind"] = step.kind;
   out["words"] = step.words;
   out["note"] = step.note.empty() ? Json(nullptr) : Json(step.note);
-  add_cost(out, step, file);
-  out["chargers"] = step.chargers ? charger_json(*step.chargers, file.inventory.settings) : Json(nullptr);
+  add_cost(out, taken, file);
+  out["chargers"] =
+      taken.chargers.empty() ? Json(nullptr) : charger_json(taken.chargers.front(), file.inventory.settings);
   return out;
 }
 
-// Several as one: what they ask for added up. What they give is computed, never added.
-RemedyStep joined(const RemedyAnswer& answer, const std::vector<int>& steps) {
-  RemedyStep all;
-  std::vector<remedies::Cost> costs;
-  for (const int i : steps) {
-    const RemedyStep& step = answer.steps[at(i)];
-    all.words += (all.words.empty() ? "" : "; and ") + step.words;
-    all.money += step.money;
-    costs.push_back(step.cost);
-  }
-  std::vector<int> each(steps.size());
-  std::iota(each.begin(), each.end(), 0);
-  all.cost = remedies::sum(each, costs);
-  return all;
+std::string words_of(const RemedyAnswer& answer, const std::vector<int>& steps) {
+  std::string words;
+  for (const int i : steps) words += (words.empty() ? "" : "; and ") + answer.steps[at(i)].words;
+  return words;
 }
 
 // What was computed of the pairs and what was not.
@@ -229,7 +222,7 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     for (std::size_t k = 0; k < listed; ++k) {
       const int i = answer.ranked[k];
       text += row(fmt::format("{}", k + 1), answer.tried[at(i)].outcome, answer.steps[at(i)].words,
-                  cost_words(answer.steps[at(i)], wording));
+                  cost_words(answer.taken[at(i)], wording));
     }
     if (listed < answer.ranked.size())
       text += fmt::format("{} more help; see them with --all\n", answer.ranked.size() - listed);
@@ -240,17 +233,17 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     if (answer.cheapest >= 0) {
       text += wrapped(fmt::format("* is enough by itself; at the least cost: {} ({}).",
                                   answer.steps[at(answer.cheapest)].words,
-                                  cost_words(answer.steps[at(answer.cheapest)], wording)),
+                                  cost_words(answer.taken[at(answer.cheapest)], wording)),
                       kWidth, "") +
               "\n";
     }
   }
   if (answer.pairs) {
     text += "\nNO SINGLE STEP IS ENOUGH. PAIRS\n";
-    int k = 0;
-    for (const remedies::StepSet& pair : answer.pairs->best) {
-      const RemedyStep both = joined(answer, pair.steps);
-      text += row(fmt::format("{}", ++k), pair.outcome, both.words, cost_words(both, wording));
+    for (std::size_t k = 0; k < answer.pairs->best.size(); ++k) {
+      const remedies::StepSet& pair = answer.pairs->best[k];
+      text += row(fmt::format("{}", k + 1), pair.outcome, words_of(answer, pair.steps),
+                  cost_words(answer.pairs_taken[k], wording));
     }
     if (answer.pairs->best.empty()) text += "No pair gives more than the better of its two.\n";
     const remedies::Pairs& pairs = *answer.pairs;
@@ -260,10 +253,11 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
   if (!answer.set.steps.empty()) {
     text += answer.set.reaches ? "\nTOGETHER ENOUGH\n" : "\nTOGETHER, AND STILL NOT ENOUGH\n";
     for (const int i : answer.set.steps) {
-      text += wrapped("  - " + answer.steps[at(i)].words + " (" + cost_words(answer.steps[at(i)], wording) + ")",
+      text += wrapped("  - " + answer.steps[at(i)].words + " (" + cost_words(answer.taken[at(i)], wording) + ")",
                       kWidth, "    ") +
               "\n";
     }
+    text += wrapped("  in all: " + cost_words(answer.set_taken, wording), kWidth, "    ") + "\n";
     text += wrapped(fmt::format("  safe to {}, likely {}; {}",
                                 wording.clock(file.scenario.off_s + answer.set.outcome.safe_margin_s),
                                 wording.clock(file.scenario.off_s + answer.set.outcome.margin_s),
@@ -293,11 +287,12 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
                   kWidth, "") +
           "\n";
   bool guessed = false;
-  for (const int i : answer.ranked) guessed = guessed || answer.steps[at(i)].money.has_guess;
-  const bool hours_assumed = std::any_of(answer.ranked.begin(), answer.ranked.end(), [&](int i) {
-    const std::optional<ChargerNeed>& need = answer.steps[at(i)].chargers;
-    return need && need->hours_assumed;
-  });
+  bool hours_assumed = false;
+  for (const int i : answer.ranked) {
+    const Taken& taken = answer.taken[at(i)];
+    guessed = guessed || taken.money.has_guess;
+    for (const ChargerNeed& need : taken.chargers) hours_assumed = hours_assumed || need.hours_assumed;
+  }
   if (hours_assumed) text += wrapped(charger_hours_words(), kWidth, "") + "\n";
   if (guessed) text += wrapped(wording.guess_note("2026-11-25"), kWidth, "") + "\n";
   text += wrapped(
@@ -331,13 +326,14 @@ Json remedies_object(const DayFile& file, const RemedyAnswer& answer, const Reme
   };
   out["remedies"] = Json::array();
   for (const int i : answer.ranked)
-    out["remedies"].push_back(with_gain(step_json(answer.steps[at(i)], file), answer.tried[at(i)].outcome));
+    out["remedies"].push_back(
+        with_gain(step_json(answer.steps[at(i)], answer.taken[at(i)], file), answer.tried[at(i)].outcome));
   out["cheapest"] = answer.cheapest < 0 ? Json(nullptr) : Json(answer.steps[at(answer.cheapest)].words);
-  const auto set_json = [&](const remedies::StepSet& set) {
+  const auto set_json = [&](const remedies::StepSet& set, const Taken& taken) {
     Json one;
     one["steps"] = Json::array();
     for (const int i : set.steps) one["steps"].push_back(answer.steps[at(i)].words);
-    add_cost(one, joined(answer, set.steps), file);
+    add_cost(one, taken, file);
     return with_gain(one, set.outcome);
   };
   out["pairs"] = nullptr;
@@ -346,9 +342,10 @@ Json remedies_object(const DayFile& file, const RemedyAnswer& answer, const Reme
     out["pairs"] = {{"best", Json::array()},        {"all", pairs.all},           {"tried", pairs.tried},
                     {"exclude", pairs.exclude},     {"drawn", pairs.drawn},       {"left_out", pairs.all - pairs.tried},
                     {"not_drawn", pairs.not_drawn}, {"complete", pairs.complete}, {"words", pairs_words(pairs)}};
-    for (const remedies::StepSet& pair : pairs.best) out["pairs"]["best"].push_back(set_json(pair));
+    for (std::size_t k = 0; k < pairs.best.size(); ++k)
+      out["pairs"]["best"].push_back(set_json(pairs.best[k], answer.pairs_taken[k]));
   }
-  out["together"] = answer.set.steps.empty() ? Json(nullptr) : set_json(answer.set);
+  out["together"] = answer.set.steps.empty() ? Json(nullptr) : set_json(answer.set, answer.set_taken);
   out["no_help"] = Json::array();
   out["not_possible"] = Json::array();
   for (std::size_t k = 0; k < answer.steps.size(); ++k) {

@@ -4,7 +4,6 @@
 #include <string>
 #include <vector>
 
-#include "app/charger_need.hpp"
 #include "app/day_edit.hpp"
 #include "app/wording.hpp"
 #include "remedies/remedies.hpp"
@@ -16,10 +15,9 @@ struct RemedyStep {
   std::string words;  // "switch monitor off"
   std::string note;   // what is taken for granted; may be empty
   DayChange change;
-  remedies::Cost cost;
-  Money money;
+  remedies::Cost cost;  // without money
+  Money money;  // of packs and parts; gear and chargers are counted where steps come together (remedy_taken.hpp)
   const catalogue::PackKind* fills = nullptr;  // packs it adds, which have to be full again by the next call
-  std::optional<ChargerNeed> chargers;         // for that; what the day as it is needs already is taken off its cost
 };
 
 // The day as it is, computed.

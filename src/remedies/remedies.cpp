@@ -43,6 +43,18 @@ bool cheaper(const Cost& a, const Cost& b) {
   return a.mass_kg < b.mass_kg;
 }
 
+Cost sum(const std::vector<Cost>& costs) {
+  Cost all;
+  for (const Cost& cost : costs) {
+    all.money += cost.money;
+    all.mass_kg += cost.mass_kg;
+    all.hands_s += cost.hands_s;
+    all.ask = all.ask || cost.ask;
+    all.buy = all.buy || cost.buy;
+  }
+  return all;
+}
+
 double whole_minutes(double seconds) { return std::floor(seconds / kWorthWhile_s + 0.5); }
 
 Outcome measure(const day::Scenario& scenario, const Depth& depth) {

@@ -78,6 +78,7 @@ struct Cost {
 
 // Cheaper first: nothing to buy, then money, then nobody to ask, then hands, then weight.
 bool cheaper(const Cost& a, const Cost& b);
+Cost sum(const std::vector<Cost>& costs);
 
 inline constexpr double kWorthWhile_s = 60.0;  // less is no help
 double whole_minutes(double seconds);

@@ -18,10 +18,8 @@ bool better(const Search& search, const StepSet& a, const StepSet& b) {
   const double score_a = score(search.goal, a.outcome);
   const double score_b = score(search.goal, b.outcome);
   if (!a.reaches && whole_minutes(score_a) != whole_minutes(score_b)) return score_a > score_b;
-  const Cost cost_a = sum(a.steps, search.costs);
-  const Cost cost_b = sum(b.steps, search.costs);
-  if (cheaper(cost_a, cost_b)) return true;
-  if (cheaper(cost_b, cost_a)) return false;
+  if (cheaper(a.cost, b.cost)) return true;
+  if (cheaper(b.cost, a.cost)) return false;
   return score_a > score_b;
 }
 
@@ -31,11 +29,12 @@ void sort_best_first(const Search& search, std::vector<StepSet>& sets) {
 
 // Those that can be computed, as `quick` or drawn.
 std::vector<StepSet> computed(const Search& search, const std::vector<std::vector<int>>& sets, bool quick) {
-  const std::vector<Tried> tried = search.compute(sets, quick);
+  const std::vector<TriedSet> computed = search.compute(sets, quick);
   std::vector<StepSet> found;
   for (std::size_t i = 0; i < sets.size(); ++i) {
-    if (tried[i].possible)
-      found.push_back({sets[i], tried[i].outcome, reached(search.goal, tried[i].outcome, search.overrun_s)});
+    const auto& [tried, cost] = computed[i];
+    if (tried.possible)
+      found.push_back({sets[i], tried.outcome, reached(search.goal, tried.outcome, search.overrun_s), cost});
   }
   return found;
 }
@@ -60,19 +59,6 @@ std::vector<std::vector<int>> pairs_in_order(const std::vector<int>& order, std:
 }
 
 }  // namespace
-
-Cost sum(const std::vector<int>& steps, const std::vector<Cost>& costs) {
-  Cost all;
-  for (const int k : steps) {
-    const Cost& cost = costs[at(k)];
-    all.money += cost.money;
-    all.mass_kg += cost.mass_kg;
-    all.hands_s += cost.hands_s;
-    all.ask = all.ask || cost.ask;
-    all.buy = all.buy || cost.buy;
-  }
-  return all;
-}
 
 Pairs pairs(const Search& search, const PairBounds& bounds) {
   Pairs out;
@@ -109,7 +95,7 @@ Pairs pairs(const Search& search, const PairBounds& bounds) {
 
 StepSet smallest_set(const Search& search, const Pairs& pairs) {
   std::vector<StepSet> sets = pairs.best;
-  StepSet best{{}, search.base, false};
+  StepSet best{.outcome = search.base};
   for (std::size_t size = 2; !sets.empty(); ++size) {
     sort_best_first(search, sets);
     const double gained_s = score(search.goal, sets.front().outcome) - score(search.goal, best.outcome);

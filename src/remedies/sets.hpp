@@ -14,11 +14,18 @@ struct StepSet {
   std::vector<int> steps;
   Outcome outcome;
   bool reaches = false;
+  Cost cost;
+};
+
+// A set computed: what it gives, and what its steps take together, which need not be the sum of what each takes.
+struct TriedSet {
+  Tried tried;
+  Cost cost;
 };
 
 // Computes sets of steps, in the order given; `quick` looks at what can be had at most: the forecast and, of the drawn
-// days, the worst ones only.
-using Batch = std::function<std::vector<Tried>(const std::vector<std::vector<int>>& sets, bool quick)>;
+// days, the worst ones only. The cost is the same.
+using Batch = std::function<std::vector<TriedSet>(const std::vector<std::vector<int>>& sets, bool quick)>;
 
 // What all searches go by.
 struct Search {
@@ -26,12 +33,9 @@ struct Search {
   Outcome base;
   std::vector<Tried> single;  // every step alone
   std::vector<int> order;     // steps, the most promising first; only those in it are combined
-  std::vector<Cost> costs;    // one a step
   double overrun_s = 0.0;
   Batch compute;
 };
-
-Cost sum(const std::vector<int>& steps, const std::vector<Cost>& costs);
 
 struct PairBounds {
   std::size_t listed = 5;

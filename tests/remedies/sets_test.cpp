@@ -32,13 +32,12 @@ TEST(SmallestSet, FindsTheStepThatGainsNothingAlone) {
   Search search{.goal = Goal::reach_off,
                 .base = outcome(false, false),
                 .single = {{true, outcome(true, false)}, {true, outcome(false, true)}, {true, outcome(false, false)}},
-                .order = {0, 1, 2},
-                .costs = std::vector<Cost>(3)};
+                .order = {0, 1, 2}};
   search.compute = [&](const std::vector<std::vector<int>>& sets, bool) {
-    std::vector<Tried> all;
+    std::vector<TriedSet> all;
     for (const std::vector<int>& steps : sets) {
       const auto has = [&](int k) { return std::find(steps.begin(), steps.end(), k) != steps.end(); };
-      all.push_back({true, outcome(has(0), has(1))});
+      all.push_back({{true, outcome(has(0), has(1))}, {}});
     }
     return all;
   };
@@ -57,33 +56,31 @@ std::vector<StepSet> every_pair(const Search& search, std::size_t listed) {
   for (std::size_t i = 0; i < search.order.size(); ++i) {
     for (std::size_t j = i + 1; j < search.order.size(); ++j) sets.push_back({search.order[i], search.order[j]});
   }
-  const std::vector<Tried> tried = search.compute(sets, false);
+  const std::vector<TriedSet> computed = search.compute(sets, false);
   std::vector<StepSet> all;
   for (std::size_t k = 0; k < sets.size(); ++k) {
-    if (!tried[k].possible) continue;
-    const bool reaches = reached(search.goal, tried[k].outcome, search.overrun_s);
+    const auto& [tried, cost] = computed[k];
+    if (!tried.possible) continue;
+    const bool reaches = reached(search.goal, tried.outcome, search.overrun_s);
     double alone = score(search.goal, search.base);
     for (const int step : sets[k]) alone = std::max(alone, score(search.goal, search.single[at(step)].outcome));
-    if (reaches || score(search.goal, tried[k].outcome) - alone >= 60.0)
-      all.push_back({sets[k], tried[k].outcome, reaches});
+    if (reaches || score(search.goal, tried.outcome) - alone >= 60.0)
+      all.push_back({sets[k], tried.outcome, reaches, cost});
   }
-  const auto money = [&](const StepSet& set) {
-    return search.costs[at(set.steps[0])].money + search.costs[at(set.steps[1])].money;
-  };
   std::stable_sort(all.begin(), all.end(), [&](const StepSet& a, const StepSet& b) {
     if (a.reaches != b.reaches) return a.reaches;
     const double minutes_a = std::floor(score(search.goal, a.outcome) / 60.0 + 0.5);
     const double minutes_b = std::floor(score(search.goal, b.outcome) / 60.0 + 0.5);
     if (!a.reaches && minutes_a != minutes_b) return minutes_a > minutes_b;
-    if (money(a) != money(b)) return money(a) < money(b);
+    if (a.cost.money != b.cost.money) return a.cost.money < b.cost.money;
     return score(search.goal, a.outcome) > score(search.goal, b.outcome);
   });
   all.resize(std::min(all.size(), listed));
   return all;
 }
 
-// Made-up outcomes in which nothing adds up; some pairs exclude one another. With odds a pair is never better than
-// without.
+// Made-up outcomes and costs in which nothing adds up; some pairs exclude one another. With odds a pair is never better
+// than without.
 RC_GTEST_PROP(Pairs, AreTheBestOfAll, ()) {
   const int n = *rc::gen::inRange(2, 14);
   const Goal goal = *rc::gen::element(Goal::reach_off, Goal::overrun);
@@ -91,22 +88,25 @@ RC_GTEST_PROP(Pairs, AreTheBestOfAll, ()) {
   Search search{.goal = goal, .base = lasting(-100, -80), .overrun_s = overrun_s};
   for (int k = 0; k < n; ++k) {
     search.single.push_back({true, lasting(*rc::gen::inRange(-110, -20), 0.0)});
-    const double money = *rc::gen::inRange(0, 6);
-    search.costs.push_back({.money = money, .buy = true});
     search.order.push_back(k);
   }
-  std::map<std::vector<int>, std::pair<Outcome, Outcome>> known;
+  struct Known {
+    Outcome quick, drawn;
+    double money;
+  };
+  std::map<std::vector<int>, Known> known;
   for (int i = 0; i < n; ++i) {
     for (int j = i + 1; j < n; ++j) {
       if (*rc::gen::inRange(0, 8) == 0) continue;  // they exclude one another
       const double likely = *rc::gen::inRange(-120, 200);
       const double safe = likely - *rc::gen::inRange(0, 60);
-      known[{i, j}] = {lasting(likely, likely), lasting(safe, likely)};
+      const double money = *rc::gen::inRange(0, 12);
+      known[{i, j}] = {lasting(likely, likely), lasting(safe, likely), money};
     }
   }
   std::size_t drawn = 0;
   search.compute = [&](const std::vector<std::vector<int>>& sets, bool quick) {
-    std::vector<Tried> all;
+    std::vector<TriedSet> all;
     for (std::vector<int> steps : sets) {
       std::sort(steps.begin(), steps.end());
       const auto found = known.find(steps);
@@ -114,7 +114,8 @@ RC_GTEST_PROP(Pairs, AreTheBestOfAll, ()) {
         all.push_back({});
         continue;
       }
-      all.push_back({true, quick ? found->second.first : found->second.second});
+      all.push_back(
+          {{true, quick ? found->second.quick : found->second.drawn}, {.money = found->second.money, .buy = true}});
       drawn += quick ? 0 : 1;
     }
     return all;
@@ -172,7 +173,8 @@ void against_every_pair(const std::string& air) {
         const app::DayFile both =
             app::changed_day(document, file, {answer.steps[at(i)].change, answer.steps[at(j)].change}, known);
         const Outcome outcome = measure(both.scenario, depth);
-        all.push_back({{i, j}, outcome, reached(answer.goal, outcome, 0.0)});
+        const app::Taken taken = app::taken_by({&answer.steps[at(i)], &answer.steps[at(j)]}, file, both, known);
+        all.push_back({{i, j}, outcome, reached(answer.goal, outcome, 0.0), taken.cost});
       } catch (const std::runtime_error&) {
         continue;
       }
@@ -184,13 +186,11 @@ void against_every_pair(const std::string& air) {
   const auto listed = std::count_if(answer.pairs->best.begin(), answer.pairs->best.end(),
                                     [](const StepSet& set) { return set.reaches; });
   EXPECT_EQ(listed, std::min<std::ptrdiff_t>(5, reaching));
-  std::vector<Cost> costs;
-  for (const app::RemedyStep& step : answer.steps) costs.push_back(step.cost);
   for (const StepSet& set : all) {
     if (answer.pairs->best.empty()) break;
     const StepSet& first = answer.pairs->best.front();
     if (set.reaches) {
-      EXPECT_FALSE(cheaper(sum(set.steps, costs), sum(first.steps, costs)))
+      EXPECT_FALSE(cheaper(set.cost, first.cost))
           << answer.steps[at(set.steps[0])].words << " + " << answer.steps[at(set.steps[1])].words;
     } else if (!first.reaches) {
       EXPECT_LE(set.outcome.safe_margin_s, first.outcome.safe_margin_s + 60.0);

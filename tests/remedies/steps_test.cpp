@@ -1,6 +1,8 @@
 // Steps as changes of a day file: copper by the standard's formula, packs that never hurt.
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 #include "app/day_edit.hpp"
 #include "app/measured.hpp"
 #include "app/remedies.hpp"
@@ -106,6 +108,79 @@ TEST(RemedySteps, AnotherPackNeverHurts) {
     EXPECT_GE(outcome.margin_s, all.forecast.margin_s - 1.0) << step.words;
   }
   EXPECT_EQ(tried, 2);  // the cup takes two kinds
+}
+
+// Two body-packs whose cells are thrown away, and rechargeable ones for both: four cells, which one charger of four or
+// more bays has full by morning. What it costs is worked out by hand from the catalogue's prices.
+TEST(RemedySteps, ChargersThatServeTwoStepsAreGotOnce) {
+  const decode::Document document = decode::read_toml(R"(format = 1
+[day]
+call = "08:00"
+wrap = "18:00"
+[[pack]]
+labels = ["A", "B"]
+kind = "aa-alkaline-x2"
+[[holder]]
+name = "door A"
+kind = "door-2aa"
+in = "body-pack A"
+packs = ["A"]
+[[holder]]
+name = "door B"
+kind = "door-2aa"
+in = "body-pack B"
+packs = ["B"]
+[[device]]
+name = "body-pack A"
+kind = "body-pack-2aa"
+[[device]]
+name = "body-pack B"
+kind = "body-pack-2aa"
+[[period]]
+name = "day"
+from = "08:00"
+air = "20 °C"
+[rest]
+there = "18:30-07:30"
+)",
+                                                      "day");
+  const catalogue::Catalogue& known = catalogue::builtin();
+  const DayFile file = read_day(document, known);
+  const forecast::Forecast forecast = forecast::forecast(file.scenario, {.with_one_loss = false});
+  const std::vector<RemedyStep> steps = remedy_steps(remedy_base(document, file, forecast, known));
+  const auto find = [&](const std::string& kind, const std::string& words) {
+    return &*std::find_if(steps.begin(), steps.end(), [&](const RemedyStep& step) {
+      return step.kind == kind && step.words.find(words) != std::string::npos;
+    });
+  };
+  const auto taken = [&](const std::vector<const RemedyStep*>& set) {
+    std::vector<DayChange> changes;
+    for (const RemedyStep* step : set) changes.push_back(step->change);
+    return taken_by(set, file, changed_day(document, file, changes, known), known);
+  };
+  double cheapest = 1e9;
+  for (const catalogue::ChargerKind& charger : known.chargers) {
+    const bool fits = std::find(charger.fits.begin(), charger.fits.end(), "aa-nimh-lsd-x2") != charger.fits.end();
+    if (fits && charger.bays >= 4) cheapest = std::min(cheapest, charger.price_usd);
+  }
+  const double pack = known.pack("aa-nimh-lsd-x2")->price_usd;
+  const RemedyStep* in_a = find("other_kind", "aa-nimh-lsd-x2 in door A");
+  const RemedyStep* in_b = find("other_kind", "aa-nimh-lsd-x2 in door B");
+  const RemedyStep* other = find("other_kind", "aa-nimh-x2 in door B");
+  EXPECT_NEAR(taken({in_a}).money.rough(), pack + cheapest, 1e-9);
+  const Taken both = taken({in_a, in_b});
+  ASSERT_EQ(both.chargers.size(), 1U);
+  EXPECT_EQ(both.chargers.front().add, 1);
+  EXPECT_EQ(both.chargers.front().packs, 2);
+  EXPECT_NEAR(both.money.rough(), 2.0 * pack + cheapest, 1e-9);
+  EXPECT_NEAR(both.cost.mass_kg - taken({in_a}).cost.mass_kg,
+              known.pack("aa-nimh-lsd-x2")->mass_kg - known.pack("aa-alkaline-x2")->mass_kg, 1e-9);
+  // Larger cells for one of them go along on the same charger.
+  const double larger = known.pack("aa-nimh-x2")->price_usd;
+  const Taken mixed = taken({in_a, other});
+  ASSERT_EQ(mixed.chargers.size(), 1U);
+  EXPECT_NEAR(taken({other}).money.rough(), larger + cheapest, 1e-9);
+  EXPECT_NEAR(mixed.money.rough(), pack + larger + cheapest, 1e-9);
 }
 
 // A draw measured in the day as it is stays what it is when something else is switched off.
