@@ -230,7 +230,7 @@ export interface Gain {
   one_loss_s: number | null;
 }
 /**
- * several steps as one changed day: costs added up, gains computed
+ * several steps as one changed day: what they take together and what they give
  */
 export interface Together {
   /**
