@@ -17,12 +17,17 @@ using drawing::Fill;
 constexpr double kLeft = 104.0;
 constexpr double kWide = 440.0;
 constexpr double kRow = 30.0;
+constexpr double kName = 20.0;  // above a charger's bays
 constexpr double kTop = 54.0;
 constexpr Colour kStored{0x8fb3a4};
 constexpr Colour kRoom{0xefe9dc};
 constexpr Colour kAwake{0xd9c98f};
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+std::string charger_words(const recharge::Charger& charger) {
+  return charger.name + ", " + plural(charger.bays, "bay");
+}
 
 }  // namespace
 
@@ -34,19 +39,24 @@ drawing::Picture recharge_picture(const RechargeAnswer& answer) {
   const auto x = [&](double s) { return kLeft + (std::clamp(s, night.from_s, night.until_s) - night.from_s) * per_s; };
   picture.width = kLeft + kWide + 20.0;
   picture.text({12.0, 20.0}, drawing::fitted(recharge_verdict(answer), picture.width - 24.0, 12.0, true), 12.0, true);
-  // One line a row of bays that is used.
-  struct Line {
-    int charger, bay;
+  // A charger that is used: its name, and a row for each bay that is; what stands in several bays is a row of them.
+  struct Group {
+    int charger;
+    std::vector<int> bays;
   };
-  std::vector<Line> lines;
+  std::vector<Group> groups;
+  double foot = kTop;
   for (int c = 0; c < static_cast<int>(night.chargers.size()); ++c) {
+    Group group{.charger = c, .bays = {}};
     for (int bay = 0; bay < night.chargers[at(c)].bays; ++bay) {
-      const bool used = std::any_of(answer.answer.stays.begin(), answer.answer.stays.end(),
-                                    [&](const recharge::Stay& s) { return s.charger == c && s.first_bay == bay; });
-      if (used) lines.push_back({c, bay});
+      if (std::any_of(answer.answer.stays.begin(), answer.answer.stays.end(),
+                      [&](const recharge::Stay& s) { return s.charger == c && s.first_bay == bay; }))
+        group.bays.push_back(bay);
     }
+    if (group.bays.empty()) continue;
+    foot += kName + kRow * static_cast<double>(group.bays.size());
+    groups.push_back(std::move(group));
   }
-  const double foot = kTop + kRow * static_cast<double>(lines.size());
   const double length_s = night.until_s - night.from_s;
   const double every_s = length_s > 20 * 3600.0 ? 4 * 3600.0 : length_s > 9 * 3600.0 ? 2 * 3600.0 : 3600.0;
   for (double s = std::ceil(night.from_s / every_s) * every_s; s <= night.until_s; s += every_s) {
@@ -54,28 +64,33 @@ drawing::Picture recharge_picture(const RechargeAnswer& answer) {
     picture.text({x(s), kTop - 12.0}, wording.hour(s), 8.0, false, Anchor::middle, drawing::kGreyInk);
   }
   double y = kTop;
-  for (const Line& line : lines) {
-    const recharge::Charger& charger = night.chargers[at(line.charger)];
-    const std::string name = charger.bays == 1 ? charger.name : fmt::format("{} {}", charger.name, line.bay + 1);
-    picture.text({kLeft - 6.0, y + 17.0}, drawing::fitted(name, kLeft - 16.0, 9.0), 9.0, false, Anchor::end);
-    for (const recharge::Stay& stay : answer.answer.stays) {
-      if (stay.charger != line.charger || stay.first_bay != line.bay) continue;
-      const double left = x(stay.in_s);
-      const double right = x(stay.out_s);
-      const double tall = kRow - 8.0;
-      picture.box({left, y + 2.0}, right - left, tall, 0.6, Fill::plain, kRoom);
-      drawing::Shape level{.closed = true, .fill = Fill::plain, .fill_colour = kStored};
-      level.points.push_back({left, y + 2.0 + tall});
-      for (const recharge::Row& row : stay.rows)
-        level.points.push_back({x(row.at_s), y + 2.0 + tall * (1.0 - std::clamp(row.charge, 0.0, 1.0))});
-      level.points.push_back({right, y + 2.0 + tall});
-      picture.shape(std::move(level));
-      if (stay.full_s < stay.out_s) picture.line({x(stay.full_s), y + 2.0}, {x(stay.full_s), y + 2.0 + tall}, 1.0);
-      picture.box({left, y + 2.0}, right - left, tall, 0.8);
-      picture.text({left + 4.0, y + 15.0}, drawing::fitted(stay_label(answer, stay), right - left - 6.0, 9.0, true),
-                   9.0, true);
+  for (const Group& group : groups) {
+    const recharge::Charger& charger = night.chargers[at(group.charger)];
+    picture.line({12.0, y}, {kLeft + kWide, y}, 0.6);
+    picture.text({12.0, y + 14.0}, drawing::fitted(charger_words(charger), kLeft + kWide - 12.0, 10.0, true), 10.0,
+                 true);
+    y += kName;
+    for (const int bay : group.bays) {
+      picture.text({kLeft - 6.0, y + 17.0}, fmt::format("bay {}", bay + 1), 9.0, false, Anchor::end);
+      for (const recharge::Stay& stay : answer.answer.stays) {
+        if (stay.charger != group.charger || stay.first_bay != bay) continue;
+        const double left = x(stay.in_s);
+        const double right = x(stay.out_s);
+        const double tall = kRow - 8.0;
+        picture.box({left, y + 2.0}, right - left, tall, 0.6, Fill::plain, kRoom);
+        drawing::Shape level{.closed = true, .fill = Fill::plain, .fill_colour = kStored};
+        level.points.push_back({left, y + 2.0 + tall});
+        for (const recharge::Row& row : stay.rows)
+          level.points.push_back({x(row.at_s), y + 2.0 + tall * (1.0 - std::clamp(row.charge, 0.0, 1.0))});
+        level.points.push_back({right, y + 2.0 + tall});
+        picture.shape(std::move(level));
+        if (stay.full_s < stay.out_s) picture.line({x(stay.full_s), y + 2.0}, {x(stay.full_s), y + 2.0 + tall}, 1.0);
+        picture.box({left, y + 2.0}, right - left, tall, 0.8);
+        picture.text({left + 4.0, y + 15.0}, drawing::fitted(stay_label(answer, stay), right - left - 6.0, 9.0, true),
+                     9.0, true);
+      }
+      y += kRow;
     }
-    y += kRow;
   }
   picture.text({kLeft - 6.0, foot + 13.0}, "somebody there", 8.0, false, Anchor::end, drawing::kGreyInk);
   for (const day::Span& span : night.there)

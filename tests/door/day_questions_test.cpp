@@ -2,9 +2,11 @@
 // they are weighed, and the packs go to the chargers as the day left them.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <regex>
 #include <sstream>
 
 #include "door/decide.hpp"
@@ -129,6 +131,42 @@ TEST(NightDoor, PacksComeInAsTheDayLeftThem) {
   EXPECT_NE(calendar.find("\r\nDTSTART:20261125T"), std::string::npos);
   const Json undated = asked({{"ask", "recharge"}, {"day", demo()}, {"there", "20:30-23:30"}}, true)["answer"];
   EXPECT_EQ(undated["calendar"], nullptr);
+}
+
+// Two chargers stand apart in the night's picture: under each name its own bays, and the packs of those bays between it
+// and the next. Places by the picture itself: SVG's text has x and y, y grows downwards.
+TEST(RechargeDoor, DrawsEachBayUnderItsCharger) {
+  std::string day = demo();
+  day += "\n[[charger]]\nname = \"van charger\"\nkind = \"charger-smart-2\"\namps = \"3 A\"\nplace = \"indoors\"\n";
+  const Json answer = asked({{"ask", "recharge"}, {"day", day}, {"there", "20:30-23:30"}}, true)["answer"];
+  const std::string drawing = answer["drawing"];
+  struct Words {
+    double y;
+    std::string text;
+  };
+  std::vector<Words> all;
+  const std::regex one("<text x=\"[-0-9.]+\" y=\"([-0-9.]+)\"[^>]*>([^<]*)</text>");
+  for (auto found = std::sregex_iterator(drawing.begin(), drawing.end(), one); found != std::sregex_iterator(); ++found)
+    all.push_back({std::stod((*found)[1]), (*found)[2]});
+  const auto y_of = [&](const std::string& text) {
+    const auto found = std::find_if(all.begin(), all.end(), [&](const Words& w) { return w.text == text; });
+    return found == all.end() ? -1.0 : found->y;
+  };
+  const double first = y_of("charger, 2 bays"), second = y_of("van charger, 2 bays"), foot = y_of("somebody there");
+  ASSERT_TRUE(0.0 < first && first < second && second < foot) << drawing;
+  int compared = 0;
+  for (const Json& stay : answer["stays"]) {
+    const double from = stay["charger"] == "charger" ? first : second;
+    const double until = stay["charger"] == "charger" ? second : foot;
+    const auto inside = [&](const std::string& text) {
+      return std::any_of(all.begin(), all.end(),
+                         [&](const Words& w) { return w.text == text && from < w.y && w.y < until; });
+    };
+    EXPECT_TRUE(inside(stay["label"])) << stay;
+    EXPECT_TRUE(inside("bay " + std::to_string(stay["bay"].get<int>()))) << stay;
+    ++compared;
+  }
+  EXPECT_GE(compared, 3);
 }
 
 // Each piece a part is said to have is told once, before the next part begins.

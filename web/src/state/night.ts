@@ -104,6 +104,28 @@ export function moments(answer: Pick<RechargeReply, 'stays' | 'get_up_s'>): Mome
   return found.sort((a, b) => a.at_s - b.at_s);
 }
 
+export interface BayOfNight {
+  bay: number; // from 1
+  bays: number; // more where what stands in it takes several
+  stays: Stay[];
+}
+
+// Each charger with the bays that are used, in order, and how many it has.
+export function byCharger(answer: Pick<RechargeReply, 'stays' | 'chargers'>): { name: string; of: number; used: BayOfNight[] }[] {
+  return answer.chargers.map(({ name, bays }) => {
+    const mine = answer.stays.filter((stay) => stay.charger === name).toSorted((a, b) => a.bay - b.bay || a.in_s - b.in_s);
+    const used: BayOfNight[] = [];
+    for (const stay of mine) {
+      const last = used.at(-1);
+      if (last?.bay === stay.bay) {
+        last.stays.push(stay);
+        last.bays = Math.max(last.bays, stay.bays);
+      } else used.push({ bay: stay.bay, bays: stay.bays, stays: [stay] });
+    }
+    return { name, of: bays, used };
+  });
+}
+
 // The line that says a pack was charged, of this night.
 export function ticked(pack: string, standing: Standing[], day_id: string, since_ms: number): Standing | undefined {
   return standing.findLast(({ line, event }) => event.what === 'charged' && event.pack === pack && line.day_id === day_id && Date.parse(event.at) >= since_ms);

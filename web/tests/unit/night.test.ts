@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { DayJson } from '../../src/state/day';
 import { composed, keptOf, standing } from '../../src/state/journal';
-import { kNight, moments, nightOf, question, ticked, type Night, type Stay } from '../../src/state/night';
+import { byCharger, kNight, moments, nightOf, question, ticked, type Night, type Stay } from '../../src/state/night';
 
 const night = (over: Partial<Night>): Night => ({ ...structuredClone(kNight), ...over });
 
@@ -46,4 +46,15 @@ it('a pack is ticked by a line of this night and day only, until that is taken b
   expect(ticked('C1', standing([old, other]), 'd', since)).toBeUndefined();
   expect(ticked('C1', standing([old, now]), 'd', since)?.event.id).toBe(now.id);
   expect(ticked('C1', standing([now, back]), 'd', since)).toBeUndefined();
+});
+
+it('each bay stands under its own charger, in the order of bays and hours', () => {
+  const stay = (label: string, charger: string, bay: number, in_s: number, bays = 1): Stay => ({ label, pack: label, charger, bay, bays, in_s, out_s: in_s + 3600, end_charge: 1 }) as Stay;
+  const stays = [stay('C3', 'desk', 2, 70000), stay('C2', 'van', 1, 70000), stay('C4', 'desk', 1, 80000), stay('C1', 'desk', 1, 70000), stay('L1', 'van', 2, 70000, 2)];
+  const chargers = [{ name: 'desk', bays: 2 }, { name: 'van', bays: 4 }, { name: 'spare', bays: 1 }] as Parameters<typeof byCharger>[0]['chargers'];
+  expect(byCharger({ stays, chargers }).map(({ name, of, used }) => [name, of, used.map((one) => [one.bay, one.bays, one.stays.map((s) => s.label)])])).toEqual([
+    ['desk', 2, [[1, 1, ['C1', 'C4']], [2, 1, ['C3']]]],
+    ['van', 4, [[1, 1, ['C2']], [2, 2, ['L1']]]],
+    ['spare', 1, []],
+  ]);
 });

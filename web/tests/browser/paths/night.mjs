@@ -21,6 +21,8 @@ export async function night({ page, address }) {
     assert.match(verdict, /packs of the day are ready by 07:00/);
     await page.getByText(/^Best of all plans|^The search was cut short/).waitFor();
     await page.locator('.drawing svg').waitFor();
+    assert.match((await page.locator('.chargers li').first().innerText()).replace(/\s+/g, ' '), /^charger bay 1: C\d \d\d:\d\d – \d\d:\d\d/);
+    assert.equal(await page.locator('.drawing svg text', { hasText: /^charger, 2 bays$/ }).count(), 1);
     await button('C1 is charged').click();
     await page.getByText('C1 is charged, noted').waitFor();
     await page.reload();
