@@ -165,6 +165,7 @@ void DayBuilder::read_packs(Reader& root) {
                        .place = reader.place(key),
                        .health = age.capacity_fraction,
                        .resistance_factor = age.resistance_factor,
+                       .own_cells = reader.node().find("params") != nullptr,
                        .rated_ah = kind.rated_ah,
                        .rated_wh = kind.rated_wh,
                        .price = kind.price_usd};

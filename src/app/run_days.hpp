@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "app/choose_day.hpp"
+#include "app/packs_by_journal.hpp"
 #include "app/recharge_day.hpp"
 #include "app/run_file.hpp"
 
@@ -65,6 +66,7 @@ struct Addition {
 
 struct RunAnswer {
   RunFile run;
+  std::optional<JournalPacks> journal;  // what the packs began with, where a journal was asked
   std::vector<DayOfRun> days;
   std::vector<PackOfRun> packs;
   int first_failure = -1;

@@ -68,6 +68,16 @@ Json run_object(const RunAnswer& answer) {
                             {"health_before", pack.health_before},
                             {"health", pack.health}});
   }
+  out["journal"] = nullptr;
+  if (answer.journal) {
+    out["journal"] = Json::array();
+    const auto or_null = [](const std::optional<double>& value) { return value ? Json(*value) : Json(nullptr); };
+    for (const JournalPack& pack : answer.journal->packs)
+      out["journal"].push_back({{"label", pack.label},
+                                {"charge", or_null(pack.charge)},
+                                {"capacity", or_null(pack.capacity)},
+                                {"resistance", or_null(pack.resistance)}});
+  }
   out["additions"] = Json::array();
   for (const Addition& one : answer.additions) {
     out["additions"].push_back({{"pack_kind", one.packs > 0 ? Json(one.pack_kind) : Json(nullptr)},

@@ -74,6 +74,15 @@ std::vector<std::string> run_reasons(const RunAnswer& answer) {
       if (answer.days[i].chosen != "chosen") out.push_back(fmt::format("Day {}: {}.", i + 1, answer.days[i].chosen));
     }
   }
+  if (answer.journal) {
+    std::vector<std::string> all;
+    for (const JournalPack& pack : answer.journal->packs) {
+      if (pack.charge || pack.capacity) all.push_back(journal_pack_words(pack));
+    }
+    if (!all.empty())
+      out.push_back(fmt::format("Begun with the packs as the journal has them: {}.", fmt::join(all, "; ")));
+    out.insert(out.end(), answer.journal->notes.begin(), answer.journal->notes.end());
+  }
   bool cut = false;
   for (const DayOfRun& day : answer.days) cut = cut || (day.rest && !day.rest->answer.plan.complete);
   out.push_back(cut ? "Some rests were planned with a search cut short."

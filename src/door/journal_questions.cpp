@@ -173,6 +173,17 @@ Json health(TableReader& question) {
 
 }  // namespace
 
+std::optional<app::KitAnswer> asked_kit(TableReader& question) {
+  if (!question.has("lines")) return std::nullopt;
+  const journal::Moment now = now_of(question);
+  const Lines lines = lines_of(question);
+  if (!lines.bad.empty()) {
+    const Json& first = lines.bad.front();
+    throw decode::InputError(first["source"], {first["line"], first["column"]}, first["message"], first["hint"]);
+  }
+  return app::kit_now(state_until(lines.good, now.us), catalogue::builtin(), now.us);
+}
+
 Json journal_question(const std::string& asked, TableReader& question) {
   if (asked == "journal") return journal_answer(question);
   if (asked == "journal_line") return journal_line(question);

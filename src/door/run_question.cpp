@@ -5,6 +5,7 @@
 #include "app/measured.hpp"
 #include "app/run_report.hpp"
 #include "catalogue/catalogue.hpp"
+#include "door/journal_questions.hpp"
 
 namespace tillwrap::door {
 
@@ -27,7 +28,12 @@ app::Json run_question(decode::TableReader& question, const odds::Tell& tell) {
     days.push_back(app::read_day(found->second, catalogue::builtin()));
     app::apply_measured(days.back());
   }
-  return app::run_object(app::run_days(run, days, words, catalogue::builtin(), odds::one_after_another));
+  std::optional<app::JournalPacks> begun;
+  if (const std::optional<app::KitAnswer> kit = asked_kit(question))
+    begun = app::take_from_journal(days, *kit, catalogue::builtin());
+  app::RunAnswer answer = app::run_days(run, days, words, catalogue::builtin(), odds::one_after_another);
+  answer.journal = std::move(begun);
+  return app::run_object(answer);
 }
 
 }  // namespace tillwrap::door

@@ -21,6 +21,7 @@ struct PackItem {
   decode::Place place;
   double health = 1.0;             // capacity over new
   double resistance_factor = 1.0;  // over new
+  bool own_cells = false;          // by a parameter file of its own
   double rated_ah = 0.0;           // label
   double rated_wh = 0.0;           // label
   double price = 0.0;              // in the user's currency when `own_price`, else the kind's rough guess in USD

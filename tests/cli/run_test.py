@@ -37,6 +37,24 @@ class Week(Folder):
             text = text.replace(old, new)
         self.write(name, text)
 
+    def test_begins_with_the_packs_of_the_journal(self):
+        journal = str(self.path / "kit.db")
+        run("journal", "import", str(ROOT / "examples" / "three-years.jsonl"), "--journal", journal)
+        answer = answer_of(run("run", str(WEEK / "run.toml"), "--json", "--no-help", "--kit-now", "--journal", journal))
+        kit = {pack["pack"]: pack for pack in json.loads(run("kit", "--json", "--journal", journal).stdout)["packs"]}
+        at_call = {pack["label"]: pack["at_call"] for pack in answer["days"][0]["packs"]}
+        as_written = {pack["label"]: pack["at_call"] for pack in self.days[0]["packs"]}
+        # kit gives four digits, and seconds pass between the two commands.
+        for label in ("C1", "C2", "C3"):
+            self.assertAlmostEqual(at_call[label], kit[label]["charge"]["middle"], delta=1e-4)
+        self.assertEqual(at_call["tray NiMH"], as_written["tray NiMH"])
+        self.assertEqual([pack["label"] for pack in answer["journal"]], ["C1", "C2", "C3"])
+
+    def test_a_journal_that_is_not_there_is_told(self):
+        result = run("run", str(WEEK / "run.toml"), "--kit-now", "--journal", str(self.path / "none.db"))
+        self.assertEqual(result.returncode, 2)
+        self.assertIn(b"none.db", result.stderr)
+
     def test_charge_goes_from_day_to_day(self):
         # What a pack has at call is what the rest left it, less what it lost lying. In 15 hours lithium loses some 0.05 %,
         # nickel of low self-discharge 0.03 % (2.5 and 1.5 % a month, secondary source).

@@ -68,6 +68,90 @@ TEST(RunDoor, NamesTheDayThatIsWrong) {
   EXPECT_EQ(error["line"], 2);
 }
 
+const Json* of(const Json& list, const std::string& label) {
+  for (const Json& one : list)
+    if (one["label"] == label) return &one;
+  return nullptr;
+}
+
+std::string line(int n, const std::string& at, const std::string& what, const Json& keys) {
+  Json out = {{"v", 1},
+              {"id", "01a213c1-15c5-70d4-af6f-00000000000" + std::to_string(n)},
+              {"at", at},
+              {"by", "test"},
+              {"what", what}};
+  out.update(keys);
+  return out.dump() + "\n";
+}
+
+// Charged full and 2 Ah drawn an hour ago: what is left is 1 - 2 Ah over the capacity (coulombs), less what an hour
+// loses, under 0.01 % (2.5 % a month, secondary source). Its kind was never told: it is the days' own.
+TEST(RunDoor, BeginsWithWhatTheJournalSaysIsLeft) {
+  Json question = week(false);
+  question["lines"] = line(1, "2026-11-22T18:00:00+00:00", "charged", {{"pack", "C1"}, {"charge", 1}}) +
+                      line(2, "2026-11-22T19:00:00+00:00", "used", {{"pack", "C1"}, {"ah", 2}});
+  question["now"] = "2026-11-22T20:00:00+00:00";
+  const Json told = asked(question);
+  ASSERT_TRUE(told.contains("answer")) << told;
+  const Json& answer = told["answer"];
+  const double capacity_ah = (*of(answer["packs"], "C1"))["capacity_ah"];
+  EXPECT_NEAR((*of(answer["days"][0]["packs"], "C1"))["at_call"].get<double>(), 1.0 - 2.0 / capacity_ah, 2e-4);
+  EXPECT_EQ(answer["journal"].size(), 1U);
+  const Json plain = asked(week(false))["answer"];
+  EXPECT_EQ(plain["journal"], nullptr);
+  EXPECT_EQ((*of(answer["days"][0]["packs"], "C2"))["at_call"], (*of(plain["days"][0]["packs"], "C2"))["at_call"]);
+}
+
+// The same charge and health as the journal's own answer gives, to the four digits it gives; capacity follows the
+// health.
+TEST(RunDoor, TakesChargeAndHealthOfEachPackTheJournalKnows) {
+  Json question = week(false);
+  question["lines"] = text_of("examples/three-years.jsonl");
+  question["now"] = "2026-11-22T20:00:00+00:00";
+  const Json kit =
+      asked({{"ask", "journal"}, {"lines", question["lines"]}, {"now", question["now"]}})["answer"]["kit"]["packs"];
+  const Json answer = asked(question)["answer"];
+  const Json plain = asked(week(false))["answer"];
+  int compared = 0;
+  for (const Json& pack : kit) {
+    const Json* ran = of(answer["packs"], pack["pack"]);
+    if (ran == nullptr || !pack["retired"].is_null()) continue;
+    const double capacity = pack["capacity"]["middle"];
+    EXPECT_NEAR((*of(answer["days"][0]["packs"], pack["pack"]))["at_call"].get<double>(),
+                pack["charge"]["middle"].get<double>(), 1e-4);
+    EXPECT_NEAR((*ran)["health_before"].get<double>(), capacity, 1e-4);
+    const Json& was = *of(plain["packs"], pack["pack"]);
+    EXPECT_NEAR((*ran)["capacity_ah"].get<double>() / was["capacity_ah"].get<double>(),
+                capacity / was["health_before"].get<double>(), 1e-4);
+    ++compared;
+  }
+  EXPECT_EQ(compared, 3);  // C1, C2, C3
+  const std::string reasons = answer["reasons"].dump();
+  EXPECT_NE(reasons.find("Begun with the packs as the journal has them: C1 "), std::string::npos);
+}
+
+TEST(RunDoor, AnotherKindOfThatLabelStaysAsTheDaySays) {
+  Json question = week(false);
+  question["lines"] =
+      line(1, "2026-11-20T18:00:00+00:00", "acquired", {{"pack", "C1"}, {"kind", "plate-pack-14v4-98wh"}}) +
+      line(2, "2026-11-22T18:00:00+00:00", "charged", {{"pack", "C1"}, {"charge", 0.4}});
+  question["now"] = "2026-11-22T20:00:00+00:00";
+  const Json answer = asked(question)["answer"];
+  EXPECT_EQ((*of(answer["days"][0]["packs"], "C1"))["at_call"], 1.0);
+  EXPECT_NE(answer["reasons"].dump().find("C1: a plate-pack-14v4-98wh in the journal"), std::string::npos);
+  EXPECT_NE(answer["reasons"].dump().find("knows no pack of these days"), std::string::npos);
+}
+
+TEST(RunDoor, SaysWhichLineOfTheJournalItCannotRead) {
+  Json question = week(false);
+  question["lines"] = line(1, "2026-11-22T18:00:00+00:00", "charged", {{"pack", "C1"}, {"charge", 1}}) + "{broken\n";
+  EXPECT_EQ(asked(question)["error"]["message"].get<std::string>().find("now") != std::string::npos, true);
+  question["now"] = "2026-11-22T20:00:00+00:00";
+  const Json error = asked(question)["error"];
+  EXPECT_EQ(error["source"], "the lines");
+  EXPECT_EQ(error["line"], 2);
+}
+
 // Every piece is told, the days first, then the additions of each size, which are looked for once a day fails.
 TEST(RunDoor, TellsHowFarItIs) {
   std::vector<std::pair<std::string, std::size_t>> parts;

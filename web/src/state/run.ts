@@ -22,6 +22,7 @@ export interface RunAsked extends Record<string, unknown> {
   run: string;
   days: { file: string; day: string }[];
   choose: boolean;
+  lines?: string; // of the journal: begun with the packs as it has them
 }
 
 // What the night's form says goes before what the day file says of its rest.
@@ -52,7 +53,7 @@ function names(row: DayOfRow[]): Map<string, string> {
   return found;
 }
 
-export function runOf(row: DayOfRow[], choose: boolean): RunAsked {
+export function runOf(row: DayOfRow[], choose: boolean, lines: string | null = null): RunAsked {
   const called = names(row);
   const file = ({ id }: DayOfRow): string => called.get(id)!;
   const last = row.length - 1;
@@ -61,6 +62,7 @@ export function runOf(row: DayOfRow[], choose: boolean): RunAsked {
     run: written({ format: 1, day: row.map((one, i) => ({ file: file(one), ...(i < last ? { rest: rest(one) } : {}) })) }),
     days: [...days].map(([name, day]) => ({ file: name, day })),
     choose,
+    ...(lines === null ? {} : { lines }),
   };
 }
 

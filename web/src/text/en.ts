@@ -224,6 +224,7 @@ export const en = {
     night_wrong: (what: string, day: string) => `The night after “${day}” cannot be so (${what}): put it right under “The night” of that day.`,
     save: 'Save these days to a file',
     file: (name: string) => `${name || 'days'} in a row.tillwrap.json`,
+    kit: 'Begin with the packs as the journal has them now: charge and health, as under “Over the years”',
     choose: 'Choose the packs anew each day, the least worn first; this takes longer',
     mend: 'Put right first what is marked above.',
     ask: 'See how they last',

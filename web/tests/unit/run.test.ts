@@ -1,6 +1,7 @@
 import type { Forecast } from '../../src/engine/answers/forecast';
 import type { Run } from '../../src/engine/answers/run';
 import { copy, pathAtLine, tables, written, type DayJson, type Table } from '../../src/state/day';
+import { composed } from '../../src/state/journal';
 import { kNight } from '../../src/state/night';
 import { blamed, rowOf, runOf, type DayOfRow, type RunAsked } from '../../src/state/run';
 import { ask, entries, example, forecast } from './door';
@@ -50,6 +51,16 @@ describe('days in a row', () => {
       ++compared;
     }
     expect(compared).toBeGreaterThan(0);
+  }, 60_000);
+  it('bring the journal where it is to count, and no line of it otherwise', () => {
+    expect('lines' in runOf([one('a'), one('a')], false)).toBe(false);
+    expect(runOf([one('a'), one('a')], false, 'x\n').lines).toBe('x\n');
+  });
+  it('begun by the journal, a pack has at the first call what was told of it', () => {
+    const told = composed('01a213c1-15c5-70d4-af6f-000000000001', '2026-11-25T05:00:00+00:00', 'page', 'charged', { pack: 'C1', charge: 0.4 });
+    const run = answerOf({ ...runOf([one('a'), one('a')], false, told), now: '2026-11-25T05:00:00+00:00' });
+    expect(run.days[0]!.packs.find((pack) => pack.label === 'C1')!.at_call).toBeCloseTo(0.4, 9);
+    expect(run.journal).toEqual([{ label: 'C1', charge: 0.4, capacity: null, resistance: null }]);
   }, 60_000);
   it('with nothing charged in between, no pack gains', () => {
     const run = answerOf(runOf([one('a', { charged: false }), one('a')], false));

@@ -84,6 +84,23 @@ export interface Run {
     health: number;
   }[];
   /**
+   * what was taken of each pack the journal knows, null where the day file's word stands; null without a journal
+   */
+  journal:
+    | {
+        label: string;
+        charge: number | null;
+        /**
+         * over new
+         */
+        capacity: number | null;
+        /**
+         * over new
+         */
+        resistance: number | null;
+      }[]
+    | null;
+  /**
    * the smallest; each makes every day last
    */
   additions: {

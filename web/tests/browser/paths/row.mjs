@@ -85,6 +85,33 @@ export async function row({ visit, page, address, complaints }) {
     await verdict.waitFor();
     await axe(page, complaints, 'days in a row');
   });
+  await step('days in a row: begun with the packs as the journal has them, and so after a reload', async () => {
+    const at_call = async (label) => {
+      const open = await row.locator('details', { has: page.locator('summary', { hasText: 'Packs on day 1' }) }).evaluate((one) => (one.open = true));
+      assert.ok(open);
+      const cells = await row.getByRole('group', { name: 'Packs on day 1' }).locator('tbody tr').evaluateAll((rows) => rows.map((one) => [...one.children].map((cell) => cell.textContent)));
+      return cells.find((one) => one[0] === label)[1];
+    };
+    assert.equal(await at_call('C1'), '100 %');
+    const drawn = { v: 1, id: '01a213c1-15c5-70d4-af6f-000000000009', at: '2026-11-25T14:00:00+00:00', by: 'test', what: 'taken_out', pack: 'C1', holder: 'cup', charge: 0.4 };
+    await page.goto(`${address}#years`);
+    await page.locator('.acts input[type=file]').setInputFiles({ name: 'j.jsonl', mimeType: 'application/x-ndjson', buffer: Buffer.from(`${JSON.stringify(drawn)}\n`) });
+    await page.getByText('Read: 1 new').waitFor();
+    await page.goto(`${address}#after`);
+    await view(page);
+    await row.getByLabel('Begin with the packs as the journal has them').check();
+    await row.getByText('The days or the nights have changed since.').waitFor();
+    await button('See it again').click();
+    await row.getByText('The days or the nights have changed since.').waitFor({ state: 'detached', timeout: 120_000 });
+    assert.match(await row.innerText(), /Begun with the packs as the journal has them: .*C1 40 %/);
+    assert.equal(await at_call('C1'), '40 %');
+    if (await button('Stop').count()) await button('Stop').click();
+    await page.reload();
+    await view(page);
+    await verdict.waitFor();
+    assert.equal(await row.getByLabel('Begin with the packs as the journal has them').isChecked(), true);
+    await row.getByLabel('Begin with the packs as the journal has them').uncheck();
+  });
   await step('days in a row: a day that is not last of all, mended by one more pack or bay', async () => {
     const other = await visit({ viewport: { width: 390, height: 844 } });
     const here = days(other);
