@@ -21,6 +21,48 @@ Json loss_json(const day::Scenario& day, const forecast::Loss& loss, const std::
           {"reason", reason}};
 }
 
+// What was changed, what each pack and each device did.
+void put_lists(const day::Scenario& day, const forecast::DayRun& run, Json& out) {
+  for (const forecast::Change& change : run.changes) {
+    if (change.at_s >= day.off_s) continue;
+    out["changes"].push_back({{"holder", day.holders[at(change.holder)].name},
+                              {"out", day.packs[at(change.out_pack)].params.label},
+                              {"in", day.packs[at(change.in_pack)].params.label},
+                              {"at_s", change.at_s},
+                              {"at", clock_words(change.at_s)}});
+  }
+  for (const forecast::Stint& stint : run.stints) {
+    if (stint.in_s >= day.off_s) continue;
+    const day::Holder& holder = day.holders[at(stint.holder)];
+    Json item = {{"label", day.packs[at(stint.pack)].params.label},
+                 {"holder", holder.name},
+                 {"in_s", stint.in_s},
+                 {"out_s", std::min(stint.out_s, day.off_s)},
+                 {"start_charge", stint.start_charge},
+                 {"end_charge", stint.end_charge}};
+    if (holder.charger_supply >= 0) {
+      item["charged_wh"] = wh(stint.charged_j);
+      out["charging"].push_back(item);
+      continue;
+    }
+    item["delivered_wh"] = wh(stint.delivered_j);
+    item["coldest_c"] = stint.lowest_k - 273.15;
+    item["lowest_v"] = stint.lowest_v < forecast::kNever ? Json(stint.lowest_v) : Json(nullptr);
+    out["packs"].push_back(item);
+  }
+  for (std::size_t d = 0; d < day.devices.size(); ++d) {
+    const forecast::DeviceUse& use = run.devices[d];
+    const bool ran = use.lowest_v < forecast::kNever;
+    out["devices"].push_back({{"name", day.devices[d].name},
+                              {"energy_wh", wh(use.energy_j)},
+                              {"lowest_v", ran ? Json(use.lowest_v) : Json(nullptr)},
+                              {"lowest_at_s", ran ? Json(use.lowest_at_s) : Json(nullptr)},
+                              {"off_s", use.off_s},
+                              {"cable_drop_v", ran ? Json(use.cable_drop_v) : Json(nullptr)},
+                              {"contact_drop_v", ran ? Json(use.contact_drop_v) : Json(nullptr)}});
+  }
+}
+
 }  // namespace
 
 Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence) {
@@ -52,7 +94,7 @@ Json odds_summary(const odds::OddsAnswer& odds) {
   return out;
 }
 
-Json forecast_object(const ForecastReport& report) {
+Json forecast_object(const ForecastReport& report, bool lists) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
   Json out;
@@ -71,48 +113,8 @@ Json forecast_object(const ForecastReport& report) {
   out["one_loss"] = one_loss_json(day, f.one_loss, one_loss_words(report));
   out["first_loss"] = loss_json(day, f.run.first_loss, loss_words(report));
 
-  out["changes"] = Json::array();
-  for (const forecast::Change& change : f.run.changes) {
-    if (change.at_s >= day.off_s) continue;
-    out["changes"].push_back({{"holder", day.holders[at(change.holder)].name},
-                              {"out", day.packs[at(change.out_pack)].params.label},
-                              {"in", day.packs[at(change.in_pack)].params.label},
-                              {"at_s", change.at_s},
-                              {"at", clock_words(change.at_s)}});
-  }
-  out["packs"] = Json::array();
-  out["charging"] = Json::array();
-  for (const forecast::Stint& stint : f.run.stints) {
-    if (stint.in_s >= day.off_s) continue;
-    const day::Holder& holder = day.holders[at(stint.holder)];
-    Json item = {{"label", day.packs[at(stint.pack)].params.label},
-                 {"holder", holder.name},
-                 {"in_s", stint.in_s},
-                 {"out_s", std::min(stint.out_s, day.off_s)},
-                 {"start_charge", stint.start_charge},
-                 {"end_charge", stint.end_charge}};
-    if (holder.charger_supply >= 0) {
-      item["charged_wh"] = wh(stint.charged_j);
-      out["charging"].push_back(item);
-      continue;
-    }
-    item["delivered_wh"] = wh(stint.delivered_j);
-    item["coldest_c"] = stint.lowest_k - 273.15;
-    item["lowest_v"] = stint.lowest_v < forecast::kNever ? Json(stint.lowest_v) : Json(nullptr);
-    out["packs"].push_back(item);
-  }
-  out["devices"] = Json::array();
-  for (std::size_t d = 0; d < day.devices.size(); ++d) {
-    const forecast::DeviceUse& use = f.run.devices[d];
-    const bool ran = use.lowest_v < forecast::kNever;
-    out["devices"].push_back({{"name", day.devices[d].name},
-                              {"energy_wh", wh(use.energy_j)},
-                              {"lowest_v", ran ? Json(use.lowest_v) : Json(nullptr)},
-                              {"lowest_at_s", ran ? Json(use.lowest_at_s) : Json(nullptr)},
-                              {"off_s", use.off_s},
-                              {"cable_drop_v", ran ? Json(use.cable_drop_v) : Json(nullptr)},
-                              {"contact_drop_v", ran ? Json(use.contact_drop_v) : Json(nullptr)}});
-  }
+  for (const char* list : {"changes", "packs", "charging", "devices"}) out[list] = Json::array();
+  if (lists) put_lists(day, f.run, out);
   const forecast::Account& a = f.run.account;
   out["account"] = {{"drawn_wh", wh(a.drawn_j)},           {"devices_wh", wh(a.devices_j)},
                     {"cables_wh", wh(a.cables_j)},         {"contacts_wh", wh(a.contacts_j)},

@@ -12,7 +12,8 @@ namespace tillwrap::app {
 
 using Json = nlohmann::ordered_json;
 
-Json forecast_object(const ForecastReport& report);  // schema/forecast.schema.json
+// schema/forecast.schema.json. Without `lists` changes, packs, charging and devices are empty: what a finger waits for.
+Json forecast_object(const ForecastReport& report, bool lists = true);
 Json odds_summary(const odds::OddsAnswer& odds);
 // "one_loss" of a forecast: holds, worst, sentence, cases.
 Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence);

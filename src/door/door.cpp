@@ -91,7 +91,8 @@ struct Door::Own {
     forecast::ForecastOptions options;
     options.with_one_loss = question.boolean_or("one_loss", true);
     options.trace = question.boolean_or("strip", false);
-    if (question.boolean_or("quick", false)) options.tolerance = kQuickTolerance;
+    const bool quick = question.boolean_or("quick", false);
+    if (quick) options.tolerance = kQuickTolerance;
     const auto days = static_cast<std::uint32_t>(question.integer_or("odds_days", 0, 100000, 0));
     forecast::Forecast answer = forecast::forecast(of.file.scenario, options);
     std::optional<odds::OddsAnswer> odds;
@@ -101,7 +102,7 @@ struct Door::Own {
     }
     const app::ForecastReport report{
         .file = &of.file, .forecast = &answer, .measured = &of.measured, .odds = odds ? &*odds : nullptr};
-    Json out = {{"forecast", app::forecast_object(report)}};
+    Json out = {{"forecast", app::forecast_object(report, !quick)}};
     if (options.trace) {
       curves.clear();
       out["strip"] = strip_json(report, curves);

@@ -14,27 +14,52 @@ using app::Json;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 constexpr double kLeastStep_s = 60.0;  // a drawn day is some 800 points tall: a minute is one point
-constexpr double kLeastV = 0.03;
+// A third of a point: of the widest wedge, 150 points, and of the volts, 110 points over 4 V or more.
+constexpr double kWedgeTolerance = 0.002;
+constexpr double kVoltsTolerance_v = 0.015;
 
-// A row of points, thinned as it is written: a point stays when it moves `least` in value or a quarter of an hour.
+// Points of a curve, in order of time; those that lie within `tolerance` of a straight line between others are left
+// out. From the last one kept every later one opens a door of directions that pass it closely enough; the one before
+// the first that is not seen through all doors is kept.
 class Curve {
  public:
-  Curve(std::vector<double>& all, double least) : all_(all), least_(least), from_(all.size()) {}
-  void add(double at_s, double value, bool end) {
-    const bool first = all_.size() == from_;
-    if (!first && !end) {
-      const double step_s = at_s - all_[all_.size() - 2];
-      if (step_s < kLeastStep_s || (step_s < 900.0 && std::fabs(value - all_.back()) < least_)) return;
+  Curve(std::vector<double>& all, double tolerance) : all_(all), tolerance_(tolerance), from_(all.size()) {}
+  void add(double at_s, double value) {
+    if (all_.size() == from_) {
+      keep(at_s, value);
+    } else {
+      if (const double slope = (value - kept_value_) / (at_s - kept_s_); slope < lowest_ || slope > highest_)
+        keep(last_s_, last_value_);
+      const double span_s = at_s - kept_s_;
+      lowest_ = std::max(lowest_, (value - tolerance_ - kept_value_) / span_s);
+      highest_ = std::min(highest_, (value + tolerance_ - kept_value_) / span_s);
     }
-    all_.push_back(at_s);
-    all_.push_back(value);
+    last_s_ = at_s;
+    last_value_ = value;
   }
-  [[nodiscard]] Json where() const { return {{"from", from_}, {"pairs", (all_.size() - from_) / 2}}; }
+  // Where it lies, with the last point.
+  Json end() {
+    if (all_.size() > from_ && last_s_ > kept_s_) keep(last_s_, last_value_);
+    return {{"from", from_}, {"pairs", (all_.size() - from_) / 2}};
+  }
 
  private:
+  void keep(double at_s, double value) {
+    all_.push_back(at_s);
+    all_.push_back(value);
+    kept_s_ = at_s;
+    kept_value_ = value;
+    lowest_ = -kNoSlope;
+    highest_ = kNoSlope;
+  }
+
+  static constexpr double kNoSlope = 1e300;
   std::vector<double>& all_;
-  double least_;
+  double tolerance_;
   std::size_t from_;
+  double kept_s_ = 0.0, kept_value_ = 0.0;
+  double last_s_ = 0.0, last_value_ = 0.0;
+  double lowest_ = -kNoSlope, highest_ = kNoSlope;
 };
 
 Json spans(const day::Scenario& day, int place) {
@@ -45,12 +70,17 @@ Json spans(const day::Scenario& day, int place) {
   return out;
 }
 
-Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, double end_s,
-            std::vector<double>& curves) {
+// The largest pack in use: all wedges are as wide as their share of it.
+double largest_pack_j(const day::Scenario& day, const forecast::DayRun& run) {
   double largest_j = 1.0;
   for (const forecast::Stint& stint : run.stints)
     if (day.holders[at(stint.holder)].charger_supply < 0)
       largest_j = std::max(largest_j, cell::energy_left_j(day.packs[at(stint.pack)].params, 1.0));
+  return largest_j;
+}
+
+Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, double end_s, double largest_j,
+            std::vector<double>& curves) {
   const auto& times = run.trace.at_s;
   const auto& packs = run.trace.holder_pack[at(holder)];
   const auto& charges = run.trace.holder_charge[at(holder)];
@@ -65,10 +95,13 @@ Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, d
     const cell::PackParams& params = day.packs[at(pack)].params;
     const double full_j = cell::energy_left_j(params, 1.0);
     const std::size_t first = row;
-    Curve wedge(curves, 0.004);
+    Curve wedge(curves, kWedgeTolerance);
+    double drawn_s = -1.0;
     for (; row < times.size() && packs[row] == pack && times[row] <= end_s; ++row) {
       const bool end = row + 1 == times.size() || packs[row + 1] != pack || times[row + 1] > end_s;
-      wedge.add(times[row], std::clamp(cell::energy_left_j(params, charges[row]) / largest_j, 0.0, 1.0), end);
+      if (!end && times[row] - drawn_s < kLeastStep_s) continue;
+      drawn_s = times[row];
+      wedge.add(drawn_s, std::clamp(cell::energy_left_j(params, charges[row]) / largest_j, 0.0, 1.0));
     }
     const std::size_t last = row - 1;
     const bool back = row < times.size() && times[row] <= end_s;
@@ -81,7 +114,7 @@ Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, d
                    {"full_wh", full_j / 3600.0},
                    {"left_wh", cell::energy_left_j(params, charges[last]) / 3600.0},
                    {"comes_back", back},
-                   {"wedge", wedge.where()}});
+                   {"wedge", wedge.end()}});
   }
   return out;
 }
@@ -110,6 +143,7 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
          {"until_s", &period == &day.periods.back() ? std::min(period.until_s, end_s) : period.until_s},
          {"air_c", period.air_k - 273.15}});
   }
+  const double largest_j = largest_pack_j(day, run);
   out["columns"] = Json::array();
   for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
     const day::Holder& holder = day.holders[at(h)];
@@ -124,7 +158,7 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
                                                          : "holder"},
                               {"closed", spans(day, holder.place)},
                               {"fails", fails},
-                              {"stints", stints(day, run, h, end_s, curves)}});
+                              {"stints", stints(day, run, h, end_s, largest_j, curves)}});
   }
   int shown = -1;
   for (const day::Need need : {day::Need::unbroken, day::Need::rolling}) {
@@ -145,17 +179,13 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
         ++row;
         continue;
       }
-      Curve curve(curves, kLeastV);
+      Curve curve(curves, kVoltsTolerance_v);
       for (; row < values.size() && values[row] > 0.5 && run.trace.at_s[row] <= end_s; ++row) {
-        // A step in volts keeps the point before it.
-        const bool step = row + 1 < values.size() && std::fabs(values[row + 1] - values[row]) > 10.0 * kLeastV;
-        const bool after = row > 0 && std::fabs(values[row] - values[row - 1]) > 10.0 * kLeastV;
-        curve.add(run.trace.at_s[row], values[row],
-                  step || after || row + 1 == values.size() || values[row + 1] <= 0.5);
+        curve.add(run.trace.at_s[row], values[row]);
         low_v = std::min(low_v, values[row]);
         high_v = std::max(high_v, values[row]);
       }
-      pieces.push_back(curve.where());
+      pieces.push_back(curve.end());
     }
     out["volts"] = {{"device", device.name},
                     {"cutoff_v", cutoff_v},

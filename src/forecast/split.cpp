@@ -212,44 +212,60 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
   out.holder_pack.assign(day.holders.size(), std::vector<int>(rows, -1));
   out.place_k.assign(day.places.size(), std::vector<double>(rows, 0.0));
   out.lead_a.assign(day.leads.size(), std::vector<double>(rows, 0.0));
+  // Where a row of the whole lies between two rows of a piece: the same for all that is interpolated there.
+  struct Between {
+    std::size_t k, next;
+    double share;
+  };
+  std::vector<Between> where;
   for (std::size_t p = 0; p < pieces.size(); ++p) {
     const Trace& own = runs[p].trace;
     if (own.at_s.empty()) continue;
+    where.clear();
     std::size_t k = 0;
-    for (std::size_t row = 0; row < rows; ++row) {
-      const double t = out.at_s[row];
+    for (const double t : out.at_s) {
       if (t > own.at_s.back() + 1.0) break;  // not followed further: holders read as empty
       while (k + 1 < own.at_s.size() && own.at_s[k + 1] <= t) ++k;
       const std::size_t next = std::min(k + 1, own.at_s.size() - 1);
       const double span_s = own.at_s[next] - own.at_s[k];
-      const double share = span_s > 0.0 ? std::clamp((t - own.at_s[k]) / span_s, 0.0, 1.0) : 0.0;
-      const auto between = [&](const std::vector<double>& values) {
-        return values[k] + share * (values[next] - values[k]);
+      where.push_back({k, next, span_s > 0.0 ? std::clamp((t - own.at_s[k]) / span_s, 0.0, 1.0) : 0.0});
+    }
+    const auto value = [](const std::vector<double>& values, const Between& row) {
+      return values[row.k] + row.share * (values[row.next] - values[row.k]);
+    };
+    const auto put = [&](const std::vector<double>& values, std::vector<double>& to) {
+      for (std::size_t row = 0; row < where.size(); ++row) to[row] = value(values, where[row]);
+    };
+    for (std::size_t d = 0; d < pieces[p].devices.size(); ++d)
+      put(own.device_v[d], out.device_v[at(pieces[p].devices[d])]);
+    for (std::size_t l = 0; l < pieces[p].leads.size(); ++l) put(own.lead_a[l], out.lead_a[at(pieces[p].leads[l])]);
+    for (std::size_t h = 0; h < pieces[p].holders.size(); ++h) {
+      const std::size_t whole = at(pieces[p].holders[h]);
+      const std::vector<int>& packs = own.holder_pack[h];
+      std::vector<Between> held = where;
+      for (std::size_t row = 0; row < held.size(); ++row) {
+        Between& one = held[row];
+        if (packs[one.k] != packs[one.next]) one.next = one.k;  // a change: nothing lies between two packs
+        out.holder_pack[whole][row] = packs[one.k] >= 0 ? pieces[p].packs[at(packs[one.k])] : -1;
+      }
+      const auto put_held = [&](const std::vector<double>& values, std::vector<double>& to) {
+        for (std::size_t row = 0; row < held.size(); ++row) to[row] = value(values, held[row]);
       };
-      for (std::size_t d = 0; d < pieces[p].devices.size(); ++d)
-        out.device_v[at(pieces[p].devices[d])][row] = between(own.device_v[d]);
-      for (std::size_t lead = 0; lead < pieces[p].leads.size(); ++lead)
-        out.lead_a[at(pieces[p].leads[lead])][row] = between(own.lead_a[lead]);
-      for (std::size_t h = 0; h < pieces[p].holders.size(); ++h) {
-        const std::size_t whole = at(pieces[p].holders[h]);
-        const bool same = own.holder_pack[h][k] == own.holder_pack[h][next];
-        const auto value = [&](const std::vector<double>& values) { return same ? between(values) : values[k]; };
-        const int pack = own.holder_pack[h][k];
-        out.holder_pack[whole][row] = pack >= 0 ? pieces[p].packs[at(pack)] : -1;
-        out.holder_v[whole][row] = value(own.holder_v[h]);
-        out.holder_a[whole][row] = value(own.holder_a[h]);
-        out.holder_charge[whole][row] = value(own.holder_charge[h]);
-        out.holder_k[whole][row] = value(own.holder_k[h]);
-      }
-      // A bag is warmed by the piece that stands in it; the others only see its air.
-      for (std::size_t place = 0; place < day.places.size(); ++place) {
-        const bool bag = day.places[place].kind == day::Place::Kind::bag;
-        const bool stands = std::any_of(pieces[p].day.devices.begin(), pieces[p].day.devices.end(),
-                                        [&](const day::Device& d) { return at(d.place) == place; }) ||
-                            std::any_of(pieces[p].day.holders.begin(), pieces[p].day.holders.end(),
-                                        [&](const day::Holder& h) { return at(h.place) == place; });
-        if ((bag && stands) || out.place_k[place][row] == 0.0) out.place_k[place][row] = between(own.place_k[place]);
-      }
+      put_held(own.holder_v[h], out.holder_v[whole]);
+      put_held(own.holder_a[h], out.holder_a[whole]);
+      put_held(own.holder_charge[h], out.holder_charge[whole]);
+      put_held(own.holder_k[h], out.holder_k[whole]);
+    }
+    // A bag is warmed by the piece that stands in it; the others only see its air.
+    for (std::size_t place = 0; place < day.places.size(); ++place) {
+      const auto here = [&](const auto& thing) { return at(thing.place) == place; };
+      const day::Scenario& part = pieces[p].day;
+      const bool warms = day.places[place].kind == day::Place::Kind::bag &&
+                         (std::any_of(part.devices.begin(), part.devices.end(), here) ||
+                          std::any_of(part.holders.begin(), part.holders.end(), here));
+      std::vector<double>& to = out.place_k[place];
+      for (std::size_t row = 0; row < where.size(); ++row)
+        if (warms || to[row] == 0.0) to[row] = value(own.place_k[place], where[row]);
     }
   }
 }
