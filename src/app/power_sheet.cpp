@@ -154,6 +154,18 @@ Section if_it_slips(const SheetParts& parts, const Wording& wording) {
   return section;
 }
 
+// Names that the strip cuts short stand whole above it, but for packs, which stand so in "Bring".
+Section strip_of_day(const ForecastReport& report) {
+  StripOfDay day = strip(report, {.head = false, .paper = drawing::kPaper, .names_below = false});
+  std::erase_if(day.shortened, [&](const std::string& name) {
+    const std::vector<day::Pack>& packs = report.file->scenario.packs;
+    return std::any_of(packs.begin(), packs.end(), [&](const day::Pack& pack) { return pack.params.label == name; });
+  });
+  Section section{.title = "The day", .rank = 6, .where = Section::Where::right, .figure = std::move(day.picture)};
+  if (!day.shortened.empty()) section.lines.push_back(in_full(day.shortened));
+  return section;
+}
+
 }  // namespace
 
 double planned_to_s(const ForecastReport& report) {
@@ -259,10 +271,7 @@ sheet::Sheet power_sheet(const SheetParts& parts) {
   if (!parts.flight_lines.empty())
     out.sections.push_back({.title = "By air", .rank = 8, .where = Section::Where::left, .lines = parts.flight_lines});
   if (parts.fresh_cells) out.sections.push_back(*parts.fresh_cells);
-  out.sections.push_back({.title = "The day",
-                          .rank = 6,
-                          .where = Section::Where::right,
-                          .figure = strip(report, {.head = false, .paper = drawing::kPaper})});
+  out.sections.push_back(strip_of_day(report));
   if (parts.wiring)
     out.sections.push_back({.title = "Wiring", .rank = 7, .where = Section::Where::right, .figure = parts.wiring});
   out.sections.push_back({.title = "",

@@ -17,6 +17,7 @@ constexpr double kLeast = 6.0;
 constexpr double kLeading = 1.28;     // line to line, of the size
 constexpr double kGapSections = 0.9;  // of the size
 constexpr double kMarginShare = 0.045;
+constexpr double kLeastFigure = 12.0;  // of the size; a lower figure cannot be read
 
 double widest_word(const std::string& words, double size) {
   double widest = 0.0;
@@ -264,14 +265,19 @@ Plan attempt(const Sheet& sheet, const std::vector<const Section*>& kept, const 
       }
     }
     if (tall > 0.0) most_figure += spare / tall;
-    if (each < 12.0 * size && figures > 0.0) return {};
+    if (each < kLeastFigure * size && figures > 0.0) return {};
     const double left_end = all(Section::Where::left, margin, y, left_width, 0.5 * room, page);
     const double right_end =
         all(Section::Where::right, margin + left_width + between, y, right_width, most_figure, page);
     used = std::max(left_end, right_end) - y;
   } else {
     const double after = all(Section::Where::left, margin, y, width, 0.4 * room, page);
-    used = all(Section::Where::right, margin, after, width, std::max(0.0, y + room - after - 3.0 * size), page) - y;
+    const double most_figure = y + room - after - 3.0 * size;
+    const bool figures = std::any_of(kept.begin(), kept.end(), [](const Section* section) {
+      return section->where == Section::Where::right && section->figure;
+    });
+    if (figures && most_figure < kLeastFigure * size) return {};
+    used = all(Section::Where::right, margin, after, width, std::max(0.0, most_figure), page) - y;
   }
   const double foot_at = bottom - foot;
   const double after = all(Section::Where::foot, margin, foot_at, width, 0.2 * paper.height, page);

@@ -95,6 +95,46 @@ class Sheet(Folder):
                 self.assertIn(f"Zweiteinheit-{holder}-unter-der-Klappe", joined, paper)
                 self.assertIn(f"Nordlicht-Aussenlager-Kiste-{label}", joined, paper)
 
+    def test_every_long_name_stands_whole_on_the_page(self):
+        """Names of several words, too long for the strip: on paper with room for it each stands whole somewhere, and so in the SVG."""
+        text = (EXAMPLES / "saltmarsh-ferry.toml").read_text(encoding="utf-8")
+        day = tomllib.loads(text)
+        packs = [label for pack in day["pack"] for label in pack.get("labels", [pack.get("label")])]
+        names = [f'{holder["name"]} under the second unit\'s rain flap' for holder in day["holder"] if holder["kind"] != "built-in"]
+        periods = [f'{period["name"]} with both units and the boats' for period in day["period"]]
+        for old, new in zip([holder["name"] for holder in day["holder"] if holder["kind"] != "built-in"], names):
+            text = text.replace(f'"{old}"', f'"{new}"')
+        for old, new in zip([period["name"] for period in day["period"]], periods):
+            text = text.replace(f'"{old}"', f'"{new}"')
+        for label in packs:
+            text = text.replace(f'"{label}"', f'"{label} north store"')
+        for old in ('"recorder"', '"recorder.'):
+            text = text.replace(old, old.replace("recorder", "recorder of the second unit"))
+        self.write("words.toml", text)
+
+        def letters(words):
+            return re.sub(r"\s", "", words)
+
+        def blocks(pdf):
+            """Its words in the order drawn, so that a name over two lines stays together."""
+            return letters(subprocess.run(["pdftotext", "-raw", str(pdf), "-"], capture_output=True, text=True, check=True).stdout)
+
+        for paper in ("a4", "letter"):
+            out = self.sheet(self.path / "words.toml", "--format", "pdf", "--paper", paper)
+            self.assert_one_page(out / "sheet.pdf", paper)
+            page = blocks(out / "sheet.pdf")
+            self.assertIn("Theday", page, paper)
+            self.assertIn("\u2026", page, "some are cut short in the strip")
+            for name in names + periods + ["recorder of the second unit volts"] + [f"{label} north store" for label in packs]:
+                self.assertIn(letters(name), page, (paper, name))
+        out = self.sheet(self.path / "words.toml", "--format", "pdf", "--paper", "a6")
+        self.assert_one_page(out / "sheet.pdf", "a6")
+        self.assertNotIn("\u2026", blocks(out / "sheet.pdf"))
+        self.assertIn(run("forecast", str(self.path / "words.toml"), "--svg", str(self.path / "words.svg")).returncode, (0, 1))
+        drawn = letters("".join(part.text or "" for part in ElementTree.parse(self.path / "words.svg").iter() if part.tag.endswith("text")))
+        for name in names + periods:
+            self.assertIn(letters(name), drawn, name)
+
     def test_packs_stay_apart_in_grey(self):
         """Wedges that follow one another in a holder, as a copier or a printer without colour has them (luma of ITU-R BT.601)."""
         self.assertIn(run("forecast", str(EXAMPLES / "saltmarsh-ferry.toml"), "--svg", str(self.path / "strip.svg")).returncode, (0, 1))
