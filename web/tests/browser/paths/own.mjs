@@ -65,6 +65,11 @@ export async function own({ page, address }) {
     await page.getByRole('button', { name: 'The day', exact: true }).click();
     await quiet(page);
     assert.equal(await page.locator('header .title').textContent(), /title = "([^"]*)"/.exec(text)[1]);
+    // No charger in it: said with where to add one.
+    await page.goto(`${address}#after`);
+    await page.getByRole('button', { name: 'Plan the night' }).click();
+    await page.getByRole('alert').getByText('No charger is in this day.', { exact: false }).waitFor();
+    await page.goto(`${address}#evening`);
     await page.getByRole('button', { name: 'My days', exact: true }).click();
     await page.getByRole('button', { name: /^Open Saltmarsh/ }).first().click();
     await quiet(page);
