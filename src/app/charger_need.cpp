@@ -161,18 +161,18 @@ std::vector<ChargerNeed> chargers_needed_together(const DayFile& as_is, const Da
   for (const catalogue::PackKind* kind : kinds) {
     const bool known = std::any_of(needs.begin(), needs.end(), [&](const Need& one) { return one.fills == kind; });
     if (known) continue;
-    if (std::optional<ChargerNeed> need = chargers_needed_beyond(as_is, changed, catalogue, *kind))
-      needs.push_back({kind, *std::move(need)});
+    if (const std::optional<ChargerNeed> need = chargers_needed_beyond(as_is, changed, catalogue, *kind))
+      needs.push_back({kind, *need});
   }
   std::stable_sort(needs.begin(), needs.end(),
                    [](const Need& a, const Need& b) { return a.chargers.money.rough() < b.chargers.money.rough(); });
   // Chargers that take both kinds were counted with the packs of both.
   std::vector<ChargerNeed> all;
-  for (Need& need : needs) {
+  for (const Need& need : needs) {
     const bool counted = std::any_of(all.begin(), all.end(), [&](const ChargerNeed& other) {
       return other.kind != nullptr && takes(other.kind->fits, need.fills->id);
     });
-    if (need.chargers.kind == nullptr || !counted) all.push_back(std::move(need.chargers));
+    if (need.chargers.kind == nullptr || !counted) all.push_back(need.chargers);
   }
   return all;
 }

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <stdexcept>
 
 #include "app/compose_feed.hpp"
 #include "decode/units.hpp"
@@ -28,6 +29,12 @@ constexpr double kMostDropShare = 0.02;  // of the source's volts, in the lead's
 constexpr double kMeal_s = 2700.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// A holder that a feed of this kind always has.
+const HolderKind& always(const HolderKind* holder) {
+  if (holder == nullptr) throw std::logic_error("a feed without its holder");
+  return *holder;
+}
 
 bool is_in(const std::vector<std::string>& list, const std::string& id) {
   return std::find(list.begin(), list.end(), id) != list.end();
@@ -219,7 +226,8 @@ class Composer {
       if (on_cart_) made["place"] = "cart";
       boxes_.push_back(std::move(made));
     }
-    std::string stem = feed.holder->id.substr(0, feed.holder->id.find('-'));
+    const std::string& id = always(feed.holder).id;
+    std::string stem = id.substr(0, id.find('-'));
     for (int h = 0; h < feed.holders; ++h) {
       const std::string name = fresh(feed.holders == 1 ? stem : fmt::format("{} {}", stem, h + 1));
       main_holders_.push_back(name);
@@ -314,7 +322,7 @@ class Composer {
         break;
       }
       case UnitFeed::From::built_in: {
-        const std::string contacts = catalogue::contacts_of(*feed.holder);
+        const std::string contacts = catalogue::contacts_of(always(feed.holder));
         std::size_t h = 0;
         for (const catalogue::DeviceInput& input : kind.inputs) {
           if (input.plug != contacts || h >= main_holders_.size()) continue;
@@ -331,7 +339,7 @@ class Composer {
         for (const HolderKind& holder : catalogue_.holders) {
           if (pouch == nullptr && is_in(holder.fits, bank.id)) pouch = &holder;
         }
-        Json holder = {{"name", fresh(unit.name + " pouch")}, {"kind", pouch->id}, {"packs", labels}};
+        Json holder = {{"name", fresh(unit.name + " pouch")}, {"kind", always(pouch).id}, {"packs", labels}};
         if (on_cart_) holder["place"] = "cart";
         const double volts = by.bank_v > 0.0 ? by.bank_v : bank.regulator->output_v;
         add_wire(holder["name"].get<std::string>(), unit.name + "." + kind.inputs[at(by.input)].name, bank.plug,

@@ -9,7 +9,6 @@
 
 namespace tillwrap::app {
 
-using decode::Allowed;
 using decode::Dimension;
 
 namespace {

@@ -33,7 +33,7 @@ std::string plug_of(const DayFile& file, const catalogue::Catalogue& catalogue, 
     }
   }
   const kit::BoxItem* box = box_named(file, before_dot(point));
-  const std::size_t number = point.rfind("-");
+  const std::size_t number = point.rfind('-');
   if (box == nullptr || number == std::string::npos) return {};
   const auto k = static_cast<std::size_t>(std::stoi(point.substr(number + 1)) - 1);
   if (k >= box->kind->inputs.size()) return {};

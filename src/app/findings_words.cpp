@@ -104,13 +104,12 @@ std::string drop_line(const Item& i, const Wording& w) {
 }
 
 std::string limit_line(const Item& i, const Wording& w) {
-  const std::string what = i.other == "plug"               ? "its " + joined(i.names) + " is for"
-                           : i.other == "wire"             ? "its wire is for"
-                           : i.other == "holder"           ? "the holder is for"
-                           : i.other == "pack"             ? joined(i.names) + " cuts off above"
-                           : i.other == "bank"             ? joined(i.names) + " gives at most"
-                           : i.other == "regulated output" ? "it gives at most"
-                                                           : "it gives at most";
+  const std::string what = i.other == "plug"     ? "its " + joined(i.names) + " is for"
+                           : i.other == "wire"   ? "its wire is for"
+                           : i.other == "holder" ? "the holder is for"
+                           : i.other == "pack"   ? joined(i.names) + " cuts off above"
+                           : i.other == "bank"   ? joined(i.names) + " gives at most"
+                                                 : "it gives at most";  // a regulated output
   return fmt::format("{}: {} at {}; {} {} ({}).", i.what, amps(i["amps_a"]), w.clock(i["at_s"]), what,
                      amps(i["limit_a"]), share(i["ratio"]));
 }

@@ -11,7 +11,6 @@ namespace {
 
 using remedies::Goal;
 using remedies::Outcome;
-using remedies::Tried;
 
 constexpr std::uint32_t kScreenDays = 32;  // enough to see whether a step does anything
 constexpr double kDoesSomething_s = 30.0;

@@ -63,7 +63,7 @@ std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
                                        wording.clock(a.hands_safe_s));
   }
   for (const odds::ChangeOdds& change : a.changes) {
-    const std::string warning =
+    std::string warning =
         change_warning(answer.scenario, change, last_safe_s(answer.scenario, change, answer.at_s), wording);
     if (!warning.empty()) return warning;
   }

@@ -19,7 +19,6 @@ using catalogue::TravelRule;
 using travel::Answer;
 using travel::Instead;
 using travel::Item;
-using travel::Reading;
 
 constexpr std::size_t kWidth = 80;
 

@@ -206,7 +206,8 @@ class Replay {
         }
         if (shortest_s < step_s && busy.size() > 1) {
           // The first that is done changes what the others get.
-          std::vector<cell::ChargeRun> whole = std::move(runs);
+          std::vector<cell::ChargeRun> whole;
+          whole.swap(runs);
           compute(shortest_s);
           for (std::size_t k = 0; k < busy.size(); ++k) {
             if (whole[k].full && whole[k].duration_s <= shortest_s + kSame_s) runs[k] = std::move(whole[k]);

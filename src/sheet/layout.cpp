@@ -10,7 +10,6 @@ namespace {
 
 using drawing::Anchor;
 using drawing::Picture;
-using drawing::Point;
 
 constexpr double kLargest = 9.5;
 constexpr double kLeast = 6.0;

@@ -11,7 +11,6 @@ namespace tillwrap::forecast {
 namespace {
 
 using reference::Deck;
-using reference::number;
 
 constexpr double kMostApart = 1e-3;
 constexpr double kCharge = 0.95;

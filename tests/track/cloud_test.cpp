@@ -11,7 +11,6 @@ namespace tillwrap::test {
 namespace {
 
 using track::Cloud;
-using track::Point;
 using track::Proposal;
 
 // Reading of load + 0.5 capacity: y = 1.5, s = 0.2. Posterior precision of that sum u, whose prior variance is 1.25:
