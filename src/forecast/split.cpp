@@ -217,7 +217,7 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
     std::size_t k, next;
     double share;
   };
-  std::vector<Between> where;
+  std::vector<Between> where, held;
   for (std::size_t p = 0; p < pieces.size(); ++p) {
     const Trace& own = runs[p].trace;
     if (own.at_s.empty()) continue;
@@ -233,28 +233,26 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
     const auto value = [](const std::vector<double>& values, const Between& row) {
       return values[row.k] + row.share * (values[row.next] - values[row.k]);
     };
-    const auto put = [&](const std::vector<double>& values, std::vector<double>& to) {
-      for (std::size_t row = 0; row < where.size(); ++row) to[row] = value(values, where[row]);
+    const auto put = [&](const std::vector<double>& values, const std::vector<Between>& rows, std::vector<double>& to) {
+      for (std::size_t row = 0; row < rows.size(); ++row) to[row] = value(values, rows[row]);
     };
     for (std::size_t d = 0; d < pieces[p].devices.size(); ++d)
-      put(own.device_v[d], out.device_v[at(pieces[p].devices[d])]);
-    for (std::size_t l = 0; l < pieces[p].leads.size(); ++l) put(own.lead_a[l], out.lead_a[at(pieces[p].leads[l])]);
+      put(own.device_v[d], where, out.device_v[at(pieces[p].devices[d])]);
+    for (std::size_t l = 0; l < pieces[p].leads.size(); ++l)
+      put(own.lead_a[l], where, out.lead_a[at(pieces[p].leads[l])]);
     for (std::size_t h = 0; h < pieces[p].holders.size(); ++h) {
       const std::size_t whole = at(pieces[p].holders[h]);
       const std::vector<int>& packs = own.holder_pack[h];
-      std::vector<Between> held = where;
+      held.assign(where.begin(), where.end());
       for (std::size_t row = 0; row < held.size(); ++row) {
         Between& one = held[row];
         if (packs[one.k] != packs[one.next]) one.next = one.k;  // a change: nothing lies between two packs
         out.holder_pack[whole][row] = packs[one.k] >= 0 ? pieces[p].packs[at(packs[one.k])] : -1;
       }
-      const auto put_held = [&](const std::vector<double>& values, std::vector<double>& to) {
-        for (std::size_t row = 0; row < held.size(); ++row) to[row] = value(values, held[row]);
-      };
-      put_held(own.holder_v[h], out.holder_v[whole]);
-      put_held(own.holder_a[h], out.holder_a[whole]);
-      put_held(own.holder_charge[h], out.holder_charge[whole]);
-      put_held(own.holder_k[h], out.holder_k[whole]);
+      put(own.holder_v[h], held, out.holder_v[whole]);
+      put(own.holder_a[h], held, out.holder_a[whole]);
+      put(own.holder_charge[h], held, out.holder_charge[whole]);
+      put(own.holder_k[h], held, out.holder_k[whole]);
     }
     // A bag is warmed by the piece that stands in it; the others only see its air.
     for (std::size_t place = 0; place < day.places.size(); ++place) {
