@@ -7,7 +7,7 @@
 //   V       = U(zs) - I R(z, T) - V1 - n (2RT/F) asinh(It / 2 i0(zs, T))
 //   dIt/dt  = (I - It)/tau_t(T)                           the double layer charges first; It = I where tau_t is 0
 //   dV1/dt  = (I R1 - V1)/tau_1
-// Lithium: sphere diffusion in the charge domain (gain 2/3, lambda 20.19, 59.68, remainder 0.0225). Nickel, alkaline,
+// Lithium: sphere diffusion in the charge domain, its series in two lags and a remainder. Nickel, alkaline,
 // iron-disulfide, lead: the bound-charge well, which is the same equation with one mode: gain (1-c)/c, tau = 1/k'.
 // Discharge current is positive. All values are SI: A, A s, ohm, V, K, s, J/K, W/K.
 #pragma once

@@ -18,6 +18,9 @@ constexpr double kDurationDoubt = 0.015;   // of a steady discharge's length
 constexpr double kDurationReadings = 2.0;  // the length counts as so many readings
 constexpr double kRestedDoubt_v = 0.015;   // of a pulse test's rest volts against the curve
 constexpr double kResistanceDoubt = 0.10;  // of a published pulse resistance
+// Cells give one to three per cent more than the least that is rated; common practice, no source.
+constexpr double kOverRating = 1.01;
+constexpr double kRatingDoubt = 0.005;
 constexpr std::size_t kComparedRows = 500;
 constexpr double kSurfaceReadings = 2.0;  // a log's surface temperature counts as so many readings
 
@@ -48,6 +51,16 @@ double start_of(const cell::CellParams& cell, const Draft& draft, const Log& log
 // Rows of `log` that are compared, spread evenly, and everything known about them before the fit.
 std::size_t stride(const Log& log) { return std::max<std::size_t>(1, log.t_s.size() / kComparedRows); }
 
+constexpr double kFarthestOff = 20.0;  // nothing is counted as off by more than this many times its doubt
+
+// Half the square of what comes back is the loss.
+double counted(const Problem& problem, double off) {
+  const double size = std::min(std::fabs(off), kFarthestOff);
+  const double turn = problem.straight_beyond;
+  if (turn <= 0.0 || size <= turn) return std::copysign(size, off);
+  return std::copysign(std::sqrt(turn * (2.0 * size - turn)), off);
+}
+
 void compare(const Problem& problem, const Draft& draft, std::size_t k, std::vector<double>& out) {
   const Log& log = problem.logs[k];
   const double readings = problem.readings_a_log;
@@ -63,7 +76,7 @@ void compare(const Problem& problem, const Draft& draft, std::size_t k, std::vec
     }
     double doubt_v = std::hypot(log.sigma_v, kChargeDoubt * t.slope_v[row]);
     if (problem.heavy_c > 0.0) doubt_v *= std::max(1.0, std::fabs(log.amps[row]) / (problem.heavy_c * cell.rated_ah));
-    out.push_back(weight * std::clamp((t.volts[row] - log.volts[row]) / doubt_v, -20.0, 20.0));
+    out.push_back(weight * counted(problem, (t.volts[row] - log.volts[row]) / doubt_v));
   }
   if (problem.surface_doubt_k > 0.0 && !log.surface_k.empty() && log.discharged_as.empty()) {
     const double surface_weight = std::sqrt(log.weight * kSurfaceReadings / static_cast<double>(rows));
@@ -81,7 +94,7 @@ void compare(const Problem& problem, const Draft& draft, std::size_t k, std::vec
     for (const Level& level : all) {
       const ValueSlope at = cell.ocv.at(1.0 - log.discharged_as[level.first] / cell.capacity_as);
       const double doubt_v = std::hypot(kRestedDoubt_v, kChargeDoubt * at.slope);
-      out.push_back(level_weight * std::clamp((at.value - log.volts[level.first]) / doubt_v, -20.0, 20.0));
+      out.push_back(level_weight * counted(problem, (at.value - log.volts[level.first]) / doubt_v));
     }
   }
 }
@@ -98,6 +111,16 @@ double resistance_of(const cell::CellParams& cell, const PulseResistance& pulse)
   const double rested_v = cell::evaluate(cell, rates, state, 0.0).volts;
   state = cell::advance(cell, rates, state, pulse.lasts_s, pulse.amps, pulse.amps);
   return (rested_v - cell::evaluate(cell, rates, state, pulse.amps).volts) / pulse.amps;
+}
+
+double rated_share(const cell::CellParams& cell, const Rating& rating) {
+  Log log{.name = "rating"};
+  log.t_s = {0.0, 1.0};
+  log.volts = {0.0, 0.0};
+  log.amps = {rating.amps, rating.amps};
+  log.ambient_k = log.start_k = rating.temperature_k;
+  log.cutoff_v = rating.stop_v;
+  return trace(cell, log, 1.0).duration_s * rating.amps / (3600.0 * rating.ah);
 }
 
 std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double start_charge) {
@@ -124,6 +147,10 @@ Fitted fit(const Problem& problem, const std::vector<double>& start) {
         std::sqrt(problem.readings_a_log / static_cast<double>(std::max<std::size_t>(1, problem.resistances.size())));
     for (const PulseResistance& pulse : problem.resistances)
       out.push_back(table * maths::log(resistance_of(draft.cell, pulse) / pulse.ohm) / kResistanceDoubt);
+    if (problem.rating) {
+      const double short_by = std::max(0.0, kOverRating - rated_share(draft.cell, *problem.rating));
+      out.push_back(std::sqrt(kDurationReadings) * short_by / kRatingDoubt);
+    }
     if (problem.smooth > 0.0) {
       // Bending of ln i0 against where it started.
       const auto bent = [&](std::size_t k) { return draft.exchange_log[k] - problem.exchange_log[k]; };

@@ -13,6 +13,9 @@
 
 namespace tillwrap::fit {
 
+// Loses 5 % to least squares where errors are normal (Huber, Ann. Math. Stat. 35(1) 73, 1964).
+inline constexpr double kHuber = 1.345;
+
 // Volts lost between rest and the end of a pulse over its current, as a published table gives it.
 struct PulseResistance {
   double charge = 0.0;
@@ -23,6 +26,15 @@ struct PulseResistance {
 };
 double resistance_of(const cell::CellParams& cell, const PulseResistance& pulse);
 
+// What a cell of its kind gives at least, fresh and full, in the test its label rests on (IEC 61960: 0.2C at 20 °C).
+struct Rating {
+  double ah = 0.0;
+  double amps = 0.0;
+  double stop_v = 0.0;
+  double temperature_k = 293.15;
+};
+double rated_share(const cell::CellParams& cell, const Rating& rating);  // what it gives over that
+
 struct Problem {
   cell::CellParams base;
   std::vector<double> exchange_log;  // start of the free exchange shape; empty = the base's own shape stays
@@ -30,12 +42,16 @@ struct Problem {
   std::vector<Parameter> free;
   std::vector<Log> logs;
   std::vector<PulseResistance> resistances;
+  std::optional<Rating> rating;
   std::optional<std::size_t> slow;  // index into logs: the rested curve comes from this one
   double full_v = 0.0;              // rested volts at full, where the slow log does not show them
   double smooth = 0.0;              // weight of the exchange shape's bending
   // Rows of one log are not independent, as the model's own error drifts slowly along it: a log counts as this many
   // readings.
   double readings_a_log = 5.0;
+  // > 0: a row off by more than so many times its doubt counts in proportion, not by the square, so that a stretch the
+  // model cannot follow does not bend the rest.
+  double straight_beyond = 0.0;
   double heavy_c = 0.0;          // > 0: rows above this rate (of the rated capacity an hour) are doubted in proportion
   double surface_doubt_k = 0.0;  // > 0: the logged surface temperature counts too, so that the thermal constants follow
   std::function<void(int, double)> progress;

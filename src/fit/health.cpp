@@ -31,6 +31,7 @@ Health health(const cell::CellParams& as_new, std::vector<Log> logs, const std::
   problem.base = as_new;
   problem.logs = std::move(logs);
   problem.progress = progress;
+  problem.straight_beyond = kHuber;
   problem.free.push_back(
       {.name = "capacity_fraction", .middle = 1.0, .spread = kCapacityDoubt, .put = [](Draft& draft, double value) {
          for (cell::Ageing& age : draft.age) age.capacity_fraction = value;

@@ -16,7 +16,7 @@ struct Draft {
   std::vector<double> exchange_log;  // ln of i0 over i0 at half charge, at exchange_z
   std::vector<double> ocv_shift_v;   // added to U at ocv_z, straight between
   double diffusion_rise = 0.0;       // td(z) = td (1 + rise / (1 + (z/width)^2))
-  double diffusion_width = 0.15;
+  double diffusion_width = 0.2;
   double capacity_over_slow = 1.0;   // Q over what the slow discharge says
   std::vector<double> start_charge;  // one a log
   std::vector<cell::Ageing> age;     // one a log

@@ -21,7 +21,9 @@ const std::vector<double> kKnots{0,    .004, .008, .012, .02,  .03, .045, .06, .
 double curve_from_slow(cell::CellParams& cell, const Log& log, double full_v) {
   const double from_s = first_load_s(log);
   std::size_t first = 0;
-  while (first + 1 < log.t_s.size() && log.t_s[first] < from_s) ++first;
+  // The rest volts before the load are not volts under load.
+  while (first + 2 < log.t_s.size() && (log.t_s[first] < from_s || log.amps[first] <= 0.05 * log.amps[first + 1]))
+    ++first;
   std::vector<double> t_s(log.t_s.begin() + static_cast<std::ptrdiff_t>(first), log.t_s.end());
   double mean_a = 0.0;
   std::vector<double> drawn_as(t_s.size(), 0.0);

@@ -34,6 +34,7 @@ struct Set {
   double label_ah = 0.0;
   double nominal_v = 3.6;
   double full_v = 0.0;
+  double stop_v = 0.0;
   std::vector<Case> cases;
   std::vector<fit::PulseResistance> resistances{};  // of its pulse tests
 };
