@@ -182,6 +182,7 @@ std::string choose_text(const ChooseAnswer& answer) {
   if (choice.assignments.empty()) {
     say(fmt::format("No plan with these packs reaches {} with {}{}.", goal_words(answer, wording),
                     share_words(answer.options.sure), answer.options.one_loss ? " and one pack dead" : ""));
+    if (!choice.complete) say("The search was cut short by its limits: there may be one all the same.");
     for (const std::string& reason : choose_reasons(answer)) say(reason);
     return text;
   }

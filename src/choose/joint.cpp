@@ -9,6 +9,9 @@ namespace {
 
 constexpr int kMostJointChanges = 6;
 constexpr std::size_t kMostAtOnce = 2000;  // beginnings of one length followed further
+// Drawn days run: for something better than what is found already, and for anything at all.
+constexpr std::int64_t kMostDaysForBetter = 60000;
+constexpr std::int64_t kMostDaysForAny = 400000;
 constexpr double kNever = std::numeric_limits<double>::infinity();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -20,7 +23,7 @@ bool has(const std::vector<int>& all, int what) { return std::find(all.begin(), 
 }  // namespace
 
 JointPlans::JointPlans(std::vector<HolderTask> seats, Frame frame, JointOracle& oracle)
-    : seats_(std::move(seats)), frame_(std::move(frame)), oracle_(oracle) {
+    : seats_(std::move(seats)), frame_(std::move(frame)), oracle_(oracle), days_run_before_(oracle.days_run()) {
   int moments = 0;
   int stock = 0;
   for (const HolderTask& seat : seats_) moments += static_cast<int>(seat.moments.size()) - 1;
@@ -238,6 +241,13 @@ void JointPlans::admit(const Candidate& candidate) {
   events_.push_back(candidate.plan);
 }
 
+// Then the search is no longer complete.
+bool JointPlans::give_up() {
+  if (oracle_.days_run() - days_run_before_ < (found_ ? kMostDaysForBetter : kMostDaysForAny)) return false;
+  complete_ = false;
+  return true;
+}
+
 const HolderPlan* JointPlans::get(std::size_t k, int most_changes, const Cost& beside,
                                   const std::optional<Cost>& below) {
   const auto too_dear = [&](const Cost& cost) {
@@ -245,19 +255,19 @@ const HolderPlan* JointPlans::get(std::size_t k, int most_changes, const Cost& b
   };
   while (plans_.size() <= k) {
     if (!ready_.empty()) {
-      if (too_dear(ready_.front().cost)) return nullptr;
+      if (too_dear(ready_.front().cost) || give_up()) return nullptr;
       const Candidate next = std::move(ready_.front());
       ready_.pop_front();
       admit(next);
     } else if (next_waiting_ < waiting_.size()) {
-      if (too_dear(waiting_[next_waiting_].cost)) return nullptr;
+      if (too_dear(waiting_[next_waiting_].cost) || give_up()) return nullptr;
       look_closer();
     } else {
       if (next_changes_ > std::min(most_changes, most_changes_)) {
         if (most_changes_ == kMostJointChanges && most_changes >= most_changes_) complete_ = false;
         return nullptr;
       }
-      if (below && beside.changes() + next_changes_ > below->changes()) return nullptr;
+      if ((below && beside.changes() + next_changes_ > below->changes()) || give_up()) return nullptr;
       enumerate(next_changes_++);
     }
   }

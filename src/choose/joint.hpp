@@ -34,6 +34,8 @@ class JointOracle {
   // nothing, so that what was in the seat stays in.
   virtual DayBits lost_without(const JointPlan& plan, std::size_t dead, int spare) = 0;
   virtual std::int64_t wear(const JointPlan& plan) = 0;
+  // Drawn days run so far, whatever they were run for: the measure of work.
+  [[nodiscard]] virtual std::int64_t days_run() const = 0;
   virtual std::optional<BayStay> stay(const Use& use) = 0;
 };
 
@@ -52,12 +54,14 @@ class JointPlans {
   JointPlans(std::vector<HolderTask> seats, Frame frame, JointOracle& oracle);
 
   // The k-th plan with at most that many changes that, with `beside`, costs less than `below`; nothing when there are
-  // no more.
+  // no more, or when finding the next would take more work than a better plan is worth.
   const HolderPlan* get(std::size_t k, int most_changes, const Cost& beside, const std::optional<Cost>& below);
   // With any one of its packs dead, one of the spares or nothing in its place keeps enough days.
   bool saved(const HolderPlan& plan, const std::vector<int>& spares, const DayBits& others, int allowed);
 
   [[nodiscard]] bool complete() const { return complete_; }
+  // Whether one of these plans is part of an answer: a better one is then searched for less long than any at all.
+  void found(bool one) { found_ = one; }
   double reach_s();  // the farthest anything got
   [[nodiscard]] int most_changes() const { return most_changes_; }
   [[nodiscard]] std::size_t seats() const { return seats_.size(); }
@@ -82,6 +86,7 @@ class JointPlans {
   std::vector<JointPlan> thinned(std::vector<JointPlan> plans);
   void look_closer();
   void admit(const Candidate& candidate);
+  bool give_up();
   [[nodiscard]] std::vector<std::vector<Turn>> turns_of(const JointPlan& plan) const;
 
   std::vector<HolderTask> seats_;
@@ -95,10 +100,12 @@ class JointPlans {
   std::deque<HolderPlan> plans_;
   std::deque<JointPlan> events_;  // of each plan
   bool complete_ = true;
+  bool found_ = false;
   bool left_out_ = false;  // a beginning that needs more changes than were looked at
   // Beginnings that nothing may follow: not simulated until it is asked how far they get.
   std::vector<std::pair<JointPlan, double>> unseen_;
   double reach_s_ = 0.0;
+  std::int64_t days_run_before_ = 0;
 };
 
 }  // namespace tillwrap::choose

@@ -189,6 +189,7 @@ void JointTables::simulate(const std::vector<Job*>& jobs, Extent extent) const {
       }
       if (!drawn) tables_.draw().apply(bench.piece, bench.fresh, tables_.luck()[order[k]], bench.piece.day);
       any = drawn = true;
+      ++jobs.front()->days_run;
       if (courses.size() == 1) {
         bench.simulator->run(one.plan, options, day);
       } else {
@@ -230,6 +231,7 @@ void JointTables::run_every_day(const Variant& variant) {
   };
   odds::work(options_.each, options_.tell, "batches of days", chunks, body);
   for (std::size_t k = 0; k < chunks; ++k) {
+    days_run_ += jobs[k].days_run;
     const std::vector<double>& own = jobs[k].row.until_s;
     row.until_s.insert(row.until_s.end(), own.begin() + static_cast<std::ptrdiff_t>(known + k * kChunk), own.end());
   }
@@ -253,7 +255,10 @@ void JointTables::run(std::vector<Job>& jobs, Extent extent) {
   for (auto& [before, batch] : together) batches.push_back(std::move(batch));
   const auto body = [&](std::size_t k) { simulate(batches[k], extent); };
   odds::work(options_.each, options_.tell, "groups of plans", batches.size(), body);
-  for (Job& job : jobs) rows_[*job.variant] = std::move(job.row);
+  for (Job& job : jobs) {
+    days_run_ += job.days_run;
+    rows_[*job.variant] = std::move(job.row);
+  }
 }
 
 // The same holders and moments, each pack no worse.

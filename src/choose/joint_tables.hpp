@@ -23,6 +23,7 @@ class JointTables : public JointOracle {
   DayBits lost(const JointPlan& plan) override;
   DayBits lost_without(const JointPlan& plan, std::size_t dead, int spare) override;
   std::int64_t wear(const JointPlan& plan) override;
+  [[nodiscard]] std::int64_t days_run() const override { return days_run_; }
   std::optional<BayStay> stay(const Use& use) override;
 
   // First loss of each day with nothing changed after the plan's last change.
@@ -50,6 +51,7 @@ class JointTables : public JointOracle {
     const Variant* variant;
     Row row;
     std::vector<Better> better;
+    std::int64_t days_run = 0;
   };
   // So many of the worst days at least, and so many while enough may still last.
   struct Extent {
@@ -83,6 +85,7 @@ class JointTables : public JointOracle {
   int allowed_;
   Tables company_;                         // each seat with the others of the group endless
   std::vector<std::vector<int>> targets_;  // by seat, see search.hpp
+  std::int64_t days_run_ = 0;
   std::map<Variant, Row> rows_;
   std::vector<double> demand_j_;  // by day: no less is drawn from packs; less what is built in holds
   std::vector<double> most_j_;    // by day: what the best pack there is stores

@@ -102,6 +102,9 @@ class Master {
     if (problem_.one_loss && !any_may_die()) return;
     std::vector<Charging> charging;
     if (!find_bays(charging)) return;
+    for (const Column& column : columns_) {
+      if (column.joint != nullptr) column.joint->found(true);
+    }
     *best_ = cost;
     answer_->feasible = true;
     answer_->cost = cost;
@@ -451,6 +454,10 @@ Answer search_both(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
 
 Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
   Answer answer = search_both(problem, oracle, memory);
+  if (!answer.feasible && !answer.complete && !problem.groups.empty()) {  // what was found before serves no longer
+    for (std::size_t g = 0; g < problem.groups.size(); ++g) joint_plans(problem, g, memory).found(false);
+    answer = search_both(problem, oracle, memory);
+  }
   const bool day_lost = problem.lost.count() > problem.days - problem.need;
   if (!answer.feasible && answer.short_holders.empty() && !day_lost) {
     if (problem.groups.empty() && !problem.holders.empty()) {

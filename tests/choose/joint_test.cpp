@@ -103,6 +103,7 @@ class DrawnGroup : public JointOracle {
 
   void prepare(const std::vector<JointPlan>&, bool) override {}
   double reach_s(const JointPlan& plan) override {
+    days_run_ += work;
     std::vector<double> until;
     for (int d = 0; d < kDays; ++d) until.push_back(until_s(plan, d));
     std::sort(until.begin(), until.end());
@@ -120,6 +121,7 @@ class DrawnGroup : public JointOracle {
     return lost <= kDays - problem.need;
   }
   DayBits lost(const JointPlan& plan) override {
+    days_run_ += work;
     DayBits bits(kDays);
     for (int d = 0; d < kDays; ++d) {
       if (until_s(plan, d) < problem.end_s) bits.add(at(d));
@@ -138,6 +140,7 @@ class DrawnGroup : public JointOracle {
     }
     return lost(other);
   }
+  [[nodiscard]] std::int64_t days_run() const override { return days_run_; }
   std::int64_t wear(const JointPlan& plan) override {
     double sum = 0.0;
     for (const Use& use : plan) sum += 10.0 * moment_s(use) * (1 + use.kind);
@@ -146,8 +149,10 @@ class DrawnGroup : public JointOracle {
   std::optional<BayStay> stay(const Use&) override { return std::nullopt; }
 
   int asked = 0;
+  std::int64_t work = 0;  // drawn days each look is said to take
 
  private:
+  std::int64_t days_run_ = 0;
   bool bounded_;
   std::vector<double> hours_, luck_;
   double own_load_ = 0.0;
@@ -296,6 +301,37 @@ void compare(unsigned first, unsigned last, bool one_loss, int least_feasible, i
   EXPECT_GE(changing, least_changing);
   EXPECT_GE(both, least_changing);
   EXPECT_GE(infeasible, 20);
+}
+
+// Where every look takes so much work that only a dozen may be taken: what is found is a plan, and it is not said to be
+// the best, nor that there is none, unless nothing was left out.
+TEST(Joint, CutShortItStillFindsAPlanAndSaysSo) {
+  int cut = 0;
+  int dearer = 0;
+  for (unsigned seed = 0; seed < 500; ++seed) {
+    DrawnGroup drawn(seed);
+    drawn.work = 30000;
+    drawn.problem.one_loss = seed % 2 == 1;
+    const Brute all(drawn);
+    NoHolders none;
+    const Answer answer = search(drawn.problem, none);
+    if (!all.best) {
+      EXPECT_FALSE(answer.feasible);
+      continue;
+    }
+    cut += answer.complete ? 0 : 1;
+    if (!answer.feasible) {
+      EXPECT_FALSE(answer.complete) << "seed " << seed;
+      continue;
+    }
+    EXPECT_FALSE(answer.cost < *all.best) << "seed " << seed;
+    if (answer.complete) {
+      EXPECT_EQ(answer.cost.part, all.best->part) << "seed " << seed;
+    }
+    dearer += *all.best < answer.cost ? 1 : 0;
+  }
+  std::printf("[ joint    ] cut short %d, then dearer than the best %d\n", cut, dearer);
+  EXPECT_GE(cut, 20);
 }
 
 TEST(Joint, AgreesWithBruteForce) { compare(0, 500, false, 100, 40); }
