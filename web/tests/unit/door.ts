@@ -18,7 +18,8 @@ export interface Reply {
 export const ask = (question: Record<string, unknown>): Reply =>
   JSON.parse(engine.ccall('tillwrap_ask', 'string', ['string'], [JSON.stringify({ id: 1, ...question })])) as Reply;
 
-export const forecast = (day: DayJson): Reply => ask({ ask: 'forecast', day: written(day), one_loss: false, quick: true });
+// Quick, as a finger asks: its lists are empty.
+export const forecast = (day: DayJson, quick = true): Reply => ask({ ask: 'forecast', day: written(day), one_loss: false, quick });
 
 const examples = fileURLToPath(new URL('../../../examples', import.meta.url));
 export const example = (name: string): DayJson =>

@@ -13,7 +13,7 @@ interface Answer {
   packs: { label: string; start_charge: number }[];
 }
 const asked = (day: DayJson): Answer => {
-  const { answer, error } = forecast(day);
+  const { answer, error } = forecast(day, false);
   if (error) throw new Error(`${error.message}; ${error.hint}`);
   return answer!.forecast as Answer;
 };
