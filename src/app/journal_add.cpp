@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 
 #include "app/dates.hpp"
 #include "decode/units.hpp"
@@ -57,7 +58,7 @@ std::optional<double> clock_s(const std::string& text) {
 }
 
 Civil with_clock(Civil day, double s) {
-  const int whole = static_cast<int>(s + 0.5);
+  const int whole = static_cast<int>(std::lround(s));
   day.hour = whole / 3600;
   day.minute = whole / 60 % 60;
   day.second = whole % 60;
@@ -260,7 +261,7 @@ Moment moment_of(const std::string& text, std::int64_t now_us, const Zone& zone,
   if (text.ends_with(" ago")) {
     try {
       const double ago_s = decode::parse_quantity(text.substr(0, text.size() - 4), Dimension::duration);
-      const std::int64_t us = now.us - static_cast<std::int64_t>(ago_s + 0.5) * journal::kSecond_us;
+      const std::int64_t us = now.us - static_cast<std::int64_t>(std::llround(ago_s)) * journal::kSecond_us;
       return {us, zone.offset_at(us)};
     } catch (const decode::QuantityError&) {
       refuse_time(text);

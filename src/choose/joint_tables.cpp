@@ -229,7 +229,7 @@ void JointTables::run_every_day(const Variant& variant) {
     const std::size_t last = std::min(days, known + (k + 1) * kChunk);
     simulate({&jobs[k]}, {.fewest = last, .most = last});
   };
-  odds::work(options_.each, options_.tell, "batches of days", chunks, body);
+  odds::work(options_.each, options_.tell, "batches of days of one plan", chunks, body);
   for (std::size_t k = 0; k < chunks; ++k) {
     days_run_ += jobs[k].days_run;
     const std::vector<double>& own = jobs[k].row.until_s;

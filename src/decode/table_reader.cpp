@@ -317,7 +317,7 @@ std::vector<double> TableReader::numbers(std::string_view key) {
 }
 
 std::string TableReader::one_of(std::string_view key, const std::vector<std::string>& known) {
-  const std::string word = text(key);
+  std::string word = text(key);
   if (std::find(known.begin(), known.end(), word) == known.end()) {
     const auto near = nearest(word, known);
     fail(key, what_ + ": " + quoted(key) + " is " + quoted(word.substr(0, 60)),

@@ -459,6 +459,7 @@ export const en = {
     parts: {
       stints: 'stints of a pack tried',
       'groups of plans': 'groups of plans tried',
+      'batches of days of one plan': 'batches of days of one plan run',
       'batches of whole days': 'batches of whole days run',
       'batches of fresh days': 'batches of fresh days run',
       'batches of days with a dead pack': 'batches of days with a dead pack run',
