@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
+#include <cstdlib>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <string>
@@ -88,9 +89,12 @@ int run(const std::string& path, const std::string& commit) {
   result["commit"] = commit;
   result["machine"] = machine();
   result["compiler"] = std::string(TILLWRAP_COMPILER) + ", " + TILLWRAP_BUILD;
+  double load = 0.0;  // of the last minute before: what else runs takes its share of wall time
+  if (getloadavg(&load, 1) != 1) load = -1.0;
+  result["load_average"] = load;
   result["days"] = Json::object();
   bool all_same = true;
-  std::printf("CHOOSE\n");
+  std::printf("CHOOSE (load average when begun: %.1f)\n", load);
   for (const Day& day : kDays) {
     std::fprintf(stderr, "choosing: %s\n", day.name);
     const Timed one = timed(day, 1);

@@ -17,7 +17,7 @@ constexpr std::array<std::pair<std::string_view, Rule::Goes>, 3> kGoes = {
 
 // "2026-03-27": digits and hyphens in their places, so that dates compare as text.
 std::string iso_date(TableReader& r, std::string_view key) {
-  const std::string date = r.text(key);
+  std::string date = r.text(key);
   bool plain = date.size() == 10;
   for (std::size_t i = 0; plain && i < date.size(); ++i)
     plain = i == 4 || i == 7 ? date[i] == '-' : date[i] >= '0' && date[i] <= '9';
