@@ -1,7 +1,9 @@
 """The example days: what each says, and that the cure named at its top works. Each teaches one mistake."""
 
 import json
+import tempfile
 import unittest
+from pathlib import Path
 
 from support import ROOT, run
 
@@ -31,6 +33,16 @@ def warned(answer, *words):
 
 
 class Examples(unittest.TestCase):
+    def test_the_demo_reads_as_the_readme_says(self):
+        readme = (ROOT / "README.md").read_text(encoding="utf-8")
+        shown = "Saltmarsh Ferry" + readme.split("```\nSaltmarsh Ferry")[1].split("\n...\n")[0]
+        with tempfile.TemporaryDirectory() as folder:
+            picture = Path(folder) / "strip.svg"
+            result = run("forecast", str(EXAMPLES / "saltmarsh-ferry.toml"), "--svg", str(picture))
+            self.assertEqual(result.stdout.decode("utf-8").splitlines()[: shown.count("\n") + 1], shown.splitlines())
+            self.assertEqual(picture.read_bytes(), (ROOT / "docs" / "pictures" / "demo-strip.svg").read_bytes(),
+                             "the README's picture is older than what the program draws")
+
     def test_saltmarsh_ferry(self):
         """The pier alone is 3 h 15 at 19.6 W: more than half of what a 98 Wh pack gives, so no pack carries two stretches."""
         code, answer = forecast(source("saltmarsh-ferry.toml"))
