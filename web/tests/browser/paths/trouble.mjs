@@ -83,10 +83,11 @@ export async function trouble({ visit, address, root }) {
   await step('storage full on set: what is noted stays, goes into the file, and is kept once there is room', async () => {
     const page = await visit({ viewport: { width: 390, height: 844 } });
     const button = (name) => page.getByRole('button', { name, exact: true });
+    const noted = (minutes) => page.locator('p', { hasText: `${minutes} min later` }).first();
     const late = async (minutes) => {
       await button('Running late').click();
       await button(`${minutes} min later`).click();
-      await page.getByText(`${minutes} min later`).waitFor();
+      await noted(minutes).waitFor();
     };
     await page.addInitScript(fill);
     await page.goto(`${address}#set`);
@@ -100,8 +101,8 @@ export async function trouble({ visit, address, root }) {
     await late(30);
     await page.locator('.notice').waitFor({ state: 'detached' });
     await page.reload();
-    await page.getByText('15 min later').waitFor({ timeout: 60_000 });
-    await page.getByText('30 min later').waitFor();
+    await noted(15).waitFor({ timeout: 60_000 });
+    await noted(30).waitFor();
     await page.context().close();
   });
   await step('storage forbidden: the page works, says so, and gives a file', async () => {
