@@ -11,7 +11,7 @@ namespace tillwrap::track {
 
 namespace {
 
-constexpr double kFreedom = 4.0;
+constexpr int kFreedom = 8;
 constexpr double kLogTwoPi = 1.8378770664093454836;
 constexpr double kLogTwo = 0.69314718055994530942;
 constexpr int kFolded = odds::kStartCharge;
@@ -75,9 +75,9 @@ Proposal Proposal::fitted(const std::vector<Point>& points, const std::vector<do
 Point Proposal::draw(std::uint32_t index, std::uint64_t seed) const {
   Point z{};
   for (int d = 0; d < kUnknowns; ++d) z[at(d)] = odds::normal_quantile(odds::scrambled_sobol(index, d, seed));
-  // Chi-squared of four degrees: twice the sum of two exponentials.
-  const double chi = -2.0 * (maths::log(odds::scrambled_sobol(index, kUnknowns, seed)) +
-                             maths::log(odds::scrambled_sobol(index, kUnknowns + 1, seed)));
+  // Chi-squared of eight degrees: twice the sum of four exponentials.
+  double chi = 0.0;
+  for (int k = 0; k < kFreedom / 2; ++k) chi -= 2.0 * maths::log(odds::scrambled_sobol(index, kUnknowns + k, seed));
   const double stretch = std::sqrt(kFreedom / std::max(chi, 1e-12));
   Point out = mean_;
   for (int i = 0; i < kUnknowns; ++i) {
@@ -87,7 +87,7 @@ Point Proposal::draw(std::uint32_t index, std::uint64_t seed) const {
   return out;
 }
 
-// Gamma((v+d)/2) / (Gamma(v/2) (v pi)^(d/2) |L|) (1 + y'y/v)^(-(v+d)/2) with v = 4, d = 6: Gamma(5) / Gamma(2) = 24.
+// Gamma((v+d)/2) / (Gamma(v/2) (v pi)^(d/2) |L|) (1 + y'y/v)^(-(v+d)/2) with v = 8, d = 6: Gamma(7) / Gamma(4) = 120.
 double Proposal::log_at(const Point& point) const {
   Point y{};
   double square = 0.0;
@@ -99,8 +99,8 @@ double Proposal::log_at(const Point& point) const {
     square += y[at(i)] * y[at(i)];
     log_factor += maths::log(factor_[at(i)][at(i)]);
   }
-  const double log_four_pi = kLogTwoPi + kLogTwo;
-  return maths::log(24.0) - 0.5 * kUnknowns * log_four_pi - log_factor -
+  const double log_eight_pi = kLogTwoPi + 2.0 * kLogTwo;
+  return maths::log(120.0) - 0.5 * kUnknowns * log_eight_pi - log_factor -
          0.5 * (kFreedom + kUnknowns) * maths::log(1.0 + square / kFreedom);
 }
 

@@ -11,7 +11,7 @@ inline constexpr int kUnknowns = 6;  // load, capacity, resistance, start charge
 using Point =
     std::array<double, kUnknowns>;  // in standard deviations; the start charge is how far short, never negative
 
-// Multivariate t with four degrees of freedom: mean, and a lower triangular factor of its scale matrix. The start
+// Multivariate t with eight degrees of freedom: mean, and a lower triangular factor of its scale matrix. The start
 // charge's coordinate is folded: what falls below zero counts as its size.
 class Proposal {
  public:
