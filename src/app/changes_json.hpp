@@ -23,7 +23,8 @@ std::optional<double> last_safe_s(const day::Scenario& day, const odds::ChangeOd
 // Whether the planned moment is more than a minute past that one.
 bool plan_too_late(const odds::ChangeOdds& change, std::optional<double> last_safe_s);
 
-// What is wrong with the planned moment, a sentence; empty when nothing is, or the pack in use is safe to off without it.
+// What is wrong with the planned moment, a sentence; empty when nothing is, or the pack in use is safe to off without
+// it.
 std::string change_warning(const day::Scenario& day, const odds::ChangeOdds& change, std::optional<double> last_safe_s,
                            const Wording& wording);
 

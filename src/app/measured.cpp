@@ -9,7 +9,6 @@
 
 namespace tillwrap::app {
 
-
 namespace {
 
 constexpr int kGaugeRounds = 4;
