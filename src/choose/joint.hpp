@@ -62,6 +62,7 @@ class JointPlans {
   [[nodiscard]] bool complete() const { return complete_; }
   // Whether one of these plans is part of an answer: a better one is then searched for less long than any at all.
   void found(bool one) { found_ = one; }
+  [[nodiscard]] bool found() const { return found_; }
   double reach_s();  // the farthest anything got
   [[nodiscard]] int most_changes() const { return most_changes_; }
   [[nodiscard]] std::size_t seats() const { return seats_.size(); }

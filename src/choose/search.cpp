@@ -454,9 +454,13 @@ Answer search_both(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
 
 Answer search(const Problem& problem, Oracle& oracle, PlanMemory& memory) {
   Answer answer = search_both(problem, oracle, memory);
-  if (!answer.feasible && !answer.complete && !problem.groups.empty()) {  // what was found before serves no longer
-    for (std::size_t g = 0; g < problem.groups.size(); ++g) joint_plans(problem, g, memory).found(false);
-    answer = search_both(problem, oracle, memory);
+  if (!answer.feasible && !answer.complete) {  // what was found before serves no longer: searched as long as for any
+    bool again = false;
+    for (auto& [group, plans] : memory.joint) {
+      again = again || plans->found();
+      plans->found(false);
+    }
+    if (again) answer = search_both(problem, oracle, memory);
   }
   const bool day_lost = problem.lost.count() > problem.days - problem.need;
   if (!answer.feasible && answer.short_holders.empty() && !day_lost) {

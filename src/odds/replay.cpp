@@ -56,8 +56,8 @@ double Replay::lost_by_s(double until_s) const {
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
-void Replay::put(Part& part, const Turn& turn) {
-  part.luck.reset();
+void Replay::put(Part& part, const Turn& turn, const std::optional<Luck>& luck) {
+  part.luck = luck;
   part.marks.forget();
   Draw::put(turn, part.fresh, part.piece->day);
 }
@@ -65,8 +65,7 @@ void Replay::put(Part& part, const Turn& turn) {
 void Replay::apply(Part& part, const Luck& luck) {
   if (part.luck == luck) return;
   draw_.turn_of(*part.piece, luck, turn_);
-  put(part, turn_);
-  part.luck = luck;
+  put(part, turn_, luck);
 }
 
 double Replay::run_to_loss_s(Part& part, double until_s, const forecast::ChangePlan& plan) {
@@ -102,12 +101,12 @@ double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Las
         lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
           corner_ = turn_;
           draw_.turn_at(worst, corner_);
-          put(part, corner_);
+          put(part, corner_, std::nullopt);
           return run(std::min(to_s, this->until_s()));
         });
     if (lasts) return until_s;
   }
-  apply(part, luck);
+  if (part.luck != luck) put(part, turn_, luck);
   return run(until_s);
 }
 

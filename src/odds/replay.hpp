@@ -77,7 +77,7 @@ class Replay {
   std::vector<Part> parts_;
   [[nodiscard]] forecast::RunOptions to_loss(double until_s) const;
   [[nodiscard]] double lost_by_s(double until_s) const;  // of the result
-  void put(Part& part, const Turn& turn);
+  void put(Part& part, const Turn& turn, const std::optional<Luck>& luck);
   double planned_loss_s(Part& part, double until_s);
   // `run(until)` on that day, where days known to be worse do not settle it.
   template <typename Run>
