@@ -24,7 +24,6 @@ constexpr std::uint32_t kPilotPoints = 256;
 constexpr std::uint32_t kUnread = 640;  // points where nothing was read
 constexpr std::size_t kCarried = 400;   // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
-constexpr std::size_t kPerChange = 100;            // of the carried points, to see how long each pack would serve
 constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr std::size_t kMostPoints = 8192;
 constexpr std::size_t kBefore = 128;  // days to say how it stood before the readings
@@ -440,14 +439,12 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.ends_s.resize(kept.size());
   std::vector<double> hands_s(kept.size());
   answer.changes = tracker.changes();
-  const std::size_t stride =
-      answer.changes.empty() ? kept.size() : std::max<std::size_t>(1, points.size() / kPerChange);
-  const std::size_t followed = answer.changes.empty() ? 0 : (points.size() + stride - 1) / stride;
-  std::vector<std::vector<double>> of_points(followed);
+  // Every point: each n-th of a scrambled Sobol sequence leaves out the same half of the load or the air each time.
+  std::vector<std::vector<double>> of_points(answer.changes.empty() ? 0 : kept.size());
   trackers.work(kept.size(), [&](Tracker& of, std::size_t k) {
     answer.ends_s[k] = of.end_of(points[k], days[k], true);
     hands_s[k] = of.end_of(points[k], days[k], false);
-    if (followed > 0 && k % stride == 0) of.changes_of(points[k], days[k], of_points[k / stride]);
+    if (!of_points.empty()) of.changes_of(points[k], days[k], of_points[k]);
   });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
@@ -459,20 +456,14 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.long_s = weighted_quantile(answer.ends_s, kept, 0.9);
   answer.hands_safe_s = weighted_quantile(hands_s, kept, 0.1);
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
-  if (followed > 0) {
-    std::vector<double> of_them(followed);
-    std::vector<std::vector<double>> ended_s(answer.changes.size(), std::vector<double>(followed));
-    for (std::size_t k = 0; k < followed; ++k) {
-      of_them[k] = kept[k * stride];
-      for (std::size_t c = 0; c < ended_s.size(); ++c) ended_s[c][k] = of_points[k][c];
-    }
-    for (std::size_t c = 0; c < ended_s.size(); ++c) {
-      answer.changes[c].safe_s = weighted_quantile(ended_s[c], of_them, 0.1);
-      answer.changes[c].likely_s = weighted_quantile(ended_s[c], of_them, 0.5);
-    }
-    std::stable_sort(answer.changes.begin(), answer.changes.end(),
-                     [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
+  for (std::size_t c = 0; c < answer.changes.size(); ++c) {
+    std::vector<double> ended_s;
+    for (const std::vector<double>& of_point : of_points) ended_s.push_back(of_point[c]);
+    answer.changes[c].safe_s = weighted_quantile(ended_s, kept, 0.1);
+    answer.changes[c].likely_s = weighted_quantile(ended_s, kept, 0.5);
   }
+  std::stable_sort(answer.changes.begin(), answer.changes.end(),
+                   [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
   // Before the readings, the day as it stands.
   if (!readings.empty()) {
     std::vector<double> before_s(kBefore);

@@ -144,6 +144,35 @@ TEST(Track, AgreesWithAnExactPosteriorOnAGrid) {
   EXPECT_LT(width_s, 0.6 * (before.long_s - before.safe_s));
 }
 
+TEST(Track, ThePackInUseServesAsLongAsAGridOfDaysSays) {
+  // Prior of load and capacity on a grid, each point a whole day of its own on the first pack alone.
+  Kit kit = one_pack(20.0);
+  const Options options = sparing();
+  std::vector<double> ends;
+  std::vector<double> weights;
+  const int n = 41;
+  for (int i = 0; i < n; ++i) {
+    for (int j = 0; j < n; ++j) {
+      const double load = -4.0 + 8.0 * i / (n - 1.0);
+      const double capacity = -4.0 + 8.0 * j / (n - 1.0);
+      day::Scenario day = kit.day;
+      day.devices[0].scale *= std::exp(options.spread.load * load);
+      day.packs[0].params.cell.capacity_as *= std::exp(options.spread.capacity * capacity);
+      ends.push_back(end_of(replay(day, {})));
+      weights.push_back(std::exp(-0.5 * (load * load + capacity * capacity)));
+    }
+  }
+  const double exact10 = track::weighted_quantile(ends, weights, 0.1);
+  const double exact50 = track::weighted_quantile(ends, weights, 0.5);
+  kit.day.holders[0].slots.push_back({.pack = kit.pack(catalogue_pack("smart-pack-14v4-98wh")), .at_s = exact50});
+  const Answer answer = track::track(kit.day, {}, options);
+  ASSERT_EQ(answer.changes.size(), 1U);
+  EXPECT_NEAR(answer.changes[0].safe_s, exact10, 0.05 * (exact50 - exact10));
+  EXPECT_NEAR(answer.changes[0].likely_s, exact50, 0.05 * (exact50 - exact10));
+  // Nothing else ends, so that is how long it runs with nobody's hands on it.
+  EXPECT_NEAR(answer.hands_safe_s, answer.changes[0].safe_s, kMinute_s);
+}
+
 TEST(Track, WithoutReadingsItIsTheOdds) {
   const Kit kit = one_pack(11.0);
   Options options;
