@@ -303,7 +303,8 @@ void DayBuilder::finish_devices() {
                                  .least_v = input.cutoff_v,
                                  .return_v = input.restart_v,
                                  .cutoff_v = input.cutoff_v,
-                                 .restart_v = input.restart_v});
+                                 .restart_v = input.restart_v,
+                                 .highest_v = input.most_v > 0.0 ? input.most_v : 1e9});
       }
     }
   }

@@ -262,7 +262,10 @@ std::string item_line(Rule rule, const Item& i, const Wording& w) {
                          i.other.empty() ? "" : "; " + i.other + " has another feed");
     case Rule::single_point:
       if (i["ends"] <= 0.0)
-        return fmt::format("{} ({}) may fail: {} stay fed to the end.", i.what, i.other, joined(i.names, 3));
+        return fmt::format("{} ({}) may fail: {} {} {}.", i.what, i.other, joined(i.names, 3),
+                           i.names.size() == 1 ? "runs on" : "run on",
+                           i.has("same_loss_at_s") ? "as long as with it, to " + w.clock(i["same_loss_at_s"])
+                                                   : std::string("to the end"));
       return fmt::format("{} ({}): {}{}.", i.what, i.other, joined(i.names, 3),
                          i.has("loss_at_s") ? " dark at " + w.clock(i["loss_at_s"]) : " dark");
   }

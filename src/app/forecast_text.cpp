@@ -126,7 +126,7 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e, cons
       return fmt::format("{} is there", day.supplies[at(e.index)].name);
     case EventKind::over_volts:
       return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts),
-                         volts_words(day.devices[at(e.index)].highest_v));
+                         volts_words(e.limit_v));
     case EventKind::pack_charging:
       return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
     case EventKind::pack_full:

@@ -93,6 +93,7 @@ struct DeviceInput {
   double return_v = 0.0;  // comes back to it above this
   double cutoff_v = 0.0;  // on this input the device stops below
   double restart_v = 0.0;
+  double highest_v = 1e9;  // most it takes
 };
 
 struct Device {
@@ -107,7 +108,7 @@ struct Device {
   double scale = 1.0;     // measured draw over the sum of parts
   double cutoff_v = 0.0;  // with one input, or with inputs joined by diodes
   double restart_v = 0.0;
-  double highest_v = 1e9;
+  double highest_v = 1e9;  // without a selection of inputs
   double restart_s = 0.0;  // power back to working again
   bool restarts_itself = true;
   double hold_up_f = 0.0;             // input capacitance that carries a gap

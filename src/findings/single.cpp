@@ -8,12 +8,13 @@ namespace tillwrap::findings {
 
 namespace {
 
-// The day with those leads dead from the start, changes where the plan has them; must-run devices may drop out in a
-// planned change, as when one pack is dead.
-forecast::Forecast day_without(const Work& work, const std::vector<int>& leads) {
+// The first loss among `looked_at` on the day with those leads dead from the start, changes where the plan has them;
+// must-run devices may drop out in a planned change, as when one pack is dead.
+forecast::Loss loss_without(const Work& work, const std::vector<int>& leads, const std::vector<int>& looked_at) {
   day::Scenario day = work.day;
-  for (day::Device& device : day.devices) {
-    if (device.need == day::Need::unbroken) device.need = day::Need::rolling;
+  for (std::size_t d = 0; d < day.devices.size(); ++d) {
+    const bool counts = std::find(looked_at.begin(), looked_at.end(), static_cast<int>(d)) != looked_at.end();
+    day.devices[d].need = counts ? day::Need::rolling : day::Need::optional;
   }
   std::vector<std::size_t> next(day.holders.size(), 0);
   for (const forecast::PlannedChange& change : work.forecast.plan) {
@@ -23,21 +24,24 @@ forecast::Forecast day_without(const Work& work, const std::vector<int>& leads) 
     if (std::isnan(slots[k].at_s)) slots[k].at_s = change.at_s;
     ++k;
   }
-  // A broken lead is one behind a switch that stays off.
-  const int breaker = static_cast<int>(day.devices.size());
-  day.devices.push_back({.name = "broken",
-                         .port = day.leads[at(leads.front())].to,
-                         .place = day.leads[at(leads.front())].place,
-                         .need = day::Need::optional,
-                         .modes = {{.name = "off", .off = true}}});
-  for (day::Period& period : day.periods) period.mode.push_back(0);
-  for (const int lead : leads) day.leads[at(lead)].switched_by = breaker;
-  return forecast::forecast(day, {.with_one_loss = false, .search_beyond_s = 0.0});
+  if (!leads.empty()) {  // a broken lead is one behind a switch that stays off
+    const int breaker = static_cast<int>(day.devices.size());
+    day.devices.push_back({.name = "broken",
+                           .port = day.leads[at(leads.front())].to,
+                           .place = day.leads[at(leads.front())].place,
+                           .need = day::Need::optional,
+                           .modes = {{.name = "off", .off = true}}});
+    for (day::Period& period : day.periods) period.mode.push_back(0);
+    for (const int lead : leads) day.leads[at(lead)].switched_by = breaker;
+  }
+  const forecast::Forecast without = forecast::forecast(day, {.with_one_loss = false, .search_beyond_s = 0.0});
+  return without.reaches_wrap ? forecast::Loss{} : without.run.first_loss;
 }
 
 // Must-run things behind a port, and which of them nothing else feeds once a lead (or a switch) is out.
 struct Behind {
   std::vector<std::string> dark, bridged;
+  std::vector<int> bridged_device;
 };
 
 Behind behind(const Work& work, int port, int without, int around) {
@@ -83,6 +87,7 @@ void single(Work& work, bool simulate) {
       if (!work.listed(d) || !work.circuit.must_run(d)) continue;
       const bool fed = std::any_of(leads.begin(), leads.end(), [&](int lead) { return work.circuit.fed(d, lead); });
       (fed ? found.bridged : found.dark).push_back(work.day.devices[at(d)].name);
+      if (fed) found.bridged_device.push_back(d);
     }
     if (found.dark.empty() && found.bridged.empty()) return;
     candidates.push_back({std::move(item), std::move(leads), std::move(found)});
@@ -120,13 +125,17 @@ void single(Work& work, bool simulate) {
     candidate.item.figures = {{"dark", static_cast<double>(candidate.behind.dark.size())}};
     bool ends = !candidate.behind.dark.empty();
     if (!ends && simulate) {
-      const forecast::Forecast without = day_without(work, candidate.leads);
-      ends = !without.reaches_wrap && work.forecast.reaches_wrap;
+      constexpr double kSooner_s = 60.0;
+      const std::vector<int>& bridged = candidate.behind.bridged_device;
+      const forecast::Loss whole = work.forecast.reaches_wrap ? forecast::Loss{} : loss_without(work, {}, bridged);
+      const forecast::Loss without = loss_without(work, candidate.leads, bridged);
+      ends = without.at_s < whole.at_s - kSooner_s;
       if (ends) {
-        candidate.item.names = {work.day.devices[at(without.run.first_loss.device)].name};
-        candidate.item.figures = {{"dark", 1.0}, {"loss_at_s", without.run.first_loss.at_s}};
+        candidate.item.names = {work.day.devices[at(without.device)].name};
+        candidate.item.figures = {{"dark", 1.0}, {"loss_at_s", without.at_s}};
       } else {
         candidate.item.names = candidate.behind.bridged;
+        if (without.device >= 0) candidate.item.figures.push_back({"same_loss_at_s", without.at_s});
       }
     }
     candidate.item.figures.push_back({"ends", ends ? 1.0 : 0.0});

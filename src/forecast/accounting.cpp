@@ -97,17 +97,34 @@ void Simulator::watch_volts() {
     if (v >= use.lowest_v) continue;
     use.lowest_v = v;
     use.lowest_at_s = t_;
-    use.cable_drop_v = use.contact_drop_v = 0.0;
-    int node = device.port;
-    for (const int k : model_.path[d]) {
-      const day::Lead& lead = day_.leads[at(k)];
-      const double contact = lead.contact_ohm + (lead.fuse ? lead.fuse->ohm : 0.0);
-      const double amps = solution_.branch_a[at(k)];
-      use.cable_drop_v += amps * (now_.branch_ohm[at(k)] - contact);
-      use.contact_drop_v += amps * contact + (lead.one_way && amps > 0.0 ? lead.drop_v : 0.0);
-      node = lead.from;
+    trace_drop(device.port, use);
+  }
+}
+
+// Up the lead that carries most at each port, to the pack, supply or regulator it ends at.
+void Simulator::trace_drop(int port, DeviceUse& use) const {
+  constexpr double kCarries_a = 1e-6;
+  use.cable_drop_v = use.contact_drop_v = 0.0;
+  for (std::size_t steps = 0; steps < day_.ports.size(); ++steps) {
+    int most = -1;
+    for (const int k : model_.leads_into[at(port)]) {
+      if (solution_.branch_a[at(k)] > (most < 0 ? kCarries_a : solution_.branch_a[at(most)])) most = k;
     }
-    use.lowest_source_v = solution_.node_v[at(node)];
+    if (most < 0) break;
+    const day::Lead& lead = day_.leads[at(most)];
+    const double amps = solution_.branch_a[at(most)];
+    const double contact = lead.contact_ohm + (lead.fuse ? lead.fuse->ohm : 0.0);
+    use.cable_drop_v += amps * (now_.branch_ohm[at(most)] - contact);
+    use.contact_drop_v += amps * contact + (lead.one_way ? lead.drop_v : 0.0);
+    port = lead.from;
+  }
+  use.lowest_source_v = solution_.node_v[at(port)];
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (day_.holders[h].port != port || model_.holder_regulator[h] >= 0 || holder_[h].pack < 0) continue;
+    if (solution_.pack_a[h] <= kCarries_a) continue;
+    use.contact_drop_v += solution_.pack[h].volts - use.lowest_source_v;
+    use.lowest_source_v = solution_.pack[h].volts;
+    return;
   }
 }
 
@@ -152,6 +169,14 @@ void Simulator::probe(std::size_t index) {
     now.supply_a[k] = model_.supply_of[k] < 0 ? 0.0 : solution_.supply_a[at(model_.supply_of[k])];
 }
 
+// What it was out of action for up to now counts, from call to off.
+void Simulator::end_outage(std::size_t d) {
+  DeviceNow& now = device_[d];
+  if (now.out_since_s == kNever) return;
+  out_.devices[d].off_s += std::max(0.0, std::min(t_, day_.off_s) - std::max(now.out_since_s, day_.call_s));
+  now.out_since_s = kNever;
+}
+
 // Off: closes the books; what follows only looks for the first loss.
 void Simulator::finish() {
   if (cruise_.valid) leave_cruise(true);
@@ -159,11 +184,7 @@ void Simulator::finish() {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].stint >= 0) out_.stints[at(holder_[h].stint)].end_charge = state_[h].cell.charge;
   }
-  for (std::size_t d = 0; d < device_.size(); ++d) {
-    if (device_[d].out_since_s == kNever) continue;
-    out_.devices[d].off_s += std::max(0.0, t_ - std::max(device_[d].out_since_s, day_.call_s));
-    device_[d].out_since_s = kNever;
-  }
+  for (std::size_t d = 0; d < device_.size(); ++d) end_outage(d);
   closed_ = true;
 }
 

@@ -85,8 +85,9 @@ bool Simulator::apply_period(int index) {
     switched = switched || now.mode != period.mode[d];
     now.mode = period.mode[d];
     if (day_.devices[d].modes[at(now.mode)].off) {
+      end_outage(d);
       now.powered = false;
-      now.down_s = now.deadline_s = now.out_since_s = kNever;
+      now.down_s = now.deadline_s = kNever;
     } else if (was_off) {
       now.ready_s = t_;  // switched on ahead of time
       now.stays_off = false;

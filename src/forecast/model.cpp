@@ -48,62 +48,45 @@ Model::Model(const day::Scenario& scenario) : day(scenario) {
     }
   }
   branch_in_account.assign(topology.branches.size(), 1);
+  leads_into.resize(day.ports.size());
+  for (std::size_t k = 0; k < day.leads.size(); ++k) leads_into[at(day.leads[k].to)].push_back(static_cast<int>(k));
 
   // Walk from each device over all leads and back through regulators.
   const std::size_t nodes = at(topology.nodes);
-  const auto walk = [&](int start, std::vector<int>& came_by, std::vector<int>& came_from, int& source_node) {
+  const auto walk = [&](int start) {
     Feeding found;
-    came_by.assign(nodes, -2);  // branch we arrived by, -1 at the start or through a regulator
-    came_from.assign(nodes, -1);
+    std::vector<char> seen(nodes, 0);
     std::vector<int> queue{start};
-    came_by[at(start)] = -1;
-    source_node = -1;
+    seen[at(start)] = 1;
     for (std::size_t head = 0; head < queue.size(); ++head) {
       const int node = queue[head];
       for (std::size_t k = 0; k < topology.branches.size(); ++k) {
         const wiring::Branch& branch = topology.branches[k];
-        if (branch.b != node || came_by[at(branch.a)] != -2) continue;  // upstream only
-        came_by[at(branch.a)] = static_cast<int>(k);
-        came_from[at(branch.a)] = node;
+        if (branch.b != node || seen[at(branch.a)]) continue;  // upstream only
+        seen[at(branch.a)] = 1;
         queue.push_back(branch.a);
         if (k < day.leads.size()) found.leads.push_back(static_cast<int>(k));
       }
       for (std::size_t k = 0; k < topology.regulators.size(); ++k) {
-        if (topology.regulators[k].out_node != node || came_by[at(topology.regulators[k].in_node)] != -2) continue;
-        came_by[at(topology.regulators[k].in_node)] = -1;
-        came_from[at(topology.regulators[k].in_node)] = node;
+        if (topology.regulators[k].out_node != node || seen[at(topology.regulators[k].in_node)]) continue;
+        seen[at(topology.regulators[k].in_node)] = 1;
         queue.push_back(topology.regulators[k].in_node);
         found.regulators.push_back(static_cast<int>(k));
       }
       for (int h = 0; h < holders; ++h) {
-        if (holder_node[at(h)] != node) continue;
-        found.holders.push_back(h);
-        if (source_node < 0) source_node = node;
+        if (holder_node[at(h)] == node) found.holders.push_back(h);
       }
       for (std::size_t k = 0; k < day.supplies.size(); ++k) {
-        if (day.supplies[k].port != node) continue;
-        found.supplies.push_back(static_cast<int>(k));
-        if (source_node < 0) source_node = node;
+        if (day.supplies[k].port == node) found.supplies.push_back(static_cast<int>(k));
       }
     }
     return found;
   };
   for (const day::Device& device : day.devices) {
-    std::vector<int> came_by;
-    std::vector<int> came_from;
-    int source_node = -1;
-    Feeding found = walk(device.port, came_by, came_from, source_node);
-    std::vector<int> leads;
-    for (int node = source_node; node >= 0 && node != device.port; node = came_from[at(node)]) {
-      const int k = came_by[at(node)];
-      if (k >= 0 && at(k) < day.leads.size()) leads.push_back(k);
-    }
-    std::reverse(leads.begin(), leads.end());
-    feeding.push_back(std::move(found));
-    path.push_back(std::move(leads));
+    feeding.push_back(walk(device.port));
     input_holders.emplace_back();
     for (const day::DeviceInput& input : device.inputs) {
-      input_holders.back().push_back(walk(day.leads[at(input.lead)].from, came_by, came_from, source_node).holders);
+      input_holders.back().push_back(walk(day.leads[at(input.lead)].from).holders);
     }
   }
 }

@@ -30,8 +30,8 @@ struct Model {
   std::vector<char> branch_in_account;
   std::vector<Feeding> feeding;  // one a device
   std::vector<std::vector<std::vector<int>>>
-      input_holders;                   // [device][input]: holders behind it; empty without selection
-  std::vector<std::vector<int>> path;  // leads between a device and its usual source, nearest first
+      input_holders;                         // [device][input]: holders behind it; empty without selection
+  std::vector<std::vector<int>> leads_into;  // of each port
 };
 
 }  // namespace tillwrap::forecast

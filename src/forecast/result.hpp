@@ -68,6 +68,7 @@ struct Event {
   int pack = -1;
   double volts = 0.0;
   CauseNote why{};
+  double limit_v = 0.0;  // of over_volts
 };
 
 // A pack in a holder, from in to out.
@@ -89,9 +90,9 @@ struct DeviceUse {
   double energy_j = 0.0;     // at its terminals
   double lowest_v = kNever;  // while on
   double lowest_at_s = 0.0;
-  double lowest_source_v = 0.0;  // at the feeding pack or supply, same moment
-  double cable_drop_v = 0.0;     // same moment, along its path
-  double contact_drop_v = 0.0;
+  double lowest_source_v = 0.0;  // same moment: of the pack, supply or regulator that carries it
+  double cable_drop_v = 0.0;     // on the way from there
+  double contact_drop_v = 0.0;   // ... the rest of the way: plugs, holder, fuses, diodes
   double highest_v = 0.0;
   double off_s = 0.0;  // out of action, call to off, its own off modes not counted
 };

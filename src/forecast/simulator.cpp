@@ -158,6 +158,11 @@ double Simulator::cutoff_v(std::size_t d) const {
   return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].cutoff_v : device.cutoff_v;
 }
 
+double Simulator::highest_v(std::size_t d) const {
+  const day::Device& device = day_.devices[d];
+  return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].highest_v : device.highest_v;
+}
+
 double Simulator::restart_v(std::size_t d) const {
   const day::Device& device = day_.devices[d];
   return device.inputs.size() > 1 ? device.inputs[at(device_[d].input)].restart_v : device.restart_v;

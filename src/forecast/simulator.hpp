@@ -186,12 +186,15 @@ class Simulator : private Standing {
                   const std::vector<double>& place_k, std::vector<double>& heat) const;
   [[nodiscard]] std::size_t bay(int h) const;
   [[nodiscard]] double cutoff_v(std::size_t d) const;  // on the selected input
+  [[nodiscard]] double highest_v(std::size_t d) const;
   [[nodiscard]] double restart_v(std::size_t d) const;
 
   // accounting.cpp
   void powers(const wiring::Solution& s, Power& power) const;
   void add_energy(const Power& from, const Power& to, double step_s);
   void watch_volts();
+  void trace_drop(int port, DeviceUse& use) const;
+  void end_outage(std::size_t d);
   void remember_volts();  // for hold-up
   void record();
   void probe(std::size_t index);

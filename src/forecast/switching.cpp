@@ -43,7 +43,7 @@ void Simulator::each_watch(const View& view, Visit visit) const {
     const double v = s.node_v[at(device.port)];
     if (now.powered) {
       visit(Watch::device_low, index, (v - std::max(cutoff_v(d), 0.3)) / std::max(cutoff_v(d), 1.0));
-      if (!now.over_volts_seen) visit(Watch::over_volts, index, (device.highest_v - v) / 10.0);
+      if (!now.over_volts_seen) visit(Watch::over_volts, index, (highest_v(d) - v) / 10.0);
     } else if (!now.stays_off) {
       visit(Watch::device_back, index, (std::max(restart_v(d), 0.5) - v) / std::max(restart_v(d), 1.0));
     }
@@ -186,7 +186,8 @@ bool Simulator::settle_once() {
       note({.at_s = t_,
             .kind = EventKind::over_volts,
             .index = hit.index,
-            .volts = solution_.node_v[at(day_.devices[at(hit.index)].port)]});
+            .volts = solution_.node_v[at(day_.devices[at(hit.index)].port)],
+            .limit_v = highest_v(at(hit.index))});
       noted = true;
     } else if (hit.watch == Watch::bay_full) {
       holder_[at(hit.index)].full_seen = true;
@@ -411,12 +412,7 @@ void Simulator::confirm_losses() {
     const bool wanted = !device.modes[at(now.mode)].off;
     const bool works = !wanted || (now.powered && now.ready_s <= t_ + 1e-9);
     if (works) {
-      if (now.out_since_s < kNever) {
-        const double from_s = std::max(now.out_since_s, day_.call_s);
-        const double until_s = std::min(t_, day_.off_s);
-        if (until_s > from_s) out_.devices[d].off_s += until_s - from_s;
-        now.out_since_s = kNever;
-      }
+      end_outage(d);
       now.down_s = kNever;
       now.deadline_s = kNever;
       continue;

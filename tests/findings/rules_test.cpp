@@ -6,6 +6,7 @@
 #include <set>
 
 #include "findings/days.hpp"
+#include "forecast/forecast.hpp"
 
 namespace tillwrap::findings {
 namespace {
@@ -414,6 +415,32 @@ TEST(Rules, a_small_bridge_does_not_carry_the_day) {
   EXPECT_EQ((*cable)["ends"], 1.0);
   EXPECT_GT((*cable)["loss_at_s"], seen.file.scenario.call_s);
   EXPECT_LT((*cable)["loss_at_s"], seen.file.scenario.off_s);
+}
+
+// A day that fails elsewhere anyway says the same of the cable: when a body-pack goes dark is no matter of the bag's.
+TEST(Rules, a_small_bridge_is_judged_alike_on_a_day_that_fails_elsewhere) {
+  const std::string tray =
+      "[[holder]]\nname = \"tray\"\nkind = \"tray-8aa\"\nin = \"recorder.tray\"\npacks = [\"AA\"]\n[[box]]";
+  const Edits bridged = {
+      {"[[box]]", tray}, {"[[holder]]", "[[pack]]\nlabel = \"AA\"\nkind = \"aa-alkaline-x8\"\n[[holder]]"}};
+  Edits failing = bridged;
+  failing.push_back({"[[holder]]",
+                     "[[pack]]\nlabel = \"T\"\nkind = \"aa-alkaline-x1\"\ncharge = \"20 %\"\n[[device]]\nname = "
+                     "\"transmitter\"\nkind = \"body-pack-1aa\"\n[[holder]]\nname = \"door\"\nkind = "
+                     "\"door-1aa\"\nin = \"transmitter\"\npacks = [\"T\"]\n[[holder]]"});
+  const auto cable_lost_s = [](const Edits& edits, bool reaches) {
+    const test::Looked seen = look(edited(kQuietDay, edits));
+    EXPECT_EQ(forecast::forecast(seen.file.scenario).reaches_wrap, reaches);
+    const Finding* single = seen.rule(Rule::single_point);
+    if (single == nullptr) return 0.0;
+    for (const Item& i : single->items) {
+      if (i.what == "box.out-1 to recorder.dc" && i.has("loss_at_s")) return i["loss_at_s"];
+    }
+    return 0.0;
+  };
+  const double alone_s = cable_lost_s(bridged, true);
+  EXPECT_GT(alone_s, 0.0);
+  EXPECT_NEAR(cable_lost_s(failing, false), alone_s, 1.0);
 }
 
 }  // namespace

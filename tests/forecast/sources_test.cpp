@@ -388,5 +388,64 @@ TEST(Copper, ColdCableDropsLess) {
   EXPECT_NEAR(run.devices[0].lowest_v, 15.0 - 0.9428, 1e-4);
 }
 
+TEST(LowestVolts, AreLedBackToThePackThatCarriesAtThatMoment) {
+  // Two cups in OR, the first with a pack at 14 V, the second from 16 V down; 1 A constant for an hour out of 10 Ah, so
+  // all of it from the second: U = 16 - 4 x 0.1 = 15.6 V. On the way 0.02 ohm in the cup, 0.1 ohm of lead and 0.4 V of
+  // diode, then 0.2 ohm of lead and 0.05 ohm of plugs: 15.6 - 0.3 - 0.47 = 14.83 V.
+  Kit kit(1.0);
+  const int bus = kit.port("bus");
+  for (const double charge : {0.5, 1.0}) {
+    const int cup = kit.port("cup");
+    kit.holder("cup", cup, kit.pack(straight_pack({.capacity_ah = 10.0}), charge), 0.02);
+    const int way = kit.lead(cup, bus, 0.1);
+    kit.day.leads[at(way)].one_way = true;
+    kit.day.leads[at(way)].drop_v = 0.4;
+  }
+  const int inner = kit.port("load");
+  const int wire = kit.lead(bus, inner, 0.2, 0.05);
+  kit.device_at("load", inner, wire, {.name = "on", .current_a = 1.0}, 5.0, 6.0);
+  const DayRun run = kit.run();
+  EXPECT_NEAR(run.devices[0].lowest_v, 14.83, 1e-4);
+  EXPECT_NEAR(run.devices[0].lowest_source_v, 15.6, 1e-4);
+  EXPECT_NEAR(run.devices[0].cable_drop_v, 0.3, 1e-6);
+  EXPECT_NEAR(run.devices[0].contact_drop_v, 0.47, 1e-5);
+}
+
+TEST(OutOfAction, CountsUntilThePlanSwitchesTheDeviceOff) {
+  // 1 A out of 1 Ah from 16 V to 12 V: 13 V after three quarters of an hour; switched off at two.
+  Kit kit(4.0);
+  const int bus = kit.port("bus");
+  kit.holder("cup", bus, kit.pack(straight_pack({})));
+  const int inner = kit.port("load");
+  kit.device_at("load", inner, kit.lead(bus, inner, 0.0), {.name = "on", .current_a = 1.0}, 13.0, 15.0);
+  kit.mode_from(2.0 * kHour_s, 0, 1);
+  EXPECT_NEAR(kit.run().devices[0].off_s, 1.25 * kHour_s, kEvent_s);
+}
+
+TEST(OverVolts, AreHeldAgainstTheInputThatFeeds) {
+  // A plate that takes 9 V gives way to a tray of 11 V, first in a tray input that takes 15 V, then in one that takes
+  // 10 V.
+  for (const double most_v : {15.0, 10.0}) {
+    Kit kit(2.0);
+    const int inner = kit.port("recorder");
+    const int plate = kit.port("plate");
+    const int tray = kit.port("tray");
+    kit.holder("plate", plate, kit.pack(straight_pack({.full_v = 8.4, .empty_v = 6.0, .ohm = 0.05})));
+    kit.holder("tray", tray, kit.pack(straight_pack({.full_v = 11.0, .empty_v = 8.0, .capacity_ah = 9.0, .ohm = 0.05})));
+    const int first = kit.lead(plate, inner, 0.0);
+    const int second = kit.lead(tray, inner, 0.0);
+    kit.device_at("recorder", inner, first, {.name = "on", .current_a = 1.0}, 6.2, 6.6);
+    kit.day.devices[0].inputs = {
+        {.lead = first, .least_v = 6.2, .return_v = 6.6, .cutoff_v = 6.2, .restart_v = 6.6, .highest_v = 9.0},
+        {.lead = second, .least_v = 6.2, .return_v = 7.0, .cutoff_v = 6.2, .restart_v = 7.0, .highest_v = most_v}};
+    const DayRun run = kit.run();
+    EXPECT_EQ(count(run, EventKind::input_switched), 1);
+    ASSERT_EQ(count(run, EventKind::over_volts), most_v < 11.0 ? 1 : 0);
+    if (most_v < 11.0) {
+      EXPECT_EQ(find(run, EventKind::over_volts)->limit_v, 10.0);
+    }
+  }
+}
+
 }  // namespace
 }  // namespace tillwrap::test
