@@ -104,7 +104,10 @@ drawing::Picture recharge_picture(const RechargeAnswer& answer) {
   double below = foot + 40.0;
   picture.text({12.0, below}, "bar: charge; line across it: full; hatched: asleep in the room", 8.0, false,
                Anchor::start, drawing::kGreyInk);
-  for (const std::string& caution : recharge_cautions(answer)) {
+  std::vector<std::string> below_it;
+  for (const RechargePause& pause : recharge_pauses(answer)) below_it.push_back(pause_words(answer, pause));
+  for (std::string& caution : recharge_cautions(answer)) below_it.push_back(std::move(caution));
+  for (const std::string& caution : below_it) {
     for (const std::string& words : drawing::wrapped(caution, picture.width - 24.0, 7.5)) {
       below += 10.0;
       picture.text({12.0, below}, words, 7.5, false, Anchor::start, drawing::kGreyInk);
@@ -128,6 +131,11 @@ sheet::Calendar recharge_calendar(const RechargeAnswer& answer, const std::strin
     moments.push_back(stay.in_s);
     if (stay.out_s < answer.night.until_s - 1.0) moments.push_back(stay.out_s);
   }
+  const std::vector<RechargePause> pauses = recharge_pauses(answer);
+  for (const RechargePause& pause : pauses) {
+    moments.push_back(pause.from_s);
+    if (pause.until_s < answer.night.until_s - 1.0) moments.push_back(pause.until_s);
+  }
   std::sort(moments.begin(), moments.end());
   moments.erase(std::unique(moments.begin(), moments.end(), [](double a, double b) { return b - a < 30.0; }),
                 moments.end());
@@ -141,6 +149,13 @@ sheet::Calendar recharge_calendar(const RechargeAnswer& answer, const std::strin
     }
     for (const recharge::Stay& stay : answer.answer.stays) {
       if (std::fabs(stay.in_s - s) < 30.0) say(stay_label(answer, stay) + " into " + bay_label(answer, stay));
+    }
+    for (const RechargePause& pause : pauses) {
+      for (const int c : pause.chargers) {
+        if (std::fabs(pause.from_s - s) < 30.0) say(answer.night.chargers[at(c)].name + " off, nobody is there");
+        if (std::fabs(pause.until_s - s) < 30.0 && s < answer.night.until_s - 1.0)
+          say(answer.night.chargers[at(c)].name + " on again");
+      }
     }
     const std::vector<double>& up = answer.answer.plan.get_up_s;
     const bool gets_up = std::any_of(up.begin(), up.end(), [&](double u) { return std::fabs(u - s) < 30.0; });

@@ -23,6 +23,14 @@ sheet::Calendar recharge_calendar(const RechargeAnswer& answer, const std::strin
 // Pieces the reports share.
 std::string recharge_verdict(const RechargeAnswer& answer);
 std::vector<std::string> recharge_reasons(const RechargeAnswer& answer);  // not ready and why, help, proof
+// Stretches in which chargers with something in them have to be off, nobody being there.
+struct RechargePause {
+  double from_s = 0.0;
+  double until_s = 0.0;
+  std::vector<int> chargers{};
+};
+std::vector<RechargePause> recharge_pauses(const RechargeAnswer& answer);
+std::string pause_words(const RechargeAnswer& answer, const RechargePause& pause);
 std::vector<std::string> recharge_cautions(const RechargeAnswer& answer);
 std::string stay_label(const RechargeAnswer& answer, const recharge::Stay& stay);  // "C1", "tray NiMH cells 1-4"
 std::string bay_label(const RechargeAnswer& answer, const recharge::Stay& stay);   // "charger bay 1"

@@ -64,6 +64,7 @@ std::string picture(const RechargeAnswer& answer) {
   for (double s = std::ceil(night.from_s / every_s) * every_s; s < night.until_s; s += every_s)
     scale.write(s, night.until_s, wording.hour(s));
   out += padded("", kLabel + 1) + scale.words() + "\n";
+  const std::vector<RechargePause> pauses = recharge_pauses(answer);
   for (int c = 0; c < static_cast<int>(night.chargers.size()); ++c) {
     for (int bay = 0; bay < night.chargers[at(c)].bays; ++bay) {
       Bar bar(night.from_s, night.until_s);
@@ -74,6 +75,11 @@ std::string picture(const RechargeAnswer& answer) {
         const double full_s = std::min(stay.full_s, stay.out_s);
         bar.fill(stay.in_s, full_s, "=");
         bar.fill(full_s, stay.out_s, ".");
+        for (const RechargePause& pause : pauses) {
+          const double from_s = std::max(pause.from_s, stay.in_s);
+          const double until_s = std::min(pause.until_s, full_s);
+          if (until_s > from_s) bar.fill(from_s, until_s, "-");
+        }
         bar.fill(stay.in_s, stay.in_s + length_s / kBar, "[");
         bar.write(stay.in_s + length_s / kBar, stay.out_s, stay_label(answer, stay));
       }
@@ -89,8 +95,8 @@ std::string picture(const RechargeAnswer& answer) {
   for (const day::Span& span : night.there) hands.fill(span.from_s, span.until_s, "#");
   for (const double s : answer.answer.plan.get_up_s) hands.fill(s, s + length_s / kBar, "!");
   out += padded("somebody there", kLabel) + " " + hands.words() + "\n";
-  out += padded("", kLabel + 1) + "= charging  . full  # awake" + (answer.asleep ? "  z asleep" : "") +
-         (answer.answer.plan.get_up_s.empty() ? "" : "  ! gets up") + "\n";
+  out += padded("", kLabel + 1) + "= charging  . full  # awake" + (pauses.empty() ? "" : "  - switched off") +
+         (answer.asleep ? "  z asleep" : "") + (answer.answer.plan.get_up_s.empty() ? "" : "  ! gets up") + "\n";
   return out;
 }
 

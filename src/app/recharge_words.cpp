@@ -102,6 +102,7 @@ std::vector<std::string> recharge_reasons(const RechargeAnswer& answer) {
   const Wording wording(answer.file.inventory.settings);
   const recharge::Plan& plan = answer.answer.plan;
   std::vector<std::string> out;
+  for (const RechargePause& pause : recharge_pauses(answer)) out.push_back(pause_words(answer, pause));
   for (const bool needed : {true, false}) {
     for (std::size_t b = 0; b < answer.night.batteries.size(); ++b) {
       if (answer.answer.outcomes[b].ready || (answer.night.batteries[b].rank >= 0) != needed) continue;
@@ -153,6 +154,43 @@ std::vector<std::string> recharge_reasons(const RechargeAnswer& answer) {
                               length_words(answer.answer.differ_s)));
   for (const std::string& note : answer.notes) out.push_back(note);
   return out;
+}
+
+std::vector<RechargePause> recharge_pauses(const RechargeAnswer& answer) {
+  constexpr double kWorth_s = 60.0;
+  const recharge::Night& night = answer.night;
+  std::vector<day::Span> watched = night.there;
+  watched.insert(watched.end(), night.asleep.begin(), night.asleep.end());
+  std::sort(watched.begin(), watched.end(), [](const day::Span& a, const day::Span& b) { return a.from_s < b.from_s; });
+  watched.push_back({night.until_s, night.until_s});
+  std::vector<RechargePause> out;
+  double alone_s = night.from_s;
+  for (const day::Span& span : watched) {
+    RechargePause pause{.from_s = alone_s, .until_s = span.from_s};
+    alone_s = std::max(alone_s, span.until_s);
+    for (const recharge::Stay& stay : answer.answer.stays) {
+      const double from_s = std::max(pause.from_s, stay.in_s);
+      const double until_s = std::min(pause.until_s, stay.out_s);
+      if (until_s - from_s < kWorth_s) continue;
+      if (std::find(pause.chargers.begin(), pause.chargers.end(), stay.charger) == pause.chargers.end())
+        pause.chargers.push_back(stay.charger);
+    }
+    if (!pause.chargers.empty()) out.push_back(std::move(pause));
+  }
+  return out;
+}
+
+std::string pause_words(const RechargeAnswer& answer, const RechargePause& pause) {
+  const Wording wording(answer.file.inventory.settings);
+  std::vector<std::string> names;
+  for (const int c : pause.chargers) names.push_back(answer.night.chargers[at(c)].name);
+  if (pause.until_s >= answer.night.until_s - 1.0)
+    return fmt::format("Nobody is there from {}: take out by then what is in {}, or switch it off.",
+                       wording.clock(pause.from_s), joined(names));
+  return fmt::format(
+      "Nobody is there from {} to {}: switch {} off, and on again after; what is in stays in and is reckoned to charge "
+      "on then.",
+      wording.clock(pause.from_s), wording.clock(pause.until_s), joined(names));
 }
 
 std::vector<std::string> recharge_cautions(const RechargeAnswer& answer) {

@@ -8,7 +8,7 @@
 //
 // Cost, lexicographic: needed tasks not ready; which (in order of need); watt-hours they are short; times to get up;
 // watt-hours others are short; seconds of charging while everybody sleeps; times a pack is put in; minutes spent full
-// before the end. All of packs together.
+// before the end, of tasks that age by it. All of packs together.
 #pragma once
 
 #include <array>
@@ -46,6 +46,7 @@ struct Task {
   double missing_wh = 0.0;
   double ready_share = 1.0;   // ready when that much of it is in
   double not_before_s = 0.0;  // too cold or too hot until then
+  bool ages_full = true;      // minutes spent full cost
   std::vector<Fit> on;        // by charger
 };
 

@@ -14,9 +14,24 @@ namespace {
 
 constexpr double kRow_s = 300.0;
 constexpr double kAsGoodAsFull = 0.985;  // taken out a little before the taper ends: common practice, no source
+constexpr double kShortOfWanted = 0.005;
 constexpr double kSame_s = 1e-6;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+// What goes in when hands leave, and would stand there dead until they are back, goes in when they are.
+void put_in_when_it_charges(const Problem& problem, Plan& plan) {
+  const Timeline line(problem, plan.get_up_s);
+  for (Move& move : plan.moves) {
+    if (move.station < 0) continue;
+    std::size_t k = 0;
+    while (k + 1 < line.at_s.size() && line.at_s[k + 1] <= move.at_s + kSame_s) ++k;
+    std::size_t live = k;
+    while (live + 1 < line.at_s.size() && line.on[live][at(move.station)] == 0) ++live;
+    if (live > k && live + 1 < line.at_s.size() && line.hands_at[live] != 0) move.at_s = line.at_s[live];
+  }
+  std::stable_sort(plan.moves.begin(), plan.moves.end(), [](const Move& a, const Move& b) { return a.at_s < b.at_s; });
+}
 
 // Every stay computed as it goes: currents shared by those at work, breaks, warming up.
 class Replay {
@@ -60,12 +75,12 @@ class Replay {
       Outcome& outcome = answer.outcomes[at(posed_.task_of[t].battery)];
       const Battery& battery = night_.batteries[at(posed_.task_of[t].battery)];
       const double charge = tasks_[t].state.cell.charge;
-      const bool ready = battery.wanted < 1.0 ? charge >= battery.wanted - 0.005
-                                              : tasks_[t].full_s < kNoLimit || charge >= kAsGoodAsFull;
+      const bool ready = (battery.wanted == 1.0 && tasks_[t].full_s < kNoLimit) || charge >= enough(battery);
       const bool first = posed_.task_of[t].part == 0;
       outcome.charge = first ? charge : std::min(outcome.charge, charge);
       outcome.ready = ready && (first || outcome.ready);
-      const double ready_s = ready ? std::min(plan_.ready_s[t], tasks_[t].full_s) : kNoLimit;
+      const double planned_s = std::min(plan_.ready_s[t], tasks_[t].full_s);
+      const double ready_s = !ready ? kNoLimit : planned_s < kNoLimit ? planned_s : tasks_[t].enough_s;
       outcome.ready_s = first ? ready_s : std::max(outcome.ready_s, ready_s);
       if (outcome.ready) outcome.why = Why::ready;
     }
@@ -78,9 +93,14 @@ class Replay {
     double begun_charge = 0.0;
     double already_as = 0.0;
     double full_s = kNoLimit;
+    double enough_s = kNoLimit;  // charge that counts as ready reached
     double beside_k = 293.15;
     int stay = -1;
   };
+
+  static double enough(const Battery& battery) {
+    return battery.wanted < 1.0 ? battery.wanted - kShortOfWanted : kAsGoodAsFull;
+  }
 
   void act(const Move& move) {
     Now& now = tasks_[at(move.task)];
@@ -168,7 +188,9 @@ class Replay {
     stay.stored_j += run.stored_j;
     stay.put_in_as += run.put_in_as;
     stay.stored_as += run.stored_as;
+    const double enough_charge = enough(night_.batteries[at(stay.battery)]);
     for (const cell::ChargeMoment& row : run.curve) {
+      if (row.charge >= enough_charge) now.enough_s = std::min(now.enough_s, from_s + row.at_s);
       if (from_s + row.at_s > stay.rows.back().at_s + 1.0) stay.rows.push_back({from_s + row.at_s, row.charge});
     }
     if (run.full) {
@@ -246,6 +268,7 @@ Answer recharge(const Night& night, long most_nodes) {
   const Posed posed = pose(night);
   Answer answer;
   answer.plan = best_plan(posed.problem, most_nodes);
+  put_in_when_it_charges(posed.problem, answer.plan);
   answer.outcomes = posed.outcomes;
   Replay(night, posed, answer.plan).run(answer);
   for (std::size_t b = 0; b < night.batteries.size(); ++b) {

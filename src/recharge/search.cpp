@@ -103,11 +103,17 @@ std::int64_t Search::tenths(int task, double share) const {
   return std::llround(10.0 * problem_.tasks[at(task)].missing_wh * std::max(0.0, 1.0 - share) + 1e-6);
 }
 
+std::int64_t Search::minutes_full(const State& state, int task) const {
+  if (!problem_.tasks[at(task)].ages_full || !(state.full_s[at(task)] < kNoLimit)) return 0;
+  return std::llround((problem_.until_s - state.full_s[at(task)]) / 60.0);
+}
+
 bool Search::alike(int a, int b) const {
   const Task& one = problem_.tasks[at(a)];
   const Task& two = problem_.tasks[at(b)];
   if (one.rank >= 0 || two.rank >= 0) return false;
-  if (one.missing_wh != two.missing_wh || one.ready_share != two.ready_share || one.not_before_s != two.not_before_s)
+  if (one.ages_full != two.ages_full || one.missing_wh != two.missing_wh || one.ready_share != two.ready_share ||
+      one.not_before_s != two.not_before_s)
     return false;
   for (const int s : stations_) {
     const Fit& p = one.on[at(s)];
@@ -237,7 +243,7 @@ bool Search::known_better(const State& state) {
     key.push_back(std::llround(1e9 * state.share[at(t)]));
     key.push_back(state.where[at(t)]);
     key.push_back(state.ready_s[at(t)] < kNoLimit ? 1 : 0);
-    if (state.full_s[at(t)] < kNoLimit) full += std::llround((problem_.until_s - state.full_s[at(t)]) / 60.0);
+    full += minutes_full(state, t);
   }
   for (const int s : stations_) {
     if (!problem_.stations[at(s)].in_turn) continue;
@@ -368,8 +374,7 @@ void Search::leaf(const State& state) {
     } else {
       cost[short_others] += missing;
     }
-    if (state.full_s[at(t)] < kNoLimit)
-      cost[full_minutes] += std::llround((problem_.until_s - state.full_s[at(t)]) / 60.0);
+    cost[full_minutes] += minutes_full(state, t);
   }
   cost[asleep_s] = std::llround(state.asleep_s);
   cost[put_ins] = state.put_ins;
@@ -402,8 +407,7 @@ Cost Search::bound(const State& state) const {
   std::vector<std::int64_t> weights;
   for (const int t : tasks_) {
     const Task& task = problem_.tasks[at(t)];
-    if (state.full_s[at(t)] < kNoLimit)
-      least[full_minutes] += std::llround((problem_.until_s - state.full_s[at(t)]) / 60.0);
+    least[full_minutes] += minutes_full(state, t);
     if (state.ready_s[at(t)] < kNoLimit) continue;
     double best_share = state.share[at(t)];
     double cheapest_s = kNoLimit;

@@ -51,6 +51,7 @@ class Search {
   bool known_better(const State& state);
   [[nodiscard]] std::int64_t weight(int task) const;
   [[nodiscard]] std::int64_t tenths(int task, double share) const;
+  [[nodiscard]] std::int64_t minutes_full(const State& state, int task) const;  // to the end, where they count
 
   const Problem& problem_;
   std::vector<int> tasks_;  // in order of need

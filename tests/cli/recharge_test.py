@@ -81,6 +81,54 @@ class Night(Folder):
                     self.assertLess(abs(charge_b - charge_a), 0.003)
         self.assertIn("asleep", [one["kind"] for one in answer["help"]])
 
+    def test_chargers_are_off_while_nobody_is_there(self):
+        answer = recharge(DAY, *EVENING)
+        self.assertIn("from 23:30 to 06:00 +1: switch charger off, and on again after", answer["reasons"][0])
+        ready = [pack for pack in answer["packs"] if pack["ready"]]
+        self.assertTrue(ready)
+        for pack in ready:
+            at = pack["ready_at_s"] / 3600
+            self.assertTrue(20.5 <= at <= 23.51 or at >= 30, pack)
+        self.write("day.toml", DAY)
+        text = self.run_here("recharge", "day.toml", *EVENING, "--ics", "n.ics").stdout.decode()
+        # 20:30 to 06:30 in 60 columns: ten minutes a column, so nobody is there in columns 18 to 56.
+        bars = [line[19:] for line in text.splitlines() if line.startswith("charger ") and "[" in line]
+        self.assertEqual(len(bars), 2)
+        for bar in bars:
+            self.assertNotIn("=", bar[18:57])
+        self.assertTrue(any(set(bar[18:57].strip()) == {"-"} for bar in bars), bars)
+        lines = (self.path / "n.ics").read_bytes().decode().replace("\r\n ", "").replace("\\", "")
+        for start, words in (("20261125T233000", "charger off, nobody is there"), ("20261126T060000", "charger on again")):
+            entry = [one for one in lines.split("BEGIN:VEVENT") if "DTSTART:" + start in one]
+            self.assertEqual(len(entry), 1, start)
+            self.assertIn(words, entry[0])
+
+    def test_nothing_goes_in_as_the_last_one_leaves(self):
+        # One pack, two to three hours, and a long morning: it goes in when somebody is back, not on the way out.
+        one = edited(DAY, 'labels = ["P1", "P2", "P3", "P4"]', 'label = "P1"')
+        one = edited(one, 'packs = ["P1", "P2", "P3", "P4"]', 'packs = ["P1"]')
+        answer = recharge(one, "--from", "20:30", "--until", "12:00", "--there", "21:00-23:00, 07:00-11:30")
+        self.assertEqual([stay["in_s"] / 3600 for stay in answer["stays"]], [31.0])
+        self.assertEqual(answer["needed_ready"], 1)
+
+    def test_nickel_is_done_in_the_evening(self):
+        # Only lithium ages faster full: nickel cells that the evening is long enough for are not left for the morning.
+        # 70 % of four cells at a quick charger's 1 to 2 A: one to three hours.
+        nickel = DAY + """
+[[pack]]
+label = "cells"
+kind = "aa-nimh-lsd-x4"
+charge = "30 %"
+[[charger]]
+name = "cell charger"
+kind = "charger-aa-4-quick"
+place = "indoors"
+"""
+        stay = [one for one in recharge(nickel, *EVENING)["stays"] if one["pack"] == "cells"]
+        self.assertEqual(len(stay), 1)
+        self.assertEqual(stay[0]["in_s"], 20.5 * 3600)
+        self.assertLess(stay[0]["full_s"], 23.5 * 3600)
+
     def test_asleep_in_the_room_all_are_ready_and_nobody_gets_up(self):
         answer = recharge(DAY, *EVENING, "--asleep", "yes")
         self.assertEqual(answer["needed_ready"], answer["needed"])

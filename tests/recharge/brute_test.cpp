@@ -144,7 +144,7 @@ struct Brute {
       } else {
         cost[recharge::short_others] += missing;
       }
-      if (state.full[t] >= 0) cost[recharge::full_minutes] += end - state.full[t];
+      if (state.full[t] >= 0 && task.ages_full) cost[recharge::full_minutes] += end - state.full[t];
     }
     cost[recharge::get_ups] = static_cast<std::int64_t>(up.size());
     cost[recharge::asleep_s] = 60 * state.asleep;
@@ -211,6 +211,7 @@ Problem drawn() {
   int rank = 0;
   for (int t = 0; t < tasks; ++t) {
     recharge::Task task{.rank = any(0, 5) > 0 ? rank++ : -1, .missing_wh = static_cast<double>(any(20, 90))};
+    task.ages_full = any(0, 2) > 0;
     const int minutes = 30 * any(1, 9);
     for (int s = 0; s < stations; ++s) {
       recharge::Fit fit{.watts = {40.0, 40.0}};
