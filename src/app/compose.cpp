@@ -348,6 +348,21 @@ class Composer {
         notes_.push_back(fmt::format("{} has a bank of its own: no output gives what it takes", unit.name));
         break;
       }
+      case UnitFeed::From::own_plate: {
+        const int packs = (wishes_.packs + feed.holders - 1) / feed.holders;
+        const auto labels = add_packs(*feed.pack, unit.name + (packs > 1 ? " pack " : " pack"), packs, nullptr);
+        Json holder = {{"name", fresh(unit.name + " plate")}, {"kind", always(feed.holder).id}, {"packs", labels}};
+        if (on_cart_) holder["place"] = "cart";
+        const bool regulated = feed.pack->regulator.has_value();
+        const double drawn_a = feed_amps(unit.watts, feed.volts.nominal_v, regulated);
+        const double fuse_a = regulated ? 0.0 : fuse_for(drawn_a);
+        add_wire(holder["name"].get<std::string>(), unit.name + "." + kind.inputs[at(by.input)].name, lead_plug(feed),
+                 kind.inputs[at(by.input)].plug, length(kind), feed.volts.nominal_v, drawn_a, fuse_a, fuse_a);
+        holders_.push_back(std::move(holder));
+        notes_.push_back(fmt::format("{} has a plate and {} of its own, since no box takes these packs", unit.name,
+                                     packs == 1 ? "a pack" : fmt::format("{} packs", packs)));
+        break;
+      }
       case UnitFeed::From::cells: {
         const HolderKind& holder = *own_holder(kind, cells, catalogue_);
         add_cells(u, holder.change_s <= 0.0 ? "inside" : "door", holder, cells_input(kind, holder, unit.name), sets);

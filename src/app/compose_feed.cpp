@@ -146,7 +146,7 @@ class Feeder {
     std::vector<std::size_t> left = waiting;
     if (by.box != nullptr) left = on_outputs(*by.box, waiting, made);
     for (const std::size_t u : left) {
-      if (!otherwise(by.box, u, made, failure)) return std::nullopt;
+      if (!otherwise(by.box, u, made, failure) && !own_plate(by, u, made)) return std::nullopt;
     }
     for (const std::size_t u : waiting) {
       if (made.feeds[u].from == UnitFeed::From::box) watts += units_[u].watts;
@@ -291,6 +291,16 @@ class Feeder {
                                   : fmt::format("nothing feeds {}", name(u)),
                range(unit)};
     return false;
+  }
+
+  // Beside a recorder with its packs on it: a plate with a lead and packs of the same kind, as a bag without a box has.
+  bool own_plate(const Arrangement& by, std::size_t u, MainFeed& made) const {
+    const int input = first_input(units_[u], volts_);
+    if (by.built_in < 0 || input < 0 || !by.holder->id.starts_with("plate-")) return false;
+    const double drawn_a = feed_amps(units_[u].watts, volts_.nominal_v, pack_->regulator.has_value());
+    if (by.holder->rating_a > 0.0 && drawn_a > by.holder->rating_a) return false;
+    made.feeds[u] = {.from = UnitFeed::From::own_plate, .input = input};
+    return true;
   }
 
   std::optional<UnitFeed> own_bank(const FeedUnit& unit) const {

@@ -21,7 +21,7 @@ struct FeedUnit {
 
 // How one device gets its power.
 struct UnitFeed {
-  enum class From { box, direct, built_in, own_bank, cells };
+  enum class From { box, direct, built_in, own_bank, own_plate, cells };
   From from = From::cells;
   int output = -1;      // box: index into the box kind's outputs
   int input = -1;       // index into the device kind's inputs; cells: -1

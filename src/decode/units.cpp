@@ -100,7 +100,9 @@ double parse_fraction(std::string_view plain) {
   if (number && trimmed(rest).empty()) {
     if (std::fabs(*number) > 1.0) {
       throw QuantityError(quoted(plain) + " is more than the whole",
-                          "write \"" + std::string(plain) + " %\", or a fraction from 0 to 1");
+                          std::fabs(*number) > 100.0
+                              ? "allowed: 0 % to 100 %, or a fraction from 0 to 1"
+                              : "write \"" + std::string(plain) + " %\", or a fraction from 0 to 1");
     }
     return *number;
   }

@@ -226,6 +226,11 @@ class Tracker {
     return std::nullopt;
   }
 
+  // A pack without a gauge cannot have been the one that was read.
+  [[nodiscard]] bool shows(Where where, int index) const {
+    return where != Where::gauge || replay_.day().packs[at(index)].params.gauge.present;
+  }
+
   [[nodiscard]] int count_of(Where where) const {
     switch (where) {
       case Where::device_v:
@@ -353,7 +358,7 @@ void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, 
   if (reading.where == Where::device_meter) return;  // another device has another scale
   double best = room;
   for (int other = 0; other < tracker.count_of(reading.where); ++other) {
-    if (other == reading.index) continue;
+    if (other == reading.index || !tracker.shows(reading.where, other)) continue;
     const std::optional<double> would = tracker.other_value(middle, reading, other);
     if (!would || std::fabs(*would - reading.value) >= best) continue;
     best = std::fabs(*would - reading.value);

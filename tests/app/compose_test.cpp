@@ -74,6 +74,19 @@ void expect_sound(const Composed& made) {
   }
 }
 
+TEST(Compose, ABagOnSlideOnPacksFeedsItsReceiverFromAPlateOfItsOwn) {
+  const Composed made =
+      compose(wishes({of("recorder-mixer-6"), of("receiver-dual")}, "slide-on-7v2-large", 3), known());
+  expect_sound(made);
+  // Two on the recorder, one with a lead; the packs of the first two shared out, as many again for the third.
+  EXPECT_EQ(made.day["holder"].size(), 4U) << made.day.dump(1);  // and the recorder's tray
+  EXPECT_EQ(made.day["wire"].size(), 1U);
+  EXPECT_EQ(made.day["wire"][0]["from"], "receiver plate");
+  EXPECT_EQ(made.day["wire"][0]["to"], "receiver.dc");
+  ASSERT_EQ(made.notes.size(), 1U);
+  EXPECT_NE(made.notes[0].find("receiver has a plate and 2 packs of its own"), std::string::npos);
+}
+
 TEST(Compose, EveryKindOfDeviceAloneFromEveryKindOfPack) {
   for (const catalogue::DeviceKind& kind : known().devices) {
     int made_days = 0;

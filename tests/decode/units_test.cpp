@@ -106,8 +106,9 @@ INSTANTIATE_TEST_SUITE_P(
         Bad{"13:05 pm", D::clock, "is no clock time", "1 to 12"}, Bad{"07:1", D::clock, "is no clock time", "07:10"},
         Bad{"-07:10", D::clock, "is no clock time", "07:10"},
         Bad{"07:10 tomorrow", D::clock, "is no clock time", "25:30"},
-        Bad{"30", D::fraction, "more than the whole", "\"30 %\""}, Bad{"30 W", D::fraction, "fraction in W", "30 %"},
-        Bad{"2 y", D::factor, "unknown unit", "1.9"}));
+        Bad{"30", D::fraction, "more than the whole", "\"30 %\""},
+        Bad{"3000", D::fraction, "more than the whole", "0 % to 100 %"},
+        Bad{"30 W", D::fraction, "fraction in W", "30 %"}, Bad{"2 y", D::factor, "unknown unit", "1.9"}));
 
 TEST(Draws, OfEveryForm) {
   EXPECT_EQ(parse_draw("14.5 W"), (Draw{Draw::Kind::power, 14.5, {}, {}}));

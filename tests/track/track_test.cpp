@@ -222,18 +222,20 @@ TEST(Track, TheGaugeOfTheWrongPackIsNoticed) {
   kit.day.holders[0].slots.push_back({.pack = 1, .at_s = 4.0 * kHour_s});
   Options options;
   options.at_s = 3.0 * kHour_s;
-  const Answer answer = track::track(kit.day,
-                                     {{.where = Where::gauge,
-                                       .index = 0,
-                                       .at_s = 3.0 * kHour_s,
-                                       .value = 0.98,
-                                       .noise = 0.01,
-                                       .model = 0.04,
-                                       .width = 1.0}},
-                                     options);
+  const std::vector<Reading> readings = {{.where = Where::gauge,
+                                          .index = 0,
+                                          .at_s = 3.0 * kHour_s,
+                                          .value = 0.98,
+                                          .noise = 0.01,
+                                          .model = 0.04,
+                                          .width = 1.0}};
+  const Answer answer = track::track(kit.day, readings, options);
   ASSERT_EQ(answer.readings.size(), 1U);
   EXPECT_GT(answer.readings[0].doubt, 0.5);
   EXPECT_EQ(answer.readings[0].other, 1);
+  // Not off a pack that has no gauge.
+  kit.day.packs[1].params.gauge.present = false;
+  EXPECT_EQ(track::track(kit.day, readings, options).readings[0].other, -1);
 }
 
 TEST(Track, RefusesAReadingOfNothing) {

@@ -5,11 +5,12 @@ import type { DoorError, ForecastAnswer, OddsSummary, StripData } from '../engin
 import { unitsOf, type Units } from '../lib/format';
 import { en } from '../text/en';
 import { copy, pathAtLine, written, type DayJson, type Path, type Table } from './day';
-import { exported, freshId, imported, settings, stepOf, withRow, zoned, kSettings, type Next, type SavedDay, type Settings, type Step } from './db';
+import { exported, freshId, imported, sameVersion, settings, stepOf, withRow, zoned, kSettings, type Next, type SavedDay, type Settings, type Step } from './db';
 import { Disk } from './disk';
 import { composed, fresh, keptOf, type KeptLine, type Keys } from './journal';
 import { memoryStore } from './memory';
 import { Newest } from './newest';
+import { alone, Tabs } from './tabs';
 
 export const kDemoId = 'demo';
 const kMostSteps = 60;
@@ -52,6 +53,7 @@ class App {
     this.notice = 'engine_replaced';
   });
   private disk = new Disk();
+  private tabs = new Tabs((days, lines) => void this.heard(days, lines));
   private lasting = true;
   private unsaved = new Map<string, SavedDay>();
   private unsavedLines: KeptLine[] = [];
@@ -87,6 +89,7 @@ class App {
     await this.list();
     await this.openDay(this.settings.current ?? kDemoId);
     this.ready = true;
+    if (this.lasting) this.tabs.listen();
     void this.askToKeep();
   }
 
@@ -138,20 +141,53 @@ class App {
   async removeDay(id: string): Promise<void> {
     this.unsaved.delete(id);
     await this.disk.use((db) => db.delete('days', id));
+    this.tabs.tell([id], false);
     await this.list();
     if (this.saved?.id === id) await this.openDay(this.days[0]?.id ?? kDemoId);
   }
 
+  // What another tab has kept: shown here too.
+  private async heard(days: string[], lines: boolean): Promise<void> {
+    if (lines) this.lines = [...(await this.disk.use((db) => db.getAll('lines'))), ...this.unsavedLines];
+    if (days.length > 0) await this.list();
+    if (this.saved && days.includes(this.saved.id)) await this.catchUp();
+  }
+
+  // An edit goes on top of what another tab has made of the day, never over it.
+  private async catchUp(): Promise<void> {
+    const here = this.saved;
+    if (!here) return;
+    const there = await this.stored(here.id).catch(() => undefined);
+    if (!there || this.saved !== here || sameVersion(there, here)) return;
+    this.saved = there;
+    if (there.day !== here.day) this.show(JSON.parse(there.day) as DayJson);
+  }
+
+  // Edits in their order, each on what the one before it made, in whichever tab.
+  private turn: Promise<void> = Promise.resolve();
+  private inTurn(work: () => Promise<void>): Promise<void> {
+    const done = this.turn.then(() =>
+      alone(async () => {
+        await this.catchUp();
+        await work();
+      }),
+    );
+    this.turn = done.catch(() => {});
+    return done;
+  }
+
   // One edit, with its name for the undo button.
-  async edit(what: string, change: (day: DayJson) => void): Promise<void> {
-    const day = copy(this.day);
-    change(day);
-    await this.keep(what, day);
+  edit(what: string, change: (day: DayJson) => void): Promise<void> {
+    return this.inTurn(async () => {
+      const day = copy(this.day);
+      change(day);
+      await this.keep(what, day);
+    });
   }
 
   // The days that follow this one, one edit as well.
-  async follow(what: string, row: Next[]): Promise<void> {
-    await this.keep(what, this.day, row);
+  follow(what: string, row: Next[]): Promise<void> {
+    return this.inTurn(() => this.keep(what, this.day, row));
   }
 
   private async keep(what: string, day: DayJson, row = $state.snapshot(this.saved)!.row): Promise<void> {
@@ -170,12 +206,12 @@ class App {
     if (!same) this.show(JSON.parse(next.day) as DayJson);
   }
 
-  async undo(): Promise<void> {
-    await this.travel('undo', 'redo');
+  undo(): Promise<void> {
+    return this.inTurn(() => this.travel('undo', 'redo'));
   }
 
-  async redo(): Promise<void> {
-    await this.travel('redo', 'undo');
+  redo(): Promise<void> {
+    return this.inTurn(() => this.travel('redo', 'undo'));
   }
 
   private async travel(from: 'undo' | 'redo', to: 'undo' | 'redo'): Promise<void> {
@@ -201,10 +237,13 @@ class App {
   }
 
   private async flush(): Promise<void> {
+    const told: string[] = [];
+    let lines_told = false;
     const kept = await this.store(async () => {
       for (const [id, day] of this.unsaved) {
         await this.disk.use((db) => db.put('days', day));
         if (this.unsaved.get(id) === day) this.unsaved.delete(id);
+        told.push(id);
       }
       const lines = this.unsavedLines;
       await this.disk.use(async (db) => {
@@ -212,8 +251,10 @@ class App {
         await Promise.all([...lines.map((line) => work.store.put(line)), work.done]);
       });
       this.unsavedLines = this.unsavedLines.filter((line) => !lines.includes(line));
+      lines_told ||= lines.length > 0;
       if (this.notice === 'storage' && this.lasting) this.notice = '';
     });
+    this.tabs.tell(told, lines_told);
     if (kept) this.wait_ms = 2 * kSecondTry_ms;
     else this.flushLater();
   }
@@ -290,10 +331,11 @@ class App {
 
   async importText(text: string): Promise<string> {
     const done = await this.disk.use((db) => imported(db, text));
+    this.tabs.tell(done.days, done.lines > 0);
     this.lines = [...(await this.disk.use((db) => db.getAll('lines'))), ...this.unsavedLines];
     await this.list();
-    if (done.first) await this.openDay(done.first);
-    return en.days.counted(done.days, done.lines);
+    if (done.days[0]) await this.openDay(done.days[0]);
+    return en.days.counted(done.days.length, done.lines);
   }
 
   // A what-if: shown, not kept.

@@ -28,6 +28,9 @@ export function withRow<Kind extends { row?: Next[] }>(of: Kind, row: Next[] | u
   const { row: _, ...rest } = of;
   return { ...rest, ...(row ? { row } : {}) } as Kind;
 }
+// Whether nobody has edited, undone or renamed between the two.
+export const sameVersion = (a: SavedDay, b: SavedDay): boolean =>
+  a.day === b.day && a.name === b.name && a.changed_at === b.changed_at && a.undo.length === b.undo.length && a.redo.length === b.redo.length && JSON.stringify(a.row) === JSON.stringify(b.row);
 export const stepOf = (what: string, { day, row }: SavedDay): Step => withRow<Step>({ what, day }, row);
 
 export interface Settings {
@@ -148,14 +151,14 @@ function checked(text: string): Checked {
   return { days: all.days ?? [], lines: [...facts, ...lines] };
 }
 
-// One transaction: all of it or nothing.
-export async function imported(db: Store, text: string): Promise<{ days: number; lines: number; first: string | null }> {
+// One transaction: all of it or nothing. The ids of its days, in their order.
+export async function imported(db: Store, text: string): Promise<{ days: string[]; lines: number }> {
   const all = checked(text);
   const work = db.transaction(['days', 'lines'], 'readwrite');
   for (const day of all.days) void work.objectStore('days').put(day);
   for (const line of all.lines) void work.objectStore('lines').put(line);
   await work.done;
-  return { days: all.days.length, lines: all.lines.length, first: all.days[0]?.id ?? null };
+  return { days: all.days.map((day) => day.id), lines: all.lines.length };
 }
 
 // Time-ordered unique ids: milliseconds in 48 bits, then 74 random bits (UUID version 7, RFC 9562).

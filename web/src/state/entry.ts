@@ -15,6 +15,7 @@ export interface Entry {
     holders?: string[];
     series?: number;
     rated_wh?: number;
+    has_gauge?: boolean;
     mass_kg?: number;
     regulator?: unknown;
     fits?: string[];

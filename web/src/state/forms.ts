@@ -113,7 +113,7 @@ export const forms: Record<Things, FormField[]> = {
     { key: 'place', options: places },
     { key: 'volts', more: true },
     { key: 'amps', more: true },
-    { key: 'pd', more: true },
+    { key: 'pd', more: true, when: (of) => text(of.thing, 'kind').includes('pd') },
   ],
   charger: [
     { key: 'name', as: 'name' },

@@ -2,6 +2,7 @@
 // and what the readings say of it are the engine's answers.
 import type { ChangeAhead, StripData, TrackedReading } from '../engine/types';
 import { clockSeconds, labels, tables, text, type DayJson, type Table } from './day';
+import type { Find } from './entry';
 import { standing, type KeptLine, type Keys, type Standing } from './journal';
 
 const kNight_s = 6 * 3600;
@@ -81,12 +82,16 @@ export const points: Point[] = ['input volts', 'gauge', 'amps', 'meter'];
 // What may be typed, in the unit it is shown in: V, %, A.
 export const limits: Record<Point, [number, number]> = { 'input volts': [0, 100], gauge: [0, 100], amps: [-200, 200], meter: [0, 100] };
 
-// What a reading can be of; what is most likely meant comes first.
-export function readable(point: Point, day: DayJson, strip: StripData | null, now_s: number): string[] {
+// What a reading can be of; what is most likely meant comes first. Packs without a gauge are left out where the
+// catalogue knows any with one.
+export function readable(point: Point, day: DayJson, strip: StripData | null, now_s: number, find: Find): string[] {
   const columns = (strip?.columns ?? []).filter((column) => column.kind === 'holder');
   if (point === 'gauge') {
     const inNow = columns.flatMap((column) => column.stints.filter((stint) => stint.in_s <= now_s && now_s < stint.out_s).map((stint) => stint.pack));
-    return [...new Set([...inNow, ...columns.flatMap((column) => column.stints.map((stint) => stint.pack))])];
+    const all = [...new Set([...inNow, ...columns.flatMap((column) => column.stints.map((stint) => stint.pack))])];
+    const withGauge = new Set(tables(day, 'pack').filter((pack) => find('packs', text(pack, 'kind'))?.values.has_gauge).flatMap(labels));
+    const gauges = all.filter((label) => withGauge.has(label));
+    return gauges.length > 0 ? gauges : all;
   }
   if (point === 'amps') return columns.map((column) => column.holder);
   const devices = tables(day, 'device').map((device) => text(device, 'name'));
@@ -94,11 +99,14 @@ export function readable(point: Point, day: DayJson, strip: StripData | null, no
   return first && devices.includes(first) ? [first, ...devices.filter((name) => name !== first)] : devices;
 }
 
-// "14,5" -> 14.5 V; "64" -> 0.64 of a gauge or a device's own meter; nothing when it cannot be.
+const signs: Record<Point, RegExp> = { 'input volts': /\s*v$/i, gauge: /\s*%$/, amps: /\s*a$/i, meter: /\s*%$/ };
+
+// "14,5" or "14,5 V" -> 14.5 V; "64" -> 0.64 of a gauge or a device's own meter; nothing when it cannot be.
 export function typedValue(point: Point, typed: string): number | null {
-  const value = Number(typed.trim().replace(',', '.').replace('−', '-'));
+  const bare = typed.trim().replace(signs[point], '');
+  const value = Number(bare.replace(',', '.').replace('−', '-'));
   const [least, most] = limits[point];
-  if (typed.trim() === '' || !(value >= least && value <= most)) return null;
+  if (bare === '' || !(value >= least && value <= most)) return null;
   return point === 'gauge' || point === 'meter' ? value / 100 : value;
 }
 
@@ -117,6 +125,9 @@ export const ahead = (changes: ChangeAhead[], now_s: number, off_s: number): Cha
   changes
     .filter((change) => change.planned_s > now_s - 300 && (change.planned_s < off_s || change.safe_s < off_s))
     .sort((a, b) => (a.last_safe_s ?? a.safe_s) - (b.last_safe_s ?? b.safe_s));
+
+// What the engine tells of lines it keeps and does not weigh; here no line has a number.
+export const unnumbered = (note: string): string => note.replace(/^line \d+: ./, (found) => found.slice(-1).toUpperCase());
 
 // All of them once, those that are due in front and in the order they are due.
 export const dueFirst = (all: string[], due: string[]): string[] => [...new Set([...due.filter((one) => all.includes(one)), ...all])];

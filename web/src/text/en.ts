@@ -72,6 +72,7 @@ export const en = {
     full: 'full',
     half: 'half',
     timing: { fine: 'warns in time', early: 'empty too early', late: 'warns too late' },
+    about_meters: 'The battery setting (“profile”) that makes each device’s own meter read right on these packs, and the volts to warn and to change at. Tap one to see the others.',
     should_read: 'It should read',
     at: 'at',
     pack: 'pack',
@@ -88,7 +89,7 @@ export const en = {
     ask: 'Ask the operator',
     counts: 'Counts',
     most: (n: number) => `at most ${n} a person`,
-    differ: (n: number) => `The rule can be read two ways; by the other reading ${n} are needed.`,
+    differ: (n: number) => `The rule can be read two ways; by the other reading ${n === 1 ? 'one person is enough' : `${n} people are needed`}.`,
     else: 'Otherwise',
     rules: 'The rules used',
     checked: (date: string) => `checked ${date}`,
@@ -102,6 +103,8 @@ export const en = {
   },
   set: {
     now: (at: string, period: string) => `${at} · ${period}`,
+    begins: (at: string) => `the day begins at ${at}`,
+    over: (period: string) => `${period}, past off`,
     plan: (ahead_s: number, length: string) => (Math.abs(ahead_s) < 60 ? 'as planned' : `${length} ${ahead_s > 0 ? 'ahead of' : 'behind'} plan`),
     day_late: (late_s: number, length: string) => `the day ${length} ${late_s > 0 ? 'late' : 'early'}`,
     behind: 'working it out again',
@@ -150,7 +153,8 @@ export const en = {
       if (event.what === 'period') return `${event.name} started`;
       if (event.what === 'late') return `${event.minutes} min later`;
       const value = Number(event.value);
-      const shown = event.point === 'gauge' ? `${Math.round(100 * value)} %` : `${value} ${event.point === 'amps' ? 'A' : 'V'}`;
+      const share = event.point === 'gauge' || event.point === 'meter';
+      const shown = share ? `${Math.round(100 * value)} %` : `${value} ${event.point === 'amps' ? 'A' : 'V'}`;
       return `${event.of ?? ''} ${event.point}: ${event.what === 'reading' ? shown : value}`.trim();
     },
     bad_value: (least: number, most: number) => `a number from ${least} to ${most} is expected`,
@@ -293,7 +297,7 @@ export const en = {
     },
     examples: { pack: 'C2', bought: '2024-03-01', health: '92 %', charge: '100 %', place: 'flight case', temperature: '18 °C', ah: '5.2', left: '20 %', reason: 'swollen', charger: 'desk charger', price: '310' },
     at: 'when',
-    at_hint: 'now, 21:30, yesterday 21:30, 2026-11-25 21:30, 10 min ago',
+    at_hint: 'Empty for now, or 21:30, yesterday 21:30, 2026-11-25 21:30, 10 min ago',
     save: 'Write it down',
     written: (words: string) => `Written: ${words}`,
     test: 'Look at the log',

@@ -12,6 +12,7 @@ import { own } from './paths/own.mjs';
 import { panels, wide_rooms } from './paths/panels.mjs';
 import { rooms } from './paths/rooms.mjs';
 import { row } from './paths/row.mjs';
+import { tabs } from './paths/tabs.mjs';
 import { trouble } from './paths/trouble.mjs';
 import { whatif } from './paths/whatif.mjs';
 import { widths } from './paths/widths.mjs';
@@ -32,6 +33,7 @@ try {
   await own(path);
   await whatif(at);
   await editing(at);
+  await tabs(at);
   await panels(at);
   await wide_rooms(at);
   await trouble(at);

@@ -1,7 +1,7 @@
 // The built page over loopback, as any web host would give it.
 import { createReadStream, existsSync, readFileSync, statSync } from 'node:fs';
 import { createServer } from 'node:http';
-import { extname, join, normalize } from 'node:path';
+import { extname, join, normalize, resolve } from 'node:path';
 import { gzipSync } from 'node:zlib';
 
 const types = {
@@ -40,6 +40,6 @@ export function serve(root, port = 0) {
 }
 
 if (process.argv[1]?.endsWith('serve.mjs')) {
-  const server = await serve(process.argv[2], Number(process.argv[3] ?? 0));
+  const server = await serve(resolve(process.argv[2]), Number(process.argv[3] ?? 0));
   console.log(`http://127.0.0.1:${server.address().port}/  (Ctrl-C ends it)`);
 }

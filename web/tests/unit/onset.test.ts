@@ -1,8 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import type { StripData, TrackedReading } from '../../src/engine/types';
 import type { DayJson } from '../../src/state/day';
+import type { Find } from '../../src/state/entry';
+import { en } from '../../src/text/en';
 import { composed, keptOf, standing, type KeptLine, type Keys } from '../../src/state/journal';
-import { ahead, candidates, dueFirst, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue } from '../../src/state/onset';
+import { ahead, candidates, dueFirst, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue, unnumbered } from '../../src/state/onset';
 
 const day = (date?: string): DayJson => ({
   format: 1,
@@ -72,14 +74,26 @@ describe('a reading', () => {
     ],
   } as unknown as StripData;
   it('offers what is likely first', () => {
-    expect(readable('input volts', day(), strip, 50000)).toEqual(['recorder', 'link']);
-    expect(readable('gauge', day(), strip, 50000)).toEqual(['P2', 'P1']);
-    expect(readable('amps', day(), strip, 50000)).toEqual(['cup']);
+    const none: Find = () => undefined;
+    expect(readable('input volts', day(), strip, 50000, none)).toEqual(['recorder', 'link']);
+    expect(readable('gauge', day(), strip, 50000, none)).toEqual(['P2', 'P1']);
+    expect(readable('amps', day(), strip, 50000, none)).toEqual(['cup']);
+  });
+  it('is a gauge only of a pack that has one, where that is known', () => {
+    const cells = { columns: [{ kind: 'holder', holder: 'door', stints: [{ pack: 'A', in_s: 0, out_s: 60000 }] }, { kind: 'holder', holder: 'cup', stints: [{ pack: 'P1', in_s: 0, out_s: 60000 }] }] } as unknown as StripData;
+    const find: Find = (_, id) => ({ id, title: id, values: { has_gauge: id.startsWith('smart') } });
+    expect(readable('gauge', day(), cells, 50000, find)).toEqual(['P1']);
+    expect(readable('gauge', day(), cells, 50000, () => undefined)).toEqual(['A', 'P1']);
   });
   it('takes a comma and per cent; says no to what cannot be', () => {
     expect(typedValue('input volts', '14,5')).toBe(14.5);
     expect(typedValue('gauge', '64')).toBeCloseTo(0.64);
     expect(typedValue('meter', '70')).toBeCloseTo(0.7);
+    expect(typedValue('meter', '70 %')).toBeCloseTo(0.7);
+    expect(typedValue('input volts', '14,5 V')).toBe(14.5);
+    expect(typedValue('amps', '1.2A')).toBe(1.2);
+    expect(typedValue('amps', '1.2 V')).toBeNull();
+    expect(typedValue('gauge', '%')).toBeNull();
     expect(typedValue('gauge', '145')).toBeNull();
     expect(typedValue('amps', '')).toBeNull();
     expect(typedValue('input volts', 'x')).toBeNull();
@@ -114,4 +128,18 @@ it('changes ahead: the most pressing first, those done left out', () => {
   const closed = { ...change, in: 'P1', safe_s: 45100, last_safe_s: null };
   expect(ahead([change, sooner, closed], 44000, 60000)).toEqual([closed, sooner, change]);
   expect([change, { ...change, last_safe_s: 44950 }, { ...change, last_safe_s: 44000 }, closed].map(inTime)).toEqual([true, true, false, false]);
+});
+
+describe('what was noted, in words', () => {
+  it('has the unit of what was read', () => {
+    const noted = (point: string, value: number) => en.set.noted({ what: 'reading', point, of: 'recorder', value });
+    expect(noted('meter', 0.64)).toBe('recorder meter: 64 %');
+    expect(noted('gauge', 0.06)).toBe('recorder gauge: 6 %');
+    expect(noted('input volts', 14.9)).toBe('recorder input volts: 14.9 V');
+    expect(noted('amps', 1.2)).toBe('recorder amps: 1.2 A');
+  });
+  it('counts no lines', () => {
+    expect(unnumbered('line 12: the meter of recorder is kept')).toBe('The meter of recorder is kept');
+    expect(unnumbered('the kit has changed')).toBe('the kit has changed');
+  });
 });
