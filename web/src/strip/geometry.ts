@@ -7,6 +7,7 @@ export interface Placed {
   x: number;
   width: number;
   wide: boolean;
+  upright: boolean; // its name, which does not fit over it
   scale: number; // wedges are multiplied by this: a small column is drawn against its own largest pack
 }
 
@@ -41,20 +42,21 @@ export function frame(strip: StripData, width: number, per_hour: number): Frame 
   const roomy = width > 640;
   const period_width = roomy ? 150 : Math.max(64, Math.min(96, width * 0.22));
   const volts_width = strip.volts ? (roomy ? 110 : Math.max(34, width * 0.11)) : 0;
-  // Names of narrow columns stand upright: room for the longest, within reason.
-  const upright = [...narrow.map((column) => column.holder), ...(strip.volts && !roomy ? [strip.volts.device] : [])];
-  const top = Math.min(150, Math.max(86, 16 + kLetter * Math.max(0, ...upright.map((name) => name.length))));
   const rest = width - kHours - period_width - volts_width - kGap * (held.length + 3);
   // A wide column counts as five narrow ones.
   const unit = rest / Math.max(1, 5 * wide.length + narrow.length);
   const narrow_width = Math.max(kLeastNarrow, Math.min(unit, 34));
   const wide_width = Math.max(24, Math.min(150, (rest - narrow_width * narrow.length) / Math.max(1, wide.length)));
+  const lies = wide.every((column) => kLetter * column.holder.length <= wide_width + kGap);
+  // Names that stand upright: room for the longest, within reason.
+  const upright = [...(lies ? narrow : held).map((column) => column.holder), ...(strip.volts && !roomy ? [strip.volts.device] : [])];
+  const top = Math.min(150, Math.max(86, 16 + kLetter * Math.max(0, ...upright.map((name) => name.length))));
   const columns: Placed[] = [];
   let x = kHours + period_width + 2 * kGap;
   let volts_x = 0;
   const place = (column: StripColumn, is_wide: boolean) => {
     const column_width = is_wide ? wide_width : narrow_width;
-    columns.push({ column, index: strip.columns.indexOf(column), x, width: column_width, wide: is_wide, scale: is_wide ? 1 : most / Math.max(1e-9, largest(column)) });
+    columns.push({ column, index: strip.columns.indexOf(column), x, width: column_width, wide: is_wide, upright: !is_wide || !lies, scale: is_wide ? 1 : most / Math.max(1e-9, largest(column)) });
     x += column_width + kGap;
   };
   for (const column of wide) place(column, true);

@@ -80,3 +80,13 @@ describe('what is told', () => {
     expect(told(strip, curves, { what: 'period', period: 2 }, kUnits)).toBeNull();
   });
 });
+
+describe('names over the columns', () => {
+  it('lie where all of the wide ones fit, else stand, with room for the longest', () => {
+    expect(at.columns.map((placed) => placed.upright)).toEqual([false, true, true, true]);
+    const named = (holder: string) => ({ ...strip, columns: strip.columns.map((column) => (column.holder === 'cup' ? { ...column, holder } : column)) });
+    const long = frame(named('plate on the left of the recorder'), 366, 44);
+    expect(long.columns.map((placed) => placed.upright)).toEqual([true, true, true, true]);
+    expect(long.top).toBeGreaterThan(at.top);
+  });
+});
