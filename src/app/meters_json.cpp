@@ -87,6 +87,8 @@ Json meters_object(const MetersReport& report) {
     Json one;
     one["device"] = device.name;
     one["holder"] = day.holders[at(feed.holder)].name;
+    one["beside"] = Json::array();
+    for (const int h : feed.companions) one["beside"].push_back(day.holders[at(h)].name);
     one["pack_kind"] = inventory.packs[at(feed.pack)].kind->id;
     one["pack"] = day.packs[at(feed.pack)].params.label;
     one["packs"] = Json::array();

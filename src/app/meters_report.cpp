@@ -133,6 +133,8 @@ struct Text {
     for (const meters::DeviceMeter& meter : report.answer->meters) {
       if (meter.profiles.empty() || meter.guidance.guide == meters::Guide::volts) continue;
       std::string words = fmt::format("{} from full", about(meter.discharge.curve.end_s()));
+      if (!meter.feed.companions.empty())
+        words += fmt::format(", {} of them side by side", 1 + meter.feed.companions.size());
       if (meter.guidance.guide == meters::Guide::clock_then_volts) {
         words += fmt::format("; volts tell more for about the last {:.0f} %",
                              10.0 * std::round(10.0 * meter.guidance.volts_below));
@@ -218,14 +220,24 @@ struct Text {
     return about(verdict.warns_s) + " before";
   }
 
+  // Holders whose packs carry together.
+  [[nodiscard]] std::string beside(const meters::DeviceMeter& meter) const {
+    std::string names = day.holders[at(meter.feed.holder)].name;
+    for (const int h : meter.feed.companions) names += ", " + day.holders[at(h)].name;
+    return names;
+  }
+
   void profiles(const meters::DeviceMeter& meter) {
     if (meter.profiles.empty()) return;
     const meters::Discharge& run = meter.discharge;
     out += "\n";
     line(fmt::format("{} ON {}", device_name(meter), pack_title(meter)), "");
-    line(fmt::format("{} from full ({} to {}) at {:.1f} W out of the pack, as in \"{}\"; {} usable.",
-                     about(run.curve.end_s()), about(meter.low_end_s), about(meter.high_end_s), run.source_w,
-                     day.periods[at(meter.feed.period)].name, wh_whole(run.curve.usable_j)));
+    const std::size_t packs = 1 + meter.feed.companions.size();
+    line(fmt::format("{} from full ({} to {}) {}at {:.1f} W out of {}, as in \"{}\"; {} usable{}.",
+                     about(run.curve.end_s()), about(meter.low_end_s), about(meter.high_end_s),
+                     packs > 1 ? fmt::format("with {} of them side by side ({}), ", packs, beside(meter)) : "",
+                     run.source_w, packs > 1 ? "them together" : "the pack", day.periods[at(meter.feed.period)].name,
+                     wh_whole(run.curve.usable_j), packs > 1 ? " in all" : ""));
     line(fmt::format("Near half, volts tell the time left to ± {}, the clock to ± {}.",
                      about(meter.guidance.half.volts_s), about(meter.guidance.half.clock_s)));
     out +=

@@ -128,6 +128,11 @@ void Simulator::trace_drop(int port, DeviceUse& use) const {
   }
 }
 
+double Simulator::out_amps(std::size_t h) const {
+  const int regulator = model_.holder_regulator[h];
+  return regulator >= 0 ? solution_.regulator_out_a[at(regulator)] : solution_.pack_a[h];
+}
+
 void Simulator::record() {
   if (!options_.trace || t_ > day_.off_s + day_.overrun_s + 7200.0) return;
   Trace& trace = out_.trace;
@@ -140,6 +145,7 @@ void Simulator::record() {
     trace.holder_pack[h].push_back(holder_[h].pack);
     trace.holder_v[h].push_back(in ? solution_.pack[h].volts : 0.0);
     trace.holder_a[h].push_back(in ? solution_.pack_a[h] : 0.0);
+    trace.holder_out_a[h].push_back(in ? out_amps(h) : 0.0);
     trace.holder_charge[h].push_back(in ? state_[h].cell.charge : 0.0);
     trace.holder_k[h].push_back(in ? state_[h].cell.temperature_k : place_k_[at(day_.holders[h].place)]);
   }
@@ -155,13 +161,13 @@ void Simulator::probe(std::size_t index) {
     now.device_v[d] = solution_.node_v[at(day_.devices[d].port)];
     now.device_a[d] = solution_.load_a[d];
   }
-  now.holder_a.resize(holder_.size());
+  now.holder_out_a.resize(holder_.size());
   now.holder_pack.resize(holder_.size());
   now.charge.resize(pack_state_.size());
   for (std::size_t p = 0; p < pack_state_.size(); ++p) now.charge[p] = pack_state_[p].cell.charge;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     now.holder_pack[h] = holder_[h].pack;
-    now.holder_a[h] = holder_[h].pack >= 0 ? solution_.pack_a[h] : 0.0;
+    now.holder_out_a[h] = holder_[h].pack >= 0 ? out_amps(h) : 0.0;
     if (holder_[h].pack >= 0) now.charge[at(holder_[h].pack)] = state_[h].cell.charge;
   }
   now.supply_a.resize(day_.supplies.size());

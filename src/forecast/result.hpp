@@ -127,9 +127,10 @@ struct Change {
 // Curves for drawing; one row a recorded moment.
 struct Trace {
   std::vector<double> at_s;
-  std::vector<std::vector<double>> device_v;  // [device][row]
-  std::vector<std::vector<double>> holder_v;  // [holder][row]
-  std::vector<std::vector<double>> holder_a;
+  std::vector<std::vector<double>> device_v;      // [device][row]
+  std::vector<std::vector<double>> holder_v;      // [holder][row]
+  std::vector<std::vector<double>> holder_a;      // of the cells
+  std::vector<std::vector<double>> holder_out_a;  // at its contacts: behind a bank's regulator the output
   std::vector<std::vector<double>> holder_charge;
   std::vector<std::vector<double>> holder_k;
   std::vector<std::vector<int>> holder_pack;
@@ -141,7 +142,7 @@ struct Trace {
 struct Probe {
   std::vector<double> device_v;  // at its inner port
   std::vector<double> device_a;
-  std::vector<double> holder_a;
+  std::vector<double> holder_out_a;  // as in the trace
   std::vector<double> supply_a;
   std::vector<int> holder_pack;  // -1: none
   std::vector<double> charge;    // of every pack

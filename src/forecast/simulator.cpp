@@ -106,6 +106,7 @@ void Simulator::blank_result() {
   blank(trace.device_v, day_.devices.size());
   blank(trace.holder_v, day_.holders.size());
   blank(trace.holder_a, day_.holders.size());
+  blank(trace.holder_out_a, day_.holders.size());
   blank(trace.holder_charge, day_.holders.size());
   blank(trace.holder_k, day_.holders.size());
   blank(trace.holder_pack, day_.holders.size());

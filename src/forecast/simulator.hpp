@@ -193,6 +193,7 @@ class Simulator : private Standing {
   void powers(const wiring::Solution& s, Power& power) const;
   void add_energy(const Power& from, const Power& to, double step_s);
   void watch_volts();
+  [[nodiscard]] double out_amps(std::size_t h) const;  // at the holder's contacts
   void trace_drop(int port, DeviceUse& use) const;
   void end_outage(std::size_t d);
   void remember_volts();  // for hold-up

@@ -208,7 +208,7 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
   const std::size_t rows = out.at_s.size();
   out.device_v.assign(day.devices.size(), std::vector<double>(rows, 0.0));
   out.holder_v.assign(day.holders.size(), std::vector<double>(rows, 0.0));
-  out.holder_a = out.holder_charge = out.holder_k = out.holder_v;
+  out.holder_a = out.holder_out_a = out.holder_charge = out.holder_k = out.holder_v;
   out.holder_pack.assign(day.holders.size(), std::vector<int>(rows, -1));
   out.place_k.assign(day.places.size(), std::vector<double>(rows, 0.0));
   out.lead_a.assign(day.leads.size(), std::vector<double>(rows, 0.0));
@@ -251,6 +251,7 @@ void merge_traces(const day::Scenario& day, const std::vector<Piece>& pieces, co
       }
       put(own.holder_v[h], held, out.holder_v[whole]);
       put(own.holder_a[h], held, out.holder_a[whole]);
+      put(own.holder_out_a[h], held, out.holder_out_a[whole]);
       put(own.holder_charge[h], held, out.holder_charge[whole]);
       put(own.holder_k[h], held, out.holder_k[whole]);
     }

@@ -48,7 +48,7 @@ Shown shown_at(const forecast::Trace& trace, int device, int holder, double at_s
   out.pack = trace.holder_pack[at(holder)][high];
   if (out.pack != trace.holder_pack[at(holder)][high - 1]) return {};
   out.volts = mix(trace.device_v[at(device)]);
-  out.amps = mix(trace.holder_a[at(holder)]);
+  out.amps = mix(trace.holder_out_a[at(holder)]);
   out.charge = mix(trace.holder_charge[at(holder)]);
   return out;
 }

@@ -79,7 +79,7 @@ double value_of(const odds::Part& part, const forecast::Probe& probe, const Read
     case Where::device_meter:
       return reading.scale.held(probe.device_v[at(index)]);
     case Where::holder_a:
-      return probe.holder_a[at(index)];
+      return probe.holder_out_a[at(index)];
     case Where::supply_a:
       return probe.supply_a[at(index)];
     case Where::gauge: {

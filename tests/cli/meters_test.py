@@ -75,6 +75,52 @@ class Meters(Folder):
         self.assertEqual(mild["profile"], "alkaline-8")
         self.assertEqual(next(p for p in mild["profiles"] if p["id"] == "lithium-2s")["timing"], "late")
 
+    def test_two_packs_side_by_side_are_said_to_be_two(self):
+        """By hand: two packs of 98 Wh on one load last about twice as long as one; a single pack's hours are not theirs."""
+        two = """format = 1
+[day]
+call = "08:00"
+wrap = "12:00"
+[[pack]]
+labels = ["P1", "P2"]
+kind = "smart-pack-14v4-98wh"
+[[holder]]
+name = "left"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["P1"]
+[[holder]]
+name = "right"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["P2"]
+[[box]]
+name = "box"
+kind = "box-2cup"
+draw = "0.5 W"
+[[device]]
+name = "recorder"
+kind = "recorder-mixer-8"
+draw = "20 W"
+[[wire]]
+from = "box.out-1"
+to = "recorder.dc"
+length = "0.3 m"
+wire = "AWG 18"
+[[period]]
+name = "day"
+from = "08:00"
+air = "20 °C"
+"""
+        right = two.index('[[holder]]\nname = "right"')
+        single = two[:right] + two[two.index("[[box]]"):]
+        (pair,) = json.loads(meters(two, "--json"))["meters"]
+        (alone,) = json.loads(meters(single, "--json"))["meters"]
+        self.assertEqual((len(pair["beside"]), alone["beside"]), (1, []))
+        self.assertAlmostEqual(pair["usable_wh"] / alone["usable_wh"], 2.0, delta=0.1)
+        self.assertIn("with 2 of them side by side", " ".join(meters(two).split()))
+        self.assertNotIn("side by side", meters(single))
+
     def test_json_keeps_to_its_schema(self):
         for path in EXAMPLES:
             answer = json.loads(meters(path.read_text(encoding="utf-8"), "--json"))

@@ -216,10 +216,16 @@ TEST(MetersByTheClock, PlateausAndRegulatedOutputs) {
   EXPECT_TRUE(bank.flat);
   EXPECT_FALSE(bank.fits());
   EXPECT_FALSE(bank.volts.warns);
-  const DeviceMeter pd = only(answer_of(
-      day_text("usb-bank-pd\"\npd = \"5 V", "pouch-usb", "plugs = [\"usb-c\", \"usb-c\"]\n", "recorder-2", "2 W")));
+  const meters::Answer usb = answer_of(
+      day_text("usb-bank-pd\"\npd = \"5 V", "pouch-usb", "plugs = [\"usb-c\", \"usb-c\"]\n", "recorder-2", "2 W"));
+  const DeviceMeter pd = only(usb);
   EXPECT_EQ(pd.guidance.guide, Guide::clock);
   EXPECT_TRUE(pd.flat);
+  // Amps are those of a meter in the lead, 2 W at 5 V, not of the cells at 15 V.
+  ASSERT_EQ(usb.readings.size(), 1U);
+  ASSERT_FALSE(usb.readings.front().rows.empty());
+  for (const meters::Reading& row : usb.readings.front().rows)
+    EXPECT_NEAR(row.amps.expected * row.volts.expected, 2.0, 0.02);
 }
 
 // A lithium pack's volts fall all the way: at half they tell more than the clock.

@@ -76,7 +76,7 @@ TEST(Probes, TellWhatTheRunIsAtThatMoment) {
     const auto between = [&](const std::vector<double>& of) { return of[row] + share * (of[row + 1] - of[row]); };
     EXPECT_NEAR(run.probes[k].device_v[0], between(fine.trace.device_v[0]), 5e-3);
     EXPECT_NEAR(run.probes[k].charge[0], between(fine.trace.holder_charge[0]), 1e-3);
-    EXPECT_NEAR(run.probes[k].holder_a[0] * run.probes[k].device_v[0], 20.0, 0.1);
+    EXPECT_NEAR(run.probes[k].holder_out_a[0] * run.probes[k].device_v[0], 20.0, 0.1);
   }
 }
 
@@ -117,7 +117,7 @@ TEST(Track, AgreesWithAnExactPosteriorOnAGrid) {
         const forecast::Probe& probe = run.probes[readings[r].at_s < 1.5 * kHour_s ? 0 : 1];
         cell::PackState state{};
         state.cell.charge = probe.charge[0];
-        const double value = r == 2 ? cell::gauge_fraction(day.packs[0].params, state) : probe.holder_a[0];
+        const double value = r == 2 ? cell::gauge_fraction(day.packs[0].params, state) : probe.holder_out_a[0];
         const double variance =
             readings[r].noise * readings[r].noise + (r == 2 ? 1.0 : 2.0) * readings[r].model * readings[r].model;
         likely *= 0.98 * normal_density(readings[r].value - value, variance) + 0.02 / readings[r].width;
@@ -308,7 +308,7 @@ TEST(Track, IsCalibratedOverFiveHundredRunsOfAnotherModel) {
     readings.push_back({.where = Where::holder_a,
                         .index = 0,
                         .at_s = when[1],
-                        .value = run.probes[1].holder_a[0] * (1.0 + 0.03 * normal(random)),
+                        .value = run.probes[1].holder_out_a[0] * (1.0 + 0.03 * normal(random)),
                         .noise = 0.03 * 1.4,
                         .model = 0.0,
                         .width = 20.0});

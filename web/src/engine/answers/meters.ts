@@ -19,6 +19,10 @@ export interface Meters {
      */
     holder: string;
     /**
+     * holders whose packs of the same kind carry with it: lasts_s, usable_wh and source_w are of all together
+     */
+    beside: string[];
+    /**
      * of the catalogue
      */
     pack_kind: string;
