@@ -1,7 +1,9 @@
-// Long quiet stretches: in each part of the wiring one pack carries a steady load, and nothing is near switching. The
-// wiring then looks to the pack like one load that depends on its volts alone, taken from the last full operating
-// point; only packs, the bag's warmth and the temperatures of what lies in it are stepped. Used where only the first
-// loss is wanted; tests hold its losses to those of the full stepping.
+// Long quiet stretches: in each part of the wiring one pack, or several that meet at one port, carries a steady load,
+// and nothing is near switching. The wiring then looks to the pack like one load that depends on its volts alone, taken
+// from the last full operating point; only packs, the bag's warmth and the temperatures of what lies in it are stepped.
+// Used where only the first loss is wanted; tests hold its losses to those of the full stepping.
+#include "forecast/cruise.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -29,12 +31,9 @@ constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in fu
 constexpr double kFirst_s = 240.0;
 constexpr double kTowardsSwitch = 0.9;
 constexpr double kMostGrowth = 6.0;
-// Newton squares its error: a change of this share leaves less than a millionth of the current.
-constexpr double kAmpShare = 1e-3;
-// Such a change of the first guess leaves two millionths, and the volts follow in a straight line.
-constexpr double kGuessShare = 1.5e-3;
 constexpr double kCarries_a = 1e-9;
-constexpr double kFuseRoom = 0.8;  // share of the hold current; a warming bag lowers a protector's
+constexpr double kAbove = 1.02;        // of the volts it switches itself off at
+constexpr double kShareOfMost = 0.98;  // of the current a pack switches itself off at
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -50,16 +49,34 @@ wiring::ValueGradient Simulator::cruise_load_a(const CruiseLoad& load, double v)
           -load.power_w / (v * v) + load.siemens - 3.0 * loss_a / v};
 }
 
-// The load of one pack and the volts below which something behind it may switch.
+// What one pack itself may leave its stretch for.
+bool Simulator::prepare_pack(std::size_t h) {
+  CruiseLoad& load = cruise_load_[h];
+  const cell::Protection& guard = day_.packs[at(holder_[h].pack)].params.protection;
+  if (guard.low_load_a > 0.0 || holder_[h].renegotiated_s < kNever) return false;
+  load.leave_cell_v = std::max(guard.under_cell_v, 0.1) + 0.05;
+  load.most_a = guard.over_current_a > 0.0 ? kShareOfMost * guard.over_current_a : kNoLimit_a;
+  load.amps = solution_.pack_a[h];
+  load.point = solution_.pack[h];
+  load.active = true;
+  return load.point.lowest_cell_v > load.leave_cell_v && load.amps < load.most_a;
+}
+
+// The load of a pack, or of the packs that meet with it, and the volts below which something behind it may switch.
 bool Simulator::prepare_load(std::size_t h) {
   CruiseLoad& load = cruise_load_[h];
-  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
-  if (pack.protection.low_load_a > 0.0 || holder_[h].renegotiated_s < kNever) return false;
-  const int node = model_.holder_node[h];
-  const int part = network_.part_of(node);
-  const double v = solution_.node_v[at(node)];
-  const double amps = solution_.pack_a[h];
-  load.leave_v = std::max(pack.protection.under_v * 1.02, 0.2 * v);
+  const int part = network_.part_of(load.meet_node);
+  const double v = solution_.node_v[at(load.meet_node)];
+  const double amps = carried_a(h);
+  load.leave_v = 0.2 * v;
+  load.loss_w = load.current_a = load.siemens = 0.0;
+  for (std::size_t k = h; k < cruise_load_.size(); ++k) {
+    if (!carries_with(k, h)) continue;
+    const CruiseLoad& one = cruise_load_[k];
+    const double own_a = solution_.pack_a[k] - one.own_idle_a;
+    load.loss_w -= own_a * own_a * one.own_ohm;
+    load.leave_v = std::max(load.leave_v, kAbove * day_.packs[at(holder_[k].pack)].params.protection.under_v);
+  }
   const auto guard = [&](double least_v, double own_v) {
     load.leave_v = std::max(load.leave_v, 1.01 * least_v + 1.3 * std::max(v - own_v, 0.0));
   };
@@ -83,15 +100,13 @@ bool Simulator::prepare_load(std::size_t h) {
   }
   for (std::size_t other = 0; other < holder_.size(); ++other) {  // packs in OR that wait for lower volts
     const wiring::PackNow& waiting = now_.packs[other];
-    if (other == h || waiting.params == nullptr || !waiting.one_way) continue;
-    if (network_.part_of(model_.holder_node[other]) != part) continue;
+    if (carries_with(other, h) || network_.part_of(model_.holder_node[other]) != part || !waits(other)) continue;
     // While it waits it recovers, up to its rested volts.
     const double waiting_v = std::max(solution_.pack[other].volts, solution_.pack[other].open_v);
     load.leave_v = std::max(load.leave_v, 1.002 * (waiting_v - waiting.drop_v) + 0.05);
   }
-  load.leave_cell_v = std::max(pack.protection.under_cell_v, 0.1) + 0.05;
-  if (v <= load.leave_v || solution_.pack[h].lowest_cell_v <= load.leave_cell_v) return false;
-  load.loss_w = load.current_a = load.siemens = 0.0;
+  if (v <= load.leave_v) return false;
+  if (load.packs > 1 && !ways_hold(h)) return false;
   std::fill(load.place_share.begin(), load.place_share.end(), 0.0);
   for (std::size_t k = 0; k < solution_.branch_a.size(); ++k) {
     const wiring::Branch& branch = model_.topology.branches[k];
@@ -112,22 +127,20 @@ bool Simulator::prepare_load(std::size_t h) {
     load.loss_w += law.square_ohm * out_over_in_a * out_over_in_a;
   }
   for (std::size_t k = 0; k < now_.loads.size(); ++k) {
-    if (network_.part_of(model_.topology.load_node[k]) != part) continue;
+    if (network_.part_of(model_.topology.load_node[k]) != part || !draws_from(k, h)) continue;
     load.current_a += now_.loads[k].current_a;
     load.siemens += now_.loads[k].siemens;
   }
   load.reference_v = v;
   load.power_w = v * amps - load.current_a * v - load.siemens * v * v - load.loss_w;
   load.loss_share = load.loss_w / std::max(v * amps, 1e-9) + 1e-4;
-  load.amps = amps;
-  load.point = solution_.pack[h];
-  load.active = true;
+  load.at_v = v;
   return true;
 }
 
 // Whether the present operating point may be cruised from.
 bool Simulator::prepare_cruise() {
-  for (CruiseLoad& load : cruise_load_) load.active = load.bay = false;
+  for (std::size_t h = 0; h < cruise_load_.size(); ++h) stand_alone(h);
   for (std::size_t k = 0; k < bay_supply_.size(); ++k) {
     if (solution_.supply_a[k] != 0.0 && !bay_supply_[k]) return false;
   }
@@ -160,13 +173,14 @@ bool Simulator::prepare_cruise() {
       if (solution_.pack_a[h] > 0.0) return false;
       continue;
     }
-    for (std::size_t other = 0; other < h; ++other) {  // one pack a part
-      if (cruise_load_[other].active &&
-          network_.part_of(model_.holder_node[other]) == network_.part_of(model_.holder_node[h])) {
-        return false;
-      }
+    if (kept_out(h)) {
+      prepare_kept(h);
+      continue;
     }
-    if (!prepare_load(h)) return false;
+    if (!join_cruise(h) || !prepare_pack(h)) return false;
+  }
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (leads(h) && !prepare_load(h)) return false;
   }
   // Electrical heat of each place goes with the power of the packs, in proportion.
   place_heat(solution_, state_, place_k_, heat0_);
@@ -177,9 +191,12 @@ bool Simulator::prepare_cruise() {
     heat0_[place] -= pack.cooling_w_k * (state_[h].cell.temperature_k - place_k_[place]);
   }
   double power_w = 0.0;
-  for (const CruiseLoad& load : cruise_load_) power_w += load.active && !load.bay ? load.reference_v * load.amps : 0.0;
+  for (std::size_t h = 0; h < cruise_load_.size(); ++h) {
+    const CruiseLoad& load = cruise_load_[h];
+    if (load.active && !load.bay && !load.kept) power_w += solution_.node_v[at(model_.holder_node[h])] * load.amps;
+  }
   for (CruiseLoad& load : cruise_load_) {
-    if (!load.active || load.bay) continue;
+    if (!load.active || load.bay || load.kept) continue;
     for (std::size_t p = 0; p < heat0_.size(); ++p) load.place_share[p] = heat0_[p] / power_w;
   }
   cruise_ = {.valid = true, .since_s = t_};
@@ -207,9 +224,8 @@ void Simulator::leave_cruise(bool solve) {
     if (!device_[d].powered) continue;
     const int port = day_.devices[d].port;
     for (std::size_t h = 0; h < holder_.size(); ++h) {
-      const CruiseLoad& load = cruise_load_[h];
-      if (!load.active || network_.part_of(model_.holder_node[h]) != network_.part_of(port)) continue;
-      last_good_v_[d] = solution_.node_v[at(port)] + load.point.volts - day_.holders[h].drop_v - load.reference_v;
+      if (!leads(h) || network_.part_of(model_.holder_node[h]) != network_.part_of(port)) continue;
+      last_good_v_[d] = solution_.node_v[at(port)] + carried_v(h) - cruise_load_[h].reference_v;
     }
   }
 }
@@ -238,65 +254,111 @@ void Simulator::warm_cruise_places(double step_s, bool corrected) {
   }
 }
 
+// Where a pack's lags, warmth and current go within a step, as far as it can be told without the wiring.
+void Simulator::predict_cruise(std::size_t h, double step_s) {
+  CruiseLoad& load = cruise_load_[h];
+  const day::Holder& holder = day_.holders[h];
+  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+  load.around_k = mean_place_k_[at(holder.place)];
+  load.decay = cell::cooling_decay(pack, step_s);
+  load.end_k = cell::warmed_k(pack, state_[h].cell.temperature_k, step_s, load.decay, load.amps * load.point.lost_v,
+                              load.around_k);
+  trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
+  mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
+  load.straight_a = load.amps + slope_a_s_[h] * step_s;
+  load.end_a = load.straight_a + 0.5 * bend_a_s2_[h] * step_s * (step_s + slope_over_s_);
+  lags_[h] = cell::lags_over(pack, rates_[h], mid_rates_[h], trial_rates_[h], state_[h], step_s, load.amps, load.end_a);
+}
+
+// The cells at the end of a step with the current taken for it.
+void Simulator::follow_cruise(std::size_t h) {
+  CruiseLoad& load = cruise_load_[h];
+  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+  trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
+  load.settled_a = trial_state_[h].cell.transfer_a;
+  cell::let_transfer_follow(pack, lags_[h], trial_state_[h], load.end_a);
+  load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
+}
+
+// As much further along the tangent.
+void Simulator::nudge_cruise(std::size_t h, double change_a) {
+  CruiseLoad& load = cruise_load_[h];
+  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+  cell::follow_tangent(pack, load.end_point, change_a);
+  trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
+  load.settled_a = trial_state_[h].cell.transfer_a;
+}
+
+// Newton on the current of a pack with nothing beside it, the cells following.
+double Simulator::settle_alone(std::size_t h) {
+  CruiseLoad& load = cruise_load_[h];
+  const double drop_v = day_.holders[h].drop_v;
+  double error = 0.0;
+  for (int i = 0; i < kMostCruiseIterations; ++i) {
+    follow_cruise(h);
+    const wiring::ValueGradient wanted =
+        load.bay ? cruise_bay_a(h, load.end_point.volts)
+                 : cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
+    const double change_a = (wanted.value - load.end_a) / (1.0 - wanted.gradient * load.end_point.slope_ohm);
+    // At held volts the current falls on a curve: how far it left its straight line counts in full.
+    if (i == 0 && load.bay) {
+      const int series = day_.packs[at(holder_[h].pack)].params.series;
+      error = std::fabs(change_a * load.end_point.slope_ohm) / (kVoltTolerancePerCell * series);
+    }
+    if (i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
+    load.end_a += change_a;
+    if (i > 0 || std::fabs(change_a) > kGuessShare * std::fabs(load.end_a)) continue;
+    nudge_cruise(h, change_a);
+    break;
+  }
+  return error;
+}
+
+// What is left to do for a pack whose current at the end of a step is known; error over tolerance.
+double Simulator::judge_cruise(std::size_t h, double step_s) {
+  CruiseLoad& load = cruise_load_[h];
+  const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
+  const double start_k = state_[h].cell.temperature_k;
+  const double heat_w = 0.5 * (load.amps * load.point.lost_v + load.end_a * load.end_point.lost_v);
+  load.end_k = cell::warmed_k(pack, start_k, step_s, load.decay, heat_w, load.around_k);
+  trial_state_[h].cell.temperature_k = load.end_k;
+  trial_state_[h].cell.transfer_a = load.settled_a;
+  trial_state_[h].cell.transfer_follows = 0.0;
+  double error = std::fabs(load.end_k - start_k) / most_kelvin(pack, load.end_k, kKelvinPerStep);
+  error = std::max(error, std::fabs(lags_[h].end_share - lags_[h].start_share) / kShapePerStep);
+  if (load.bay) return error;
+  const CruiseLoad& lead = cruise_load_[load.first];
+  const double missed_a = load.end_a - load.straight_a;
+  // What one of several takes too much the others have too little: it counts by what they carry together.
+  const double missed_share = 0.5 * std::fabs(missed_a / (lead.packs > 1 ? lead.carried_a : load.end_a));
+  const double room_v = std::max(carried_end_v(load.first) - lead.leave_v, 0.0);
+  error = std::max(error, missed_share * step_s / kSecondsPerStep);
+  error = std::max(error, kMissedVolts * missed_share * std::fabs(load.end_point.volts - load.point.volts) /
+                              (kVoltTolerancePerCell * pack.series + kShareOfRoom * room_v));
+  if (slope_over_s_ <= 0.0) return error;
+  const double bent_as = missed_a * step_s * step_s / (6.0 * (step_s + slope_over_s_)) / pack.parallel;
+  trial_state_[h].cell.charge += bent_as / pack.cell.capacity_as;
+  trial_state_[h].weak_charge += bent_as / (pack.cell.capacity_as * pack.weak_fraction);
+  return error;
+}
+
 // One trial step of all cruised packs; error over tolerance.
 double Simulator::cruise_step(double step_s) {
   warm_cruise_places(step_s, false);
   double error = 0.0;
   for (std::size_t h = 0; h < holder_.size(); ++h) {
-    CruiseLoad& load = cruise_load_[h];
-    if (!load.active) continue;
-    const day::Holder& holder = day_.holders[h];
-    const cell::PackParams& pack = day_.packs[at(holder_[h].pack)].params;
-    const double drop_v = holder.drop_v;
-    const double start_k = state_[h].cell.temperature_k;
-    const double around_k = mean_place_k_[at(holder.place)];
-    const double decay = cell::cooling_decay(pack, step_s);
-    load.end_k = cell::warmed_k(pack, start_k, step_s, decay, load.amps * load.point.lost_v, around_k);
-    trial_rates_[h] = cell::rates_at(pack.cell, load.end_k);
-    mid_rates_[h] = cell::between(pack.cell, rates_[h], trial_rates_[h]);
-    const double straight_a = load.amps + slope_a_s_[h] * step_s;
-    load.end_a = straight_a + 0.5 * bend_a_s2_[h] * step_s * (step_s + slope_over_s_);
-    lags_[h] =
-        cell::lags_over(pack, rates_[h], mid_rates_[h], trial_rates_[h], state_[h], step_s, load.amps, load.end_a);
-    double settled = 0.0;
-    for (int i = 0; i < 30; ++i) {  // Newton on the current, the cells following it
-      trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
-      settled = trial_state_[h].cell.transfer_a;
-      cell::let_transfer_follow(pack, lags_[h], trial_state_[h], load.end_a);
-      load.end_point = cell::evaluate(pack, trial_rates_[h], trial_state_[h], load.end_a);
-      const wiring::ValueGradient wanted =
-          load.bay ? cruise_bay_a(h, load.end_point.volts)
-                   : cruise_load_a(load, std::max(load.end_point.volts - drop_v, 0.5 * load.leave_v));
-      const double change_a = (wanted.value - load.end_a) / (1.0 - wanted.gradient * load.end_point.slope_ohm);
-      // At held volts the current falls on a curve: how far it left its straight line counts in full.
-      if (i == 0 && load.bay)
-        error = std::max(error, std::fabs(change_a * load.end_point.slope_ohm) / (kVoltTolerancePerCell * pack.series));
-      if (i > 0 && std::fabs(change_a) < kAmpShare * std::fabs(load.end_a)) break;
-      load.end_a += change_a;
-      if (i > 0 || std::fabs(change_a) > kGuessShare * std::fabs(load.end_a)) continue;
-      cell::follow_tangent(pack, load.end_point, change_a);
-      trial_state_[h] = cell::advance(pack, mid_rates_[h], lags_[h], state_[h], load.amps, load.end_a);
-      settled = trial_state_[h].cell.transfer_a;
-      break;
+    if (cruise_load_[h].active) predict_cruise(h, step_s);
+  }
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (!cruise_load_[h].active || cruise_load_[h].first != h) continue;
+    if (cruise_load_[h].packs > 1) {
+      settle_together(h);
+    } else {
+      error = std::max(error, settle_alone(h));
     }
-    const double heat_w = 0.5 * (load.amps * load.point.lost_v + load.end_a * load.end_point.lost_v);
-    load.end_k = cell::warmed_k(pack, start_k, step_s, decay, heat_w, around_k);
-    trial_state_[h].cell.temperature_k = load.end_k;
-    trial_state_[h].cell.transfer_a = settled;
-    trial_state_[h].cell.transfer_follows = 0.0;
-    error = std::max(error, std::fabs(load.end_k - start_k) / most_kelvin(pack, load.end_k, kKelvinPerStep));
-    error = std::max(error, std::fabs(lags_[h].end_share - lags_[h].start_share) / kShapePerStep);
-    if (load.bay) continue;
-    const double missed_a = load.end_a - straight_a;
-    const double missed_share = 0.5 * std::fabs(missed_a / load.end_a);
-    const double room_v = std::max(load.end_point.volts - drop_v - load.leave_v, 0.0);
-    error = std::max(error, missed_share * step_s / kSecondsPerStep);
-    error = std::max(error, kMissedVolts * missed_share * std::fabs(load.end_point.volts - load.point.volts) /
-                                (kVoltTolerancePerCell * pack.series + kShareOfRoom * room_v));
-    if (slope_over_s_ <= 0.0) continue;
-    const double bent_as = missed_a * step_s * step_s / (6.0 * (step_s + slope_over_s_)) / pack.parallel;
-    trial_state_[h].cell.charge += bent_as / pack.cell.capacity_as;
-    trial_state_[h].weak_charge += bent_as / (pack.cell.capacity_as * pack.weak_fraction);
+  }
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (cruise_load_[h].active) error = std::max(error, judge_cruise(h, step_s));
   }
   warm_cruise_places(step_s, true);
   return error / options_.tolerance;
@@ -321,9 +383,10 @@ double Simulator::cruise_clear() const {
       keep(start.hot_k, end.hot_k);
       continue;
     }
-    const double leave_v = load.leave_v + day_.holders[h].drop_v;
     const double start_k = state_[h].cell.temperature_k;
-    keep(load.point.volts - leave_v, load.end_point.volts - leave_v);
+    if (load.first == h) keep(carried_v(h) - load.leave_v, carried_end_v(h) - load.leave_v);
+    keep(load.most_a - load.amps, load.most_a - load.end_a);
+    keep(load.amps - load.least_a, load.end_a - load.least_a);
     keep(load.point.lowest_cell_v - load.leave_cell_v, load.end_point.lowest_cell_v - load.leave_cell_v);
     if (guard.coldest_k > 0.0) keep(start_k - guard.coldest_k - 0.5, load.end_k - guard.coldest_k - 0.5);
     if (guard.hottest_k > 0.0) keep(guard.hottest_k - 0.5 - start_k, guard.hottest_k - 0.5 - load.end_k);
@@ -372,12 +435,14 @@ bool Simulator::cruise_to(double end_s) {
       slope_a_s_[h] = slope_a_s;
       load.amps = load.end_a;
       load.point = load.end_point;
+      load.at_v = load.end_v;
       state_[h] = trial_state_[h];
       rates_[h] = trial_rates_[h];
       rates_k_[h] = 0.0;
       solution_.pack_a[h] = load.amps;
-      const double moved = (load.point.volts - day_.holders[h].drop_v) / load.reference_v - 1.0;
-      refresh = refresh || (!load.bay && moved * moved * load.loss_share > kLoadError);
+      if (!leads(h)) continue;
+      const double moved = carried_v(h) / load.reference_v - 1.0;
+      refresh = refresh || moved * moved * load.loss_share > kLoadError;
     }
     std::copy(trial_place_k_.begin(), trial_place_k_.end(), place_k_.begin());
     slope_over_s_ = h_s;

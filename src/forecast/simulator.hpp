@@ -30,7 +30,7 @@ struct RunOptions {
   double tolerance =
       0.1;  // 1 = 0.1 mV a cell and step; smaller is finer. 0.1 keeps 200 drawn days within 0.1 % of CVODE
   // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts,
-  // events or trace, and stretches with one pack carrying a steady load are cruised (cruise.cpp).
+  // events or trace, and stretches in which packs carry a steady load are cruised (cruise.cpp).
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
@@ -147,7 +147,13 @@ class Simulator : private Standing {
   void keep(Marks& marks);
 
   // cruise.cpp
+  bool prepare_pack(std::size_t h);
   bool prepare_load(std::size_t h);
+  void predict_cruise(std::size_t h, double step_s);
+  void follow_cruise(std::size_t h);
+  void nudge_cruise(std::size_t h, double change_a);
+  double settle_alone(std::size_t h);
+  double judge_cruise(std::size_t h, double step_s);
   double cruise_step(double step_s);
   [[nodiscard]] double cruise_clear() const;
   void warm_cruise_places(double step_s, bool corrected);
@@ -155,6 +161,33 @@ class Simulator : private Standing {
   bool cruise_to(double end_s);  // true when it got to `end_s`
   void leave_cruise(bool solve);
   [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
+  [[nodiscard]] bool leads(std::size_t h) const {
+    const CruiseLoad& load = cruise_load_[h];
+    return load.active && load.first == h && !load.bay && !load.kept;
+  }
+  [[nodiscard]] bool carries_with(std::size_t h, std::size_t first) const {
+    return cruise_load_[h].active && cruise_load_[h].first == first;
+  }
+  // Volts the load of those packs sees, now and at the end of the step being tried.
+  [[nodiscard]] double carried_v(std::size_t first) const {
+    const CruiseLoad& load = cruise_load_[first];
+    return load.packs > 1 ? load.at_v : load.point.volts - day_.holders[first].drop_v;
+  }
+  [[nodiscard]] double carried_end_v(std::size_t first) const {
+    const CruiseLoad& load = cruise_load_[first];
+    return load.packs > 1 ? load.end_v : load.end_point.volts - day_.holders[first].drop_v;
+  }
+  // cruise_together.cpp
+  void stand_alone(std::size_t h);
+  [[nodiscard]] bool kept_out(std::size_t h) const;
+  void prepare_kept(std::size_t h);
+  [[nodiscard]] bool waits(std::size_t h) const;
+  bool find_meeting(std::size_t h);
+  bool join_cruise(std::size_t h);
+  [[nodiscard]] double carried_a(std::size_t first) const;
+  [[nodiscard]] bool draws_from(std::size_t load, std::size_t first) const;
+  [[nodiscard]] bool ways_hold(std::size_t first) const;
+  void settle_together(std::size_t first);
   // cruise_bay.cpp
   struct BayRoom {  // below zero: the current's limit ends, the pack is full, or it is too cold or too warm
     double limit_v, full, cold_k, hot_k;

@@ -46,18 +46,32 @@ class Standing {
   };
   struct CruiseLoad {  // what one pack sees of its part of the wiring
     bool active = false;
-    bool bay = false;          // on charge: what its charger gives at its volts and charge, instead of what follows
-    double reference_v = 0.0;  // pack node volts the load was taken at
-    double power_w = 0.0;      // constant-power part
+    bool bay = false;   // on charge: what its charger gives at its volts and charge, instead of what follows
+    bool kept = false;  // higher volts keep it out: it feeds its own electronics only
+    // Packs whose currents meet carry a load together: the first of them has it, the others its number.
+    std::size_t first = 0;
+    int packs = 1;       // that carry it
+    int meet_node = -1;  // where they meet; of one alone its own
+    // Of one that is not alone, from there to where they meet: its electronics, what is lost on the way.
+    double own_idle_a = 0.0, own_ohm = 0.0, own_drop_v = 0.0;
+    double at_v = 0.0, end_v = 0.0;  // where several meet
+    double carried_a = 0.0;          // by them together, at the end of the step
+    double following = 1.0;          // slope of a pack's volts over the one at once
+    double changed_a = 0.0;          // by the last try
+    double reference_v = 0.0;        // volts at meet_node the load was taken at
+    double power_w = 0.0;            // constant-power part
     double current_a = 0.0;
     double siemens = 0.0;
     double loss_w = 0.0;   // in wires at the reference, goes with 1/V²
     double leave_v = 0.0;  // below: something may switch soon
     double leave_cell_v = 0.0;
+    double least_a = 0.0, most_a = 0.0;
     double loss_share = 0.0;
     std::vector<double> place_share;  // of the power that becomes heat in each place
     cell::PackPoint point, end_point;
     double amps = 0.0, end_a = 0.0, end_k = 0.0;
+    // Of the step being tried.
+    double straight_a = 0.0, settled_a = 0.0, around_k = 0.0, decay = 0.0;
   };
   struct Cruise {
     bool valid = false;
