@@ -402,10 +402,12 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
   for (const int k : part.packs) {
     const PackNow& pack = now.packs[at(k)];
     if (pack.params == nullptr) continue;
-    // Idle packs need no other.
-    s.pack[at(k)] = cell::evaluate(*pack.params, *pack.rates, *pack.state, 0.0);
-    evaluated_a_[at(k)] = 0.0;
-    feed(pack_slot_[at(k)], s.pack[at(k)].volts - pack.drop_v);
+    cell::PackPoint& point = s.pack[at(k)];
+    const double amps = std::max(s.pack_a[at(k)], 0.0);
+    point = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
+    evaluated_a_[at(k)] = amps;
+    feed(pack_slot_[at(k)],
+         std::max(point.volts - amps * point.slope_ohm, amps > 0.0 ? point.open_v : 0.0) - pack.drop_v);
   }
   // Volts that come through a slot's chain from one end, 0 where it is open or points the other way.
   const auto through = [&](int k, double upward, double volts) {
