@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "app/report_json.hpp"
 #include "app/wording.hpp"
@@ -27,5 +28,8 @@ bool plan_too_late(const odds::ChangeOdds& change, std::optional<double> last_sa
 // it.
 std::string change_warning(const day::Scenario& day, const odds::ChangeOdds& change, std::optional<double> last_safe_s,
                            const Wording& wording);
+// Of all planned before off, in their order; after them what the odds make of such changes.
+std::vector<std::string> change_warnings(const day::Scenario& day, const std::vector<odds::ChangeOdds>& changes,
+                                         const Wording& wording);
 
 }  // namespace tillwrap::app

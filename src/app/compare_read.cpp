@@ -22,8 +22,36 @@ bool is_compartment(const catalogue::HolderKind& kind) {
          kind.change_s <= 0.0;
 }
 
-double full_v(const catalogue::Catalogue& catalogue, const catalogue::PackKind& kind) {
-  if (!kind.profiles.empty()) return std::min(kMostBank_v, kind.profiles.back().volts);
+// The level a USB PD bank is asked for there: the day's own where it has that bank in use, else the highest that all it
+// feeds takes; where none is, the highest of all.
+double bank_level_v(const DayFile& file, int holder, const std::vector<FeedTarget>& targets,
+                    const catalogue::PackKind& kind) {
+  for (const day::Slot& slot : file.scenario.holders[at(holder)].slots) {
+    const day::Pack& pack = file.scenario.packs[at(slot.pack)];
+    if (file.inventory.packs[at(slot.pack)].kind == &kind && pack.regulator) return pack.regulator->set_v;
+  }
+  double most = kMostBank_v;
+  for (const FeedTarget& target : targets) {
+    for (const kit::BoxItem& box : file.inventory.boxes) {
+      if (file.scenario.devices[at(box.device)].name == target.box && box.kind->most_v > 0.0)
+        most = std::min(most, box.kind->most_v);
+    }
+    for (const kit::DeviceItem& device : file.inventory.devices) {
+      for (const kit::InputItem& input : device.inputs) {
+        if (input.name == target.point && input.most_v > 0.0) most = std::min(most, input.most_v);
+      }
+    }
+  }
+  double level = 0.0;
+  for (const catalogue::PowerProfile& profile : kind.profiles) {
+    if (profile.volts <= most) level = std::max(level, profile.volts);
+  }
+  return level > 0.0 ? level : std::min(kMostBank_v, kind.profiles.back().volts);
+}
+
+double full_v(const catalogue::Catalogue& catalogue, const DayFile& file, int holder,
+              const std::vector<FeedTarget>& targets, const catalogue::PackKind& kind) {
+  if (!kind.profiles.empty()) return bank_level_v(file, holder, targets, kind);
   if (kind.regulator) return kind.regulator->output_v;
   if (kind.charge_volts > 0.0) return kind.charge_volts;
   return kind.series * catalogue.cell(kind.cell)->params.ocv.value(1.0);
@@ -117,7 +145,10 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
   option.holders = {name};
   if (two) option.holders.push_back(second);
   const auto day_with = [&document, &file, &catalogue, wanted_feed = feed, boxes, two, second, box_name,
-                         wires = wanted.wires](int packs) -> DayFile {
+                         wires = wanted.wires,
+                         level_v = wanted.pack->profiles.empty()
+                                       ? 0.0
+                                       : bank_level_v(file, holder, targets, *wanted.pack)](int packs) -> DayFile {
     Feed feed = wanted_feed;
     feed.labels.clear();
     for (int k = 0; k < packs; ++k)
@@ -126,11 +157,11 @@ CompareOption option_of(const decode::Document& document, const DayFile& file, c
     if (boxes) changes.push_back(boxes);
     changes.push_back(feed_change(file, catalogue, feed).change);
     if (feed.pack_kind->profiles.size() > 1) {
-      changes.push_back([label = feed.labels.front()](decode::Document& day) {
+      changes.push_back([label = feed.labels.front(), level_v](decode::Document& day) {
         for (decode::Node& pack : edit::things(day, "pack").children) {
           const decode::Node* labels = pack.find("labels");
           if (labels != nullptr && !labels->children.empty() && labels->children.front().text == label)
-            edit::set(pack, edit::text("pd", fmt::format("{} V", kMostBank_v)));
+            edit::set(pack, edit::text("pd", fmt::format("{} V", level_v)));
         }
       });
     }
@@ -176,7 +207,7 @@ std::vector<CompareOption> catalogue_options(const decode::Document& document, c
   for (const day::Slot& slot : file.scenario.holders[at(holder)].slots)
     used.insert(file.inventory.packs[at(slot.pack)].kind);
   for (const catalogue::PackKind& pack : catalogue.packs) {
-    const double volts = full_v(catalogue, pack);
+    const double volts = full_v(catalogue, file, holder, targets, pack);
     if (volts < least) {
       left_out.push_back({pack.id, fmt::format("{:.3g} V full, \"{}\" takes no less than {:.3g}", volts, who, least)});
       continue;
@@ -219,7 +250,8 @@ std::vector<CompareOption> read_options(const decode::Document& source, const de
   root.finish();
   const catalogue::HolderKind* now = file.inventory.holders[at(holder)].kind;
   std::set<std::string> names;
-  const auto [least_volts, takes_it] = least_v(file, feed_targets(file, catalogue, holder));
+  const std::vector<FeedTarget> targets = feed_targets(file, catalogue, holder);
+  const auto [least_volts, takes_it] = least_v(file, targets);
   const double least = least_volts;
   const std::string who = takes_it;
   for (decode::TableReader& reader : readers) {
@@ -284,7 +316,7 @@ std::vector<CompareOption> read_options(const decode::Document& source, const de
       }
     }
     reader.finish();
-    const double volts = full_v(catalogue, *wanted.pack);
+    const double volts = full_v(catalogue, file, holder, targets, *wanted.pack);
     if (wanted.box == nullptr && volts < least)
       reader.fail(
           "pack",

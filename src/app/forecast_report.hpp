@@ -17,6 +17,7 @@ struct ForecastReport {
   const forecast::Forecast* forecast = nullptr;
   const std::vector<MeasuredOutcome>* measured = nullptr;
   const odds::OddsAnswer* odds = nullptr;
+  const std::vector<odds::ChangeOdds>* changes = nullptr;  // for the text: those that may come too late
 };
 
 // For people give Wording(file.inventory.settings); JSON keeps the default.

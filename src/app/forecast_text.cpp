@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/changes_json.hpp"
 #include "app/forecast_report.hpp"
 #include "app/words.hpp"
 
@@ -125,8 +126,7 @@ std::string event_words(const day::Scenario& day, const forecast::Event& e, cons
     case EventKind::supply_back:
       return fmt::format("{} is there", day.supplies[at(e.index)].name);
     case EventKind::over_volts:
-      return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts),
-                         volts_words(e.limit_v));
+      return fmt::format("{} gets {}, more than its {}", device(), volts_words(e.volts), volts_words(e.limit_v));
     case EventKind::pack_charging:
       return fmt::format("{} into {}", pack(), day.holders[at(e.index)].name);
     case EventKind::pack_full:
@@ -294,6 +294,11 @@ std::string forecast_text(const ForecastReport& report) {
                       kWidth, std::string(wording.hands_columns() + 4, ' ')) +
               "\n";
     }
+  }
+  if (report.changes != nullptr) {
+    const std::vector<std::string> late = change_warnings(day, *report.changes, wording);
+    if (!late.empty()) text += heading("CHANGE SOONER");
+    for (const std::string& words : late) text += paragraph(words, "  ");
   }
   text += heading("PACKS") + packs_table(report, wording);
   text += heading("LOWEST VOLTS, AND WHERE THE DROP GOES") + devices_table(report, wording);

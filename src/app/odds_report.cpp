@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
+#include "app/changes_json.hpp"
 #include "app/forecast_report.hpp"
 #include "app/report_json.hpp"
 #include "app/words.hpp"
@@ -13,6 +15,7 @@ namespace tillwrap::app {
 namespace {
 
 constexpr std::size_t kWidth = 80;
+constexpr double kWorthSaying_s = 300.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -30,6 +33,12 @@ std::string odds_text(const OddsReport& report) {
                               wording.clock(day.off_s + odds.p50_s), wording.clock(day.off_s)),
                   kWidth, "") +
           "\n";
+  const forecast::Forecast& as_stated = *report.forecast;
+  if (!as_stated.margin_is_least && std::fabs(as_stated.likely_s - day.off_s - odds.p50_s) > kWorthSaying_s)
+    text += wrapped(fmt::format("With everything exactly as stated it lasts to {}, as the forecast says.",
+                                wording.clock(as_stated.likely_s)),
+                    kWidth, "") +
+            "\n";
   text += wrapped(odds_words(odds, day, wording), kWidth, "") + "\n";
   text += wrapped(one_loss_words(forecast_report(report), wording), kWidth, "") + "\n";
   text += "\nWHERE THE DOUBT COMES FROM\n";
@@ -47,7 +56,7 @@ std::string odds_text(const OddsReport& report) {
     text += fmt::format("  {} {} {}\n", padded(driver.name, 18), padded(spread_words(driver.name), 18),
                         right_padded_left(share_words(driver.share), 7));
   }
-  text += fmt::format("  {} {} {}\n", padded("single devices,", 18), padded("single packs, mix", 18),
+  text += fmt::format("  {} {}\n", padded("single devices, single packs, mix", 37),
                       right_padded_left(share_words(std::clamp(1.0 - named, 0.0, 1.0)), 7));
   if (report.changes != nullptr && !report.changes->empty()) {
     text += "\nCHANGES\n";
@@ -59,6 +68,8 @@ std::string odds_text(const OddsReport& report) {
           padded(day.holders[at(change.holder)].name, 20), padded(day.packs[at(change.out_pack)].params.label, 18),
           padded(wording.clock(change.safe_s), wording.clock_columns() + 1), wording.clock(change.likely_s));
     }
+    for (const std::string& words : change_warnings(day, *report.changes, wording))
+      text += "  " + wrapped(words, kWidth - 2, "  ") + "\n";
   }
   text += fmt::format("\n{} days, seed {}. Nine days in ten last to \"safe to\", every other to \"likely\".\n",
                       odds.days, odds.seed);

@@ -40,6 +40,7 @@ namespace {
 
 using namespace tillwrap;
 
+constexpr std::uint32_t kChangeDays = 128;  // for how long each pack would serve past its change
 constexpr std::size_t kMostProfileBytes = 256U * 1024 * 1024;
 
 using cli::print;
@@ -58,8 +59,13 @@ int forecast_command(const std::string& path, bool json, const std::string& csv,
   options.trace = !csv.empty() || !svg.empty();
   if (options.trace) options.longest_step_s = step_s;
   const app::Assessment answer = app::assess(file, options);
-  const app::ForecastReport report{
-      .file = &file, .forecast = &answer.forecast, .measured = &answer.measured, .odds = &answer.odds};
+  std::vector<odds::ChangeOdds> changes;
+  if (!json) changes = odds::change_odds(file.scenario, app::odds_options(file, kChangeDays, 1));
+  const app::ForecastReport report{.file = &file,
+                                   .forecast = &answer.forecast,
+                                   .measured = &answer.measured,
+                                   .odds = &answer.odds,
+                                   .changes = &changes};
   if (!csv.empty()) cli::write_file(csv, app::forecast_csv(report));
   if (!svg.empty()) cli::write_file(svg, app::strip_svg(report));
   if (print(json ? app::forecast_json(report) : app::forecast_text(report)) != 0) return 2;
@@ -100,7 +106,7 @@ int odds_command(const std::string& path, bool json, std::uint32_t days, std::ui
   const odds::OddsOptions options = app::odds_options(file, days, seed);
   const odds::OddsAnswer answer = odds::summary(file.scenario, options, odds_days(file.scenario, options, threads));
   odds::OddsOptions fewer = options;
-  fewer.days = std::min<std::uint32_t>(days, 128);
+  fewer.days = std::min(days, kChangeDays);
   const std::vector<odds::ChangeOdds> changes = odds::change_odds(file.scenario, fewer);
   const forecast::Forecast forecast = forecast::forecast(file.scenario);
   const app::OddsReport report{

@@ -107,5 +107,41 @@ TEST(LastSafe, NoPackServesLongerThanItsEnergy) {
   EXPECT_LT(change_json(file.scenario, changes.front(), 0.0)["last_safe_s"].get<double>(), changes.front().planned_s);
 }
 
+// Switched off until the only stretch of hands is over, the pack is as good as the one that would take its place: to
+// change it then helps nothing.
+TEST(LastSafe, APackThatWasNotUsedYetIsNotChanged) {
+  std::string text = kDay;
+  const std::string draw = "draw = \"28 W\"\n";
+  text.insert(text.find(draw) + draw.size(), "group = \"all\"\n");
+  const std::string morning = "from = \"08:00\"\nair = \"20 °C\"\n";
+  text.replace(text.find(morning), morning.size(),
+               "from = \"08:00\"\nair = \"20 °C\"\noff = [\"all\"]\n[[period]]\nname = \"take\"\nfrom = "
+               "\"10:00\"\nair = \"20 °C\"\n");
+  const DayFile file = read_day(decode::read_toml(text, "day"), catalogue::builtin());
+  const Wording wording(file.inventory.settings);
+  odds::ChangeOdds early = change(10.5);
+  EXPECT_NE(change_warning(file.scenario, early, last_safe_s(file.scenario, early, 0.0), wording).find("Change P1"),
+            std::string::npos);  // the box's own draw empties it: used
+  day::Scenario still = file.scenario;
+  for (day::Period& period : still.periods) {
+    if (period.from_s < 10.0 * kHour_s) std::fill(period.mode.begin(), period.mode.end(), 1);
+  }
+  for (day::Device& device : still.devices)
+    device.modes.resize(1), device.modes.push_back({.name = "off", .off = true});
+  const std::string words = change_warning(still, early, last_safe_s(still, early, 0.0), wording);
+  EXPECT_EQ(words.find("Change P1"), std::string::npos) << words;
+  EXPECT_NE(words.find("before it is used"), std::string::npos) << words;
+}
+
+TEST(LastSafe, WarningsOfADayComeWithWhatTheOddsMakeOfThem) {
+  const DayFile file = read();
+  const Wording wording(file.inventory.settings);
+  EXPECT_TRUE(change_warnings(file.scenario, {change(12.75)}, wording).empty());
+  const std::vector<std::string> words = change_warnings(file.scenario, {change(12.75), change(10.5)}, wording);
+  ASSERT_EQ(words.size(), 2U);
+  EXPECT_EQ(words.front(), "Change P1 in cup before 10:00: the plan, 12:30, is too late.");
+  EXPECT_NE(words.back().find("by the clock alone it comes too late"), std::string::npos);
+}
+
 }  // namespace
 }  // namespace tillwrap::app

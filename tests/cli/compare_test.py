@@ -123,6 +123,42 @@ class Compare(Folder):
         before_off = [c for c in forecast["changes"] if c["holder"] == "cup" and c["out"] and c["at_s"] < forecast["off_s"]]
         self.assertEqual(one["changes"], len(before_off))
 
+    def test_a_bank_is_asked_for_the_level_that_what_it_feeds_takes(self):
+        """A hand recorder takes 5.5 V at most, so a PD bank serves it at 5 V: 74 Wh by its label into 2 W and the bank's own 0.3 W are
+        at most 33 h, and more than half of that."""
+        reporter = """format = 1
+[day]
+call = "08:00"
+wrap = "18:00"
+[[pack]]
+label = "B"
+kind = "usb-bank-pd"
+pd = "5 V"
+[[holder]]
+name = "pouch"
+kind = "pouch-usb"
+packs = ["B"]
+[[device]]
+name = "recorder"
+kind = "recorder-2"
+draw = "2 W"
+[[wire]]
+from = "pouch"
+to = "recorder.dc"
+length = "0.3 m"
+[[period]]
+name = "hall"
+from = "08:00"
+air = "20 °C"
+"""
+        for text in (reporter, reporter.replace('usb-bank-pd"\npd = "5 V"', 'usb-bank-5v"')):
+            result = run("compare", "-", "--json", stdin=text.encode("utf-8"))
+            options = {one["name"]: one for one in json.loads(result.stdout)["options"]}
+            self.assertIn("usb-bank-pd", options)
+            self.assertEqual(options["usb-bank-pd"]["now"], "usb-bank-pd" in text)
+            hours = options["usb-bank-pd"]["lasts"]["likely_s"] / 3600
+            self.assertTrue(16 < hours < 33, hours)
+
     def test_order_and_counts(self):
         makes = [o["makes_the_day"] for o in self.answer["options"]]
         self.assertEqual(makes, sorted(makes, reverse=True))
