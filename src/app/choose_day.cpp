@@ -119,6 +119,7 @@ ChooseAnswer choose_day(DayFile file, const catalogue::Catalogue& catalogue, con
   keep_plugs(file, catalogue);
   answer.options.sure = words.sure;
   answer.options.one_loss = words.one_loss;
+  answer.options.plan_only = words.plan_only;
   answer.options.overrun_s = words.overrun_s;
   answer.options.fresh_days = words.fresh_days;
   answer.options.odds = odds_options(file, words.fresh_days, words.seed);

@@ -14,6 +14,7 @@ namespace tillwrap::app {
 struct ChooseWords {
   double sure = 0.95;
   bool one_loss = false;
+  bool plan_only = false;  // as choose::Options
   double overrun_s = 0.0;
   std::uint32_t fresh_days = 10000;
   std::uint64_t seed = 1;

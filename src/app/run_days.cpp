@@ -29,6 +29,14 @@ struct Carried {
   double health_before = 1.0;
   double fade = 1.0;
   int days_used = 0;
+  friend bool operator==(const Carried&, const Carried&) = default;
+};
+using Packs = std::map<std::string, Carried>;  // by label
+
+// A day as it went on packs that began it so.
+struct Went {
+  Packs before, after;
+  DayOfRun day;
 };
 
 struct Extra {
@@ -114,8 +122,8 @@ RechargeWords rest_words(const RunFile& run, const RunDay& day, const DayFile& f
   return words;
 }
 
-DayOfRun one_day(const RunFile& run, std::size_t i, DayFile file, std::map<std::string, Carried>& carried,
-                 const RunWords& words, const catalogue::Catalogue& catalogue, const odds::Each& each) {
+DayOfRun one_day(const RunFile& run, std::size_t i, DayFile file, Packs& carried, const RunWords& words,
+                 const catalogue::Catalogue& catalogue, const odds::Each& each) {
   DayOfRun out;
   std::vector<double> worn;
   for (std::size_t p = 0; p < file.scenario.packs.size(); ++p) {
@@ -141,6 +149,7 @@ DayOfRun one_day(const RunFile& run, std::size_t i, DayFile file, std::map<std::
     ChooseWords how;
     how.fresh_days = kFreshDays;
     how.worn = worn;
+    how.plan_only = true;
     ChooseAnswer answer = choose_day(file, catalogue, how, each);
     out.proven = answer.choice.proven_best;
     if (!answer.choice.assignments.empty()) {
@@ -175,8 +184,8 @@ DayOfRun one_day(const RunFile& run, std::size_t i, DayFile file, std::map<std::
   return out;
 }
 
-void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile& next,
-                std::map<std::string, Carried>& carried, const RunWords& words, const Extra& extra) {
+void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile& next, Packs& carried,
+                const RunWords& words, const Extra& extra) {
   const RunDay& said = run.days[i];
   const std::string* date = date_of(said, day.file);
   const std::string* next_date = date_of(run.days[i + 1], next);
@@ -210,20 +219,23 @@ void rest_after(const RunFile& run, std::size_t i, DayOfRun& day, const DayFile&
 }
 
 RunAnswer follow(const RunFile& run, const std::vector<DayFile>& files, const RunWords& words,
-                 const catalogue::Catalogue& catalogue, const odds::Each& each) {
-  RunAnswer answer{.run = run};
+                 const catalogue::Catalogue& catalogue, const odds::Each& each, std::vector<Went>& went) {
+  RunAnswer answer{.run = run, .journal = words.journal};
   if (words.tell.begins) words.tell.begins("days", files.size());
-  std::map<std::string, Carried> carried;
+  Packs carried;
   std::vector<std::string> order;
   for (std::size_t i = 0; i < files.size(); ++i) {
     for (const day::Pack& pack : files[i].scenario.packs) {
       if (carried.count(pack.params.label) == 0) order.push_back(pack.params.label);
     }
-    answer.days.push_back(one_day(run, i, files[i], carried, words, catalogue, each));
+    went.push_back({.before = carried, .day = one_day(run, i, files[i], carried, words, catalogue, each)});
+    went.back().after = carried;
+    answer.days.push_back(went.back().day);
     if (words.tell.piece_done) words.tell.piece_done();
     DayOfRun& day = answer.days.back();
     if (!day.forecast.reaches_wrap && answer.first_failure < 0) answer.first_failure = static_cast<int>(i);
     if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, {});
+    if (words.found && i + 1 < files.size()) words.found(answer);
   }
   std::map<std::string, std::pair<double, double>> span;  // by kind of those that are charged
   for (const std::string& label : order) {
@@ -251,14 +263,17 @@ RunAnswer follow(const RunFile& run, const std::vector<DayFile>& files, const Ru
   return answer;
 }
 
+// `went`: the days without anything added; one that begins on packs as they were then goes as it went.
 bool all_last(const RunFile& run, std::vector<DayFile> files, const RunWords& words, const Extra& extra,
-              const catalogue::Catalogue& catalogue) {
+              const catalogue::Catalogue& catalogue, const std::vector<Went>& went) {
   if (extra.packs > 0) {
     for (DayFile& file : files) add_packs(file, extra);
   }
-  std::map<std::string, Carried> carried;
+  Packs carried;
   for (std::size_t i = 0; i < files.size(); ++i) {
-    DayOfRun day = one_day(run, i, files[i], carried, words, catalogue, odds::one_after_another);
+    const bool known = extra.packs == 0 && i < went.size() && went[i].before == carried;
+    DayOfRun day = known ? went[i].day : one_day(run, i, files[i], carried, words, catalogue, odds::one_after_another);
+    if (known) carried = went[i].after;
     if (!day.forecast.reaches_wrap) return false;
     if (i + 1 < files.size()) rest_after(run, i, day, files[i + 1], carried, words, extra);
   }
@@ -308,19 +323,22 @@ std::vector<Extra> additions(int total, const std::vector<Extra>& places, const 
 
 RunAnswer run_days(const RunFile& run, const std::vector<DayFile>& files, const RunWords& words,
                    const catalogue::Catalogue& catalogue, const odds::Each& each) {
-  RunAnswer answer = follow(run, files, words, catalogue, each);
+  std::vector<Went> went;
+  RunAnswer answer = follow(run, files, words, catalogue, each, went);
+  if (words.found) words.found(answer);
   if (answer.first_failure < 0 || !words.help) return answer;
   answer.looked = true;
   const std::vector<Extra> places = places_for_more(answer);
   RunWords alone = words;  // each is one piece of the work
   alone.tell = {};
+  alone.found = nullptr;
   const std::vector<kit::ChargerItem>& chargers = answer.days[at(answer.first_failure)].file.inventory.chargers;
   for (int total = 1; total <= kMostPacks + kMostBays && answer.additions.empty(); ++total) {
     const std::vector<Extra> tried = additions(total, places, chargers, words.choose);
     if (tried.empty()) continue;
     std::vector<char> lasts(tried.size(), 0);
     odds::work(each, words.tell, "additions", tried.size(),
-               [&](std::size_t k) { lasts[k] = all_last(run, files, alone, tried[k], catalogue) ? 1 : 0; });
+               [&](std::size_t k) { lasts[k] = all_last(run, files, alone, tried[k], catalogue, went) ? 1 : 0; });
     for (std::size_t k = 0; k < tried.size(); ++k) {
       if (lasts[k] == 0) continue;
       const Extra& with = tried[k];

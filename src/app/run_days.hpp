@@ -19,7 +19,9 @@ struct RunWords {
   bool choose = false;  // packs chosen each day, the least worn of a kind first; else as the day files say
   bool help = true;     // look for the smallest addition when a day fails
   long most_nodes = 60000;
+  std::optional<JournalPacks> journal;  // what the packs begin with, where a journal was asked
   odds::Tell tell;
+  std::function<void(const struct RunAnswer&)> found;  // the days so far, after each; empty: nobody asks
 };
 
 // One pack on one day.

@@ -124,7 +124,7 @@ Choice choose(const day::Scenario& scenario, const Options& options) {
     if (best.answer.bound) choice.bound = *best.answer.bound;
     if (!best.answer.feasible) {
       if (choice.raised > 0) return choice;  // the last plan stands, below what was asked for on the fresh days
-      explain_shortage(setup, options, tables, choice.days, choice.need, best, choice);
+      if (!options.plan_only) explain_shortage(setup, options, tables, choice.days, choice.need, best, choice);
       return choice;
     }
     Choice tried = choice;
@@ -149,7 +149,7 @@ Choice choose(const day::Scenario& scenario, const Options& options) {
     tried.feasible = tried.feasible && tried.fresh_holds;
     choice = std::move(tried);
     if (more == 0 || choice.raised == kMostRaises || choice.need + more > choice.days) {
-      ask_one_loss(scenario, options, plan, tables, whole, choice);
+      if (!options.plan_only || options.one_loss) ask_one_loss(scenario, options, plan, tables, whole, choice);
       if (options.one_loss && !choice.one_loss) choice.feasible = false;
       return choice;
     }

@@ -38,6 +38,7 @@ struct Options {
   std::vector<double> worn;  // by pack of the scenario: of a kind the least worn is taken first; empty: the strongest
   std::vector<Candidate> candidates;
   bool look_for_additions = true;
+  bool plan_only = false;  // no shortages, additions or stand-ins told; one-loss only where it is asked for
   odds::Each each;
   odds::Tell tell;
 };

@@ -28,15 +28,13 @@ int run(const Options& options) {
   app::RunWords words = options.words;
   words.help = !options.no_help;
   RunFiles files = run_files(read_document(options.path), options.path);
-  std::optional<app::JournalPacks> begun;
   if (options.kit_now) {
     const std::int64_t now = now_us();
     store::Store store(journal_path(options.journal), store::Open::read);
-    begun = app::take_from_journal(files.days, app::kit_now(folded(store, now), catalogue::builtin(), now),
-                                   catalogue::builtin());
+    words.journal = app::take_from_journal(files.days, app::kit_now(folded(store, now), catalogue::builtin(), now),
+                                           catalogue::builtin());
   }
-  app::RunAnswer answer = follow_run(files, words, options.threads);
-  answer.journal = std::move(begun);
+  const app::RunAnswer answer = follow_run(files, words, options.threads);
   if (print(options.json ? app::run_json(answer) : app::run_text(answer)) != 0) return 2;
   return answer.first_failure < 0 ? 0 : 1;
 }

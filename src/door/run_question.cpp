@@ -17,8 +17,9 @@ app::Json run_question(decode::TableReader& question, const odds::Tell& tell) {
     files.emplace(name, decode::read_toml_or_json(one.text("day"), name));
     one.finish();
   }
-  const app::RunWords words{
+  app::RunWords words{
       .choose = question.boolean_or("choose", false), .help = question.boolean_or("help", true), .tell = tell};
+  if (tell.found) words.found = [&tell](const app::RunAnswer& answer) { tell.found(app::run_object(answer).dump()); };
   std::vector<app::DayFile> days;
   for (const app::RunDay& day : run.days) {
     const auto found = files.find(day.file);
@@ -28,12 +29,9 @@ app::Json run_question(decode::TableReader& question, const odds::Tell& tell) {
     days.push_back(app::read_day(found->second, catalogue::builtin()));
     app::apply_measured(days.back());
   }
-  std::optional<app::JournalPacks> begun;
   if (const std::optional<app::KitAnswer> kit = asked_kit(question))
-    begun = app::take_from_journal(days, *kit, catalogue::builtin());
-  app::RunAnswer answer = app::run_days(run, days, words, catalogue::builtin(), odds::one_after_another);
-  answer.journal = std::move(begun);
-  return app::run_object(answer);
+    words.journal = app::take_from_journal(days, *kit, catalogue::builtin());
+  return app::run_object(app::run_days(run, days, words, catalogue::builtin(), odds::one_after_another));
 }
 
 }  // namespace tillwrap::door

@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <functional>
+#include <string>
 #include <string_view>
 
 namespace tillwrap::odds {
@@ -15,6 +16,7 @@ void one_after_another(std::size_t count, const std::function<void(std::size_t)>
 struct Tell {
   std::function<void(std::string_view part, std::size_t pieces)> begins;  // part: in plural, "fresh days"
   std::function<void()> piece_done;                                       // by whichever thread did it, several at once
+  std::function<void(const std::string& json)> found;  // what of the answer is known already; may be empty by itself
 };
 
 // Empty `each`: one after another.

@@ -16,6 +16,10 @@ namespace {
 EM_JS(void, tillwrap_told, (const char* part, int done, int pieces), {
   if (Module["told"]) Module["told"](UTF8ToString(part), done, pieces);
 })
+
+EM_JS(void, tillwrap_found, (const char* json), {
+  if (Module["found"]) Module["found"](UTF8ToString(json));
+})
 // clang-format on
 
 // One thread: the pieces are counted here.
@@ -32,7 +36,8 @@ tillwrap::odds::Tell progress() {
                 now = {.part = std::string(part), .pieces = static_cast<int>(pieces)};
                 tillwrap_told(now.part.c_str(), now.done, now.pieces);
               },
-          .piece_done = [] { tillwrap_told(now.part.c_str(), ++now.done, now.pieces); }};
+          .piece_done = [] { tillwrap_told(now.part.c_str(), ++now.done, now.pieces); },
+          .found = [](const std::string& json) { tillwrap_found(json.c_str()); }};
 }
 
 tillwrap::door::Door& door() {

@@ -52,6 +52,21 @@ TEST(RunDoor, CarriesEachPackFromDayToDay) {
   EXPECT_GT(compared, 0);
 }
 
+// Whoever stops it half-way has days that are no other than those of the whole answer.
+TEST(RunDoor, GivesTheDaysThatAreKnownAsItGoes) {
+  std::vector<Json> found;
+  const Json answer =
+      asked(week(true), {.found = [&](const std::string& json) { found.push_back(Json::parse(json)); }});
+  const Json& days = answer["answer"]["days"];
+  ASSERT_EQ(found.size(), 4U);
+  for (std::size_t i = 0; i < found.size(); ++i) {
+    ASSERT_EQ(found[i]["days"].size(), i + 1);
+    for (std::size_t k = 0; k <= i; ++k) EXPECT_EQ(found[i]["days"][k], days[k]);
+    EXPECT_EQ(found[i]["first_failure"], i < 2 ? Json(nullptr) : answer["answer"]["first_failure"]);
+  }
+  EXPECT_EQ(found.back()["packs"], answer["answer"]["packs"]);
+}
+
 TEST(RunDoor, NamesTheDayItWasNotGiven) {
   Json question = week(false);
   question["days"].erase(0);

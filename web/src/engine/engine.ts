@@ -15,16 +15,18 @@ export class Stopped extends Error {}
 export const complaint = (detail: DoorError): string => (detail.hint ? `${detail.message}; ${detail.hint}` : detail.message);
 export const said = (error: unknown): string => (error instanceof EngineError ? complaint(error.detail) : String(error));
 
-// Of a question that takes seconds: who may stop it, and who hears how far it is.
+// Of a question that takes seconds: who may stop it, who hears how far it is, and what is known so far.
 export interface Aside {
   stop?: AbortSignal;
   told?: (told: Told) => void;
+  found?: (part: unknown) => void;
 }
 
 interface Waiting {
   message: ToWorker;
   tries: number;
   told?: ((told: Told) => void) | undefined;
+  found?: ((part: unknown) => void) | undefined;
   done: (reply: FromWorker) => void;
   failed: (error: Error) => void;
 }
@@ -52,11 +54,11 @@ class Channel {
     this.worker = this.start();
   }
 
-  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}, { stop, told }: Aside = {}): Promise<FromWorker> {
+  ask(question: Record<string, unknown>, more: Partial<ToWorker> = {}, { stop, told, found }: Aside = {}): Promise<FromWorker> {
     const id = this.next++;
     return new Promise((done, failed) => {
       const message: ToWorker = { id, question, ...more };
-      this.waiting.set(id, { message, tries: 1, told, done, failed });
+      this.waiting.set(id, { message, tries: 1, told, found, done, failed });
       stop?.addEventListener('abort', () => this.stop(id), { once: true });
       this.worker.postMessage(message);
     });
@@ -84,6 +86,10 @@ class Channel {
       if (!asked) return;
       if (data.told) {
         asked.told?.(data.told);
+        return;
+      }
+      if (data.found !== undefined) {
+        asked.found?.(JSON.parse(data.found));
         return;
       }
       this.waiting.delete(data.id);

@@ -6,7 +6,7 @@ interface Engine {
   HEAPF64: Float64Array;
 }
 
-export type Load = (options: { locateFile: (name: string) => string; told: (part: string, done: number, pieces: number) => void }) => Promise<never>;
+export type Load = (options: { locateFile: (name: string) => string; told: (part: string, done: number, pieces: number) => void; found: (json: string) => void }) => Promise<never>;
 
 const kBetween_ms = 100;
 
@@ -22,10 +22,11 @@ export function serve(load: Load, wasmUrl: string): void {
   const engine: Promise<Engine> = load({
     locateFile: () => wasmUrl,
     told: (part, done, pieces) => {
-      if (performance.now() - told_ms < kBetween_ms) return;
+      if (done > 0 && performance.now() - told_ms < kBetween_ms) return; // a part's beginning is never left out
       told_ms = performance.now();
       self.postMessage({ id: asked, told: { part, done, pieces } } satisfies FromWorker);
     },
+    found: (json) => self.postMessage({ id: asked, found: json } satisfies FromWorker),
   });
   self.onmessage = async ({ data }: MessageEvent<ToWorker>) => {
     const reply: FromWorker = { id: data.id };

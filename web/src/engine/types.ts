@@ -116,6 +116,7 @@ export interface Told {
 export interface FromWorker {
   id: number;
   told?: Told; // more is to come
+  found?: string; // likewise: what of the answer is known already, as JSON
   answer?: unknown;
   error?: DoorError;
   numbers?: Float64Array;

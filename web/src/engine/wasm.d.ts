@@ -1,5 +1,5 @@
 declare module '$wasm/*.mjs' {
-  const load: (options: { locateFile: (name: string) => string; told: (part: string, done: number, pieces: number) => void }) => Promise<never>;
+  const load: (options: { locateFile: (name: string) => string; told: (part: string, done: number, pieces: number) => void; found: (json: string) => void }) => Promise<never>;
   export default load;
 }
 declare module '$wasm/*.wasm?url' {

@@ -240,6 +240,8 @@ export const en = {
     stale: 'The days or the nights have changed since.',
     all: (n: number) => `All ${n} days last.`,
     first: (n: number, of: number) => `Day ${n} of ${of} is the first that does not last.`,
+    so_far: (n: number, of: number) => (n === 1 ? `Day 1 of ${of} lasts.` : `Days 1 to ${n} of ${of} last.`),
+    not_run: (n: number, of: number) => (n + 1 === of ? `Day ${of} is not run.` : `Days ${n + 1} to ${of} are not run.`),
     lasts: 'lasts',
     short: 'does not last',
     margin: (words: string, short: boolean) => `${words} ${short ? 'too short' : 'to spare'}`,
@@ -459,6 +461,7 @@ export const en = {
     gone: (seconds: number, last: number | null) => `${seconds} s${last === null ? '' : ` · ${last} s the last time`}`,
     stop: 'Stop',
     stopped: 'Stopped. Nothing was changed.',
+    stopped_with: 'Stopped. What was found until then is below.',
     // What the engine calls the parts of its work.
     parts: {
       stints: 'stints of a pack tried',

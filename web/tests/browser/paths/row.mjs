@@ -63,10 +63,9 @@ export async function row({ visit, page, address, complaints }) {
   });
   await step('days in a row: how they last comes first; looking for what would help tells how far it is and can be stopped', async () => {
     await button('See how they last').click();
-    await verdict.waitFor({ timeout: 120_000 });
-    assert.match(await verdict.textContent(), /^Day [23] of 3 is the first that does not last\.$/);
+    await row.getByText(/^\d+ of \d+ sets of more packs and bays tried$/).waitFor({ timeout: 120_000 });
+    assert.match((await verdict.textContent()).trim(), /^Day [23] of 3 is the first that does not last\.$/);
     assert.equal(await row.getByText(/^Day [123]: /).count(), 4); // the first day of the row, and each of the answer
-    await row.getByText(/^\d+ of \d+ sets of more packs and bays tried$/).waitFor({ timeout: 60_000 });
     await button('Stop').click();
     await row.getByText('Stopped.', { exact: false }).waitFor();
     await row.getByText('Not looked for to the end: see it again.').waitFor();
@@ -84,6 +83,23 @@ export async function row({ visit, page, address, complaints }) {
     await view(page);
     await verdict.waitFor();
     await axe(page, complaints, 'days in a row');
+  });
+  await step('days in a row: packs chosen anew each day, told as each is known; stopped, it keeps the days until then', async () => {
+    await row.getByLabel('Choose the packs anew each day').check();
+    await button('See it again').click();
+    await row.getByText(/^Days? 1.* of 3 lasts?\.$/).waitFor({ timeout: 120_000 });
+    await button('Stop').click();
+    await row.getByText('Stopped. What was found until then is below.').waitFor();
+    const known = await row.getByText(/^Day [123]: /).count() - 1;
+    assert.ok(known >= 1 && known < 3, `${known} days`);
+    await row.getByText(known === 2 ? 'Day 3 is not run.' : 'Days 2 to 3 are not run.').waitFor();
+    await page.reload();
+    await view(page);
+    await row.getByText(/are not run\.|is not run\./).waitFor();
+    await row.getByLabel('Choose the packs anew each day').uncheck();
+    await button('See it again').click();
+    await row.getByText(/^\d+ of \d+ sets of more packs and bays tried$/).waitFor({ timeout: 120_000 });
+    await button('Stop').click();
   });
   await step('days in a row: begun with the packs as the journal has them, and so after a reload', async () => {
     const at_call = async (label) => {
