@@ -26,7 +26,7 @@ constexpr double kMissedVolts = 3.0;    // the lags miss more than the charge
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack;
 // in wires it is right to first order, so the error goes with their share of the loss and the square of the change of
 // volts.
-constexpr double kLoadError = 3e-4;
+constexpr double kLoadError = 5e-5;
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 240.0;
 constexpr double kTowardsSwitch = 0.9;
