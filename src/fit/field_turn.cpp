@@ -15,14 +15,14 @@ namespace {
 // had shown it.
 constexpr double kLoadScatter = 0.25;
 constexpr double kLoadReadings = 4.0;
-constexpr double kClamp = 0.03;  // a clamp meter, each time alike; from memory
-// A display of tenths of a volt, and volts a cell the model is off by, each time alike: docs/accuracy.md.
+constexpr double kLoadLasts_s = 900.0;  // a load stays as it is about so long; from memory
+constexpr double kClamp = 0.03;         // a clamp meter, each time alike; from memory
+// A display of tenths of a volt; a finer one tells no more, as what flowed in the minutes before is only sampled. And
+// volts a cell the model is off by, each time alike: docs/accuracy.md.
 constexpr double kVolts_sd = 0.05;
 constexpr double kModel_v = 0.02;
-// Before any reading; ln where a factor. Packs in use as in health.cpp; two metres of lead with its contacts; where the
-// kit was nobody said. From memory.
-constexpr double kCapacityDoubt = 0.25;
-constexpr double kResistanceDoubt = 0.6;
+// Before any reading; ln where a factor. Two metres of lead with its contacts; where the kit was nobody said. From
+// memory.
 constexpr double kLead_ohm = 0.06;
 constexpr double kLeadDoubt = 0.7;
 constexpr double kAir_k = 288.15;
@@ -30,6 +30,10 @@ constexpr double kAirDoubt_k = 8.0;
 constexpr double kUntoldCharge = 0.6;
 constexpr double kUntoldDoubt = 0.3;
 constexpr double kSameTime_s = 120.0;  // amps read so near to volts are those under which they were read
+// Amps that differ by more than this share within so long were read at loads switched for it, which stood for about so
+// long; from memory.
+constexpr double kSwitchedShare = 0.25, kSwitchedWithin_s = 300.0, kSwitchedFor_s = 60.0;
+constexpr double kStep_s = 0.5;  // in which a load is switched
 constexpr int kMostRounds = 15;
 constexpr double kLeastDepth = 0.02;
 
@@ -64,23 +68,86 @@ struct Course {
   }
 };
 
+// Which readings of amps were taken with something switched off for them: the lower of two within minutes that differ.
+std::vector<bool> switched(const std::vector<FieldTurn::Read>& amps) {
+  std::vector<bool> out(amps.size(), false);
+  std::size_t usual = 0;
+  for (std::size_t k = 1; k < amps.size(); ++k) {
+    const double a = amps[usual].value, b = amps[k].value;
+    const bool near = amps[k].at_s - amps[usual].at_s <= kSwitchedWithin_s;
+    if (near && std::fabs(a - b) > kSwitchedShare * std::max(std::fabs(a), std::fabs(b))) {
+      out[a < b ? usual : k] = true;
+      if (b <= a) continue;
+    }
+    usual = k;
+  }
+  return out;
+}
+
+// The mean's scatter over one reading's: each stands for the time half way to its neighbours, w of the whole W, and is
+// independent of them where that is long, so sqrt(sum w^2 min(1, w / kLoadLasts_s)) / W: 1/sqrt(n) of n evenly spaced.
+double sampled_share(const FieldTurn& turn, const std::vector<bool>& apart) {
+  std::vector<double> at_s;
+  for (std::size_t k = 0; k < apart.size(); ++k) {
+    if (!apart[k]) at_s.push_back(turn.amps[k].at_s);
+  }
+  const double whole_s = std::max(turn.until_s, 1.0);
+  double sum = 0.0;
+  for (std::size_t k = 0; k < at_s.size(); ++k) {
+    const double from_s = k > 0 ? 0.5 * (at_s[k - 1] + at_s[k]) : 0.0;
+    const double until_s = k + 1 < at_s.size() ? 0.5 * (at_s[k] + at_s[k + 1]) : whole_s;
+    const double w = (until_s - from_s) / whole_s;
+    sum += w * w * std::min(1.0, (until_s - from_s) / kLoadLasts_s);
+  }
+  return std::sqrt(sum);
+}
+
 Course course_of(const FieldTurn& turn) {
   Course out;
-  const auto n = static_cast<double>(turn.amps.size());
-  for (const FieldTurn::Read& read : turn.amps) out.mean_a += read.value / n;
-  double square = 0.0;
-  for (const FieldTurn::Read& read : turn.amps)
-    square += (read.value / out.mean_a - 1.0) * (read.value / out.mean_a - 1.0);
-  out.one_share = std::sqrt((kLoadReadings * kLoadScatter * kLoadScatter + square) / (kLoadReadings + n - 1.0));
-  out.mean_share = std::hypot(out.one_share / std::sqrt(n), kClamp);
-  const auto put = [&](double at_s, double amps) {
-    if (!out.at_s.empty() && at_s <= out.at_s.back()) return;
-    out.at_s.push_back(at_s);
-    out.amps.push_back(amps);
+  const std::vector<bool> apart = switched(turn.amps);
+  const auto n = static_cast<double>(std::count(apart.begin(), apart.end(), false));
+  const auto each_usual = [&](const auto& visit) {
+    for (std::size_t k = 0; k < turn.amps.size(); ++k) {
+      if (!apart[k]) visit(turn.amps[k]);
+    }
   };
-  if (turn.amps.front().at_s > 0.0) put(0.0, out.mean_a);
-  for (const FieldTurn::Read& read : turn.amps) put(read.at_s, read.value);
-  put(turn.until_s, out.mean_a);
+  each_usual([&](const FieldTurn::Read& read) { out.mean_a += read.value / n; });
+  double square = 0.0;
+  each_usual([&](const FieldTurn::Read& read) {
+    square += (read.value / out.mean_a - 1.0) * (read.value / out.mean_a - 1.0);
+  });
+  out.one_share = std::sqrt((kLoadReadings * kLoadScatter * kLoadScatter + square) / (kLoadReadings + n - 1.0));
+  out.mean_share = std::hypot(out.one_share * sampled_share(turn, apart), kClamp);
+  Course usual;
+  const auto put = [](Course& into, double at_s, double amps) {
+    if (!into.at_s.empty() && at_s <= into.at_s.back()) return;
+    into.at_s.push_back(at_s);
+    into.amps.push_back(amps);
+  };
+  if (apart.front() || turn.amps.front().at_s > 0.0) put(usual, 0.0, out.mean_a);
+  each_usual([&](const FieldTurn::Read& read) { put(usual, read.at_s, read.value); });
+  put(usual, turn.until_s, out.mean_a);
+  // Switched ones step down and up again, at most half way to their neighbours.
+  for (std::size_t k = 0; k < turn.amps.size(); ++k) {
+    const double at_s = turn.amps[k].at_s;
+    if (!apart[k]) {
+      put(out, at_s, turn.amps[k].value);
+      continue;
+    }
+    const double before_s = k > 0 ? 0.5 * (turn.amps[k - 1].at_s + at_s) : 0.0;
+    const double after_s = k + 1 < turn.amps.size() ? 0.5 * (at_s + turn.amps[k + 1].at_s) : turn.until_s;
+    const double from_s = std::max(at_s - kSwitchedFor_s, before_s);
+    const double until_s = std::min(at_s + kSwitchedFor_s, after_s);
+    put(out, from_s - kStep_s, usual.at(from_s));
+    put(out, from_s, turn.amps[k].value);
+    put(out, until_s, turn.amps[k].value);
+    put(out, until_s + kStep_s, usual.at(until_s));
+  }
+  if (out.at_s.empty() || out.at_s.front() > 0.0) {
+    out.at_s.insert(out.at_s.begin(), 0.0);
+    out.amps.insert(out.amps.begin(), usual.at(0.0));
+  }
+  put(out, turn.until_s, usual.at(turn.until_s));
   return out;
 }
 
@@ -128,7 +195,7 @@ class Day {
 
   [[nodiscard]] Unknowns unknowns(const Eigen::VectorXd& x) const {
     return {.capacity = maths::exp(kCapacityDoubt * x[0]),
-            .resistance = maths::exp(kResistanceDoubt * x[1]),
+            .resistance = resistance_at(x[1]),
             .start_charge = start_ + start_sd_ * x[2],
             .load = maths::exp(load_sd_ * x[3]),
             .lead_ohm = kLead_ohm * maths::exp(kLeadDoubt * x[4]),
@@ -181,14 +248,6 @@ class Day {
   std::vector<double> volts_sd_;
 };
 
-// The posterior with its prior divided out; nothing where hardly more than the prior is left.
-std::optional<Factor> alone(double x, double variance, double prior_ln_sd, double most_ln_sd) {
-  if (!(variance < 1.0)) return std::nullopt;
-  const double ln_sd = prior_ln_sd * std::sqrt(variance / (1.0 - variance));
-  if (!(ln_sd <= most_ln_sd)) return std::nullopt;
-  return Factor{maths::exp(prior_ln_sd * x / (1.0 - variance)), ln_sd};
-}
-
 }  // namespace
 
 FieldFound field_turn(const cell::PackParams& as_new, const FieldTurn& turn) {
@@ -209,14 +268,29 @@ FieldFound field_turn(const cell::PackParams& as_new, const FieldTurn& turn) {
       if (out.by_charge->ln_sd <= kTellsCapacity) out.capacity = out.by_charge;
     }
   }
-  if (turn.volts.empty()) return out;
-  const Day day(as_new, turn, course);
+  // Volts under a load switched for them tell how far they follow it, and not the charge; of a lead that nobody
+  // measured they say as much.
+  FieldTurn usual = turn;
+  const std::vector<bool> apart = switched(turn.amps);
+  std::erase_if(usual.volts, [&](const FieldTurn::Read& read) {
+    for (std::size_t k = 0; k < apart.size(); ++k) {
+      if (apart[k] && std::fabs(turn.amps[k].at_s - read.at_s) <= kSwitchedFor_s) return true;
+    }
+    return false;
+  });
+  if (usual.volts.empty()) return out;
+  const Day day(as_new, usual, course);
   const Solution found = least_squares([&](const Eigen::VectorXd& x) { return day.residuals(x); },
                                        Eigen::VectorXd::Zero(Day::kUnknowns), kMostRounds);
   out.volts_fit = day.misfit(found) <= kMostMisfit && Day::strain(found) <= kMostStrain;
   if (!*out.volts_fit) return out;
   out.capacity = alone(found.x[0], found.covariance(0, 0), kCapacityDoubt, kTellsCapacity);
-  out.resistance = alone(found.x[1], found.covariance(1, 1), kResistanceDoubt, kTellsResistance);
+  // By how sure the readings make one seen from what was believed: how sure they do at the answer goes with the answer,
+  // and those told would be those that came out on one side.
+  const Solution believed = least_squares([&](const Eigen::VectorXd& x) { return day.residuals(x); },
+                                          Eigen::VectorXd::Zero(Day::kUnknowns), 0);
+  if (resistance_sd_alone(believed.covariance(1, 1)) <= kTellsResistance)
+    out.resistance = resistance_alone(found.x[1], found.covariance(1, 1));
   return out;
 }
 

@@ -2,16 +2,9 @@
 
 #include <utility>
 
+#include "fit/factor.hpp"
+
 namespace tillwrap::fit {
-
-namespace {
-
-// One standard deviation of ln(factor): packs in use keep 70 to 105 % and have up to twice the resistance; common
-// practice, no source.
-constexpr double kCapacityDoubt = 0.25;
-constexpr double kResistanceDoubt = 0.6;
-
-}  // namespace
 
 void free_start_charges(Problem& problem) {
   for (std::size_t k = 0; k < problem.logs.size(); ++k) {

@@ -7,14 +7,13 @@ namespace tillwrap::fit {
 
 namespace {
 
-constexpr double kNudge = 1e-3;    // forward difference, in prior spreads
 constexpr double kFarthest = 1.0;  // longest step of one unknown in a round, in prior spreads
 constexpr double kEnough = 1e-4;   // relative fall of the cost below which a round counts as no gain
 
 }  // namespace
 
 Solution least_squares(const Residuals& residuals, Eigen::VectorXd start, int most_rounds,
-                       const std::function<void(int, double)>& progress) {
+                       const std::function<void(int, double)>& progress, double nudge) {
   Solution out;
   out.x = std::move(start);
   const Eigen::Index n = out.x.size();
@@ -26,8 +25,8 @@ Solution least_squares(const Residuals& residuals, Eigen::VectorXd start, int mo
   const auto differentiate = [&] {
     for (Eigen::Index j = 0; j < n; ++j) {
       Eigen::VectorXd nudged = out.x;
-      nudged[j] += kNudge;
-      jacobian.col(j) = (residuals(nudged) - r) / kNudge;
+      nudged[j] += nudge;
+      jacobian.col(j) = (residuals(nudged) - r) / nudge;
     }
     normal = jacobian.transpose() * jacobian;
   };

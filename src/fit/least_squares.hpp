@@ -16,8 +16,9 @@ struct Solution {
   int rounds = 0;
 };
 
-// `progress(round, cost)` is called after each round; may be empty.
+// `progress(round, cost)` is called after each round; may be empty. Differences are taken over `nudge` prior spreads:
+// more than the residuals' own roughness.
 Solution least_squares(const Residuals& residuals, Eigen::VectorXd start, int most_rounds,
-                       const std::function<void(int, double)>& progress = {});
+                       const std::function<void(int, double)>& progress = {}, double nudge = 1e-3);
 
 }  // namespace tillwrap::fit

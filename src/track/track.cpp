@@ -45,52 +45,6 @@ struct Watched {
   std::vector<Next> next;  // of each holder the change to come, where there is one
 };
 
-int local(const std::vector<int>& whole, int index) {
-  const auto found = std::find(whole.begin(), whole.end(), index);
-  return found == whole.end() ? -1 : static_cast<int>(found - whole.begin());
-}
-
-// Index of a reading's thing within a piece; supplies keep their numbers.
-int inside(const forecast::Piece& piece, const Reading& reading, int index) {
-  switch (reading.where) {
-    case Where::device_v:
-    case Where::device_a:
-    case Where::device_meter:
-      return local(piece.devices, index);
-    case Where::holder_a:
-      return local(piece.holders, index);
-    case Where::gauge:
-      return local(piece.packs, index);
-    case Where::supply_a:
-      for (const day::Lead& lead : piece.day.leads) {
-        if (lead.from == piece.day.supplies[at(index)].port) return index;
-      }
-      return -1;
-  }
-  return -1;
-}
-
-double value_of(const odds::Part& part, const forecast::Probe& probe, const Reading& reading, int index) {
-  switch (reading.where) {
-    case Where::device_v:
-      return probe.device_v[at(index)];
-    case Where::device_a:
-      return probe.device_a[at(index)];
-    case Where::device_meter:
-      return reading.scale.held(probe.device_v[at(index)]);
-    case Where::holder_a:
-      return probe.holder_out_a[at(index)];
-    case Where::supply_a:
-      return probe.supply_a[at(index)];
-    case Where::gauge: {
-      cell::PackState state{};
-      state.cell.charge = probe.charge[at(index)];
-      return cell::gauge_fraction(part.piece->day.packs[at(index)].params, state);
-    }
-  }
-  return 0.0;
-}
-
 class Tracker {
  public:
   Tracker(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
@@ -277,7 +231,7 @@ class Tracker {
   // 0 where the run did not get so far.
   [[nodiscard]] double value_at(const odds::Part& part, std::size_t probe, const Reading& reading, int index) const {
     if (probe >= result_.probes.size()) return 0.0;
-    return value_of(part, result_.probes[probe], reading, inside(*part.piece, reading, index));
+    return value_of(part.piece->day, result_.probes[probe], reading, inside(*part.piece, reading, index));
   }
   [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
     return {.load = point[odds::kLoad],

@@ -9,25 +9,10 @@
 
 #include "odds/odds.hpp"
 #include "odds/work.hpp"
-#include "quantity/curve.hpp"
 #include "track/proposal.hpp"
+#include "track/reading.hpp"
 
 namespace tillwrap::track {
-
-enum class Where { device_v, device_a, device_meter, holder_a, supply_a, gauge };
-
-// One number read at a time. `noise` and `model` are standard deviations in the value's unit (V, A, fraction): what the
-// instrument scatters and rounds, and what the model is off by in the same way each time.
-struct Reading {
-  Where where = Where::device_v;
-  int index = 0;  // of the device, holder, supply or pack in the whole day
-  double at_s = 0.0;
-  double value = 0.0;
-  double noise = 0.0;
-  double model = 0.0;
-  double width = 1.0;  // range a mistaken entry may lie anywhere in
-  Curve scale{};       // of a device's own meter: the share it shows over the volts at its terminals
-};
 
 struct Options {
   odds::Spread spread;
