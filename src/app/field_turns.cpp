@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/health_bands.hpp"
 #include "app/health_log.hpp"
 #include "app/words.hpp"
 #include "catalogue/catalogue.hpp"
@@ -26,12 +27,6 @@ constexpr double kLongestGap_s = 3.0 * 3600.0;
 constexpr std::size_t kVoltsOfTurns = 12;
 
 double seconds(std::int64_t us) { return static_cast<double>(us) / 1e6; }
-
-health::Band band_of(const fit::Factor& factor) {
-  const double wide =
-      maths::exp(health::kBand * std::hypot(factor.ln_sd, std::hypot(kKindCapacityDoubt, kModelCapacityDoubt)));
-  return {.low = factor.value / wide, .middle = factor.value, .high = factor.value * wide};
-}
 
 std::optional<fit::FieldTurn::Told> start_of(const journal::Turn& turn, const cell::PackParams& pack) {
   if (!turn.start) return std::nullopt;
@@ -60,12 +55,16 @@ void say_what_was_left_aside(const journal::Turn& turn, TurnAnswer& out) {
           fmt::format("{} of {} left aside: {}", plural(static_cast<std::int64_t>(n), "reading"), what, why));
   };
   say(turn.amps_elsewhere, "amps", fmt::format("not of \"{}\", so perhaps not all this pack's", turn.holder).c_str());
-  say(turn.volts_of_several, "volts", "other packs were in use, and which of them fed that input is not told");
+  say(turn.volts_of_several, "volts",
+      "other packs were in use, and which of them fed that input is not told; a day file tells, with --day");
   say(turn.meters, "a meter", "the journal does not know which profile it is set to");
 }
 
 TurnAnswer answer_of(const journal::Turn& turn, const cell::PackParams& pack, bool regulated, bool weigh_volts) {
-  TurnAnswer out{.holder = turn.holder, .in_us = turn.in_us, .out_us = turn.out_us, .by_used = turn.counted_by_used};
+  TurnAnswer out{.holder = turn.holder,
+                 .in_us = turn.in_us,
+                 .out_us = turn.out_us,
+                 .by_used = turn.counted_by_used || turn.counted_by_day};
   fit::FieldTurn made;
   std::int64_t until_us = turn.out_us.value_or(turn.in_us);
   for (const auto* reads : {&turn.amps, &turn.gauge, &turn.volts}) {
@@ -80,7 +79,7 @@ TurnAnswer answer_of(const journal::Turn& turn, const cell::PackParams& pack, bo
   if (!regulated && weigh_volts) {
     for (const auto& read : turn.volts) made.volts.push_back({at_s(read.at_us), read.value});
   }
-  say_what_was_left_aside(turn, out);
+  if (!turn.counted_by_day) say_what_was_left_aside(turn, out);
   if (!turn.volts.empty() && regulated) out.cannot.push_back("its output volts tell nothing of its cells");
   if (!turn.volts.empty() && !regulated && !weigh_volts)
     out.cannot.push_back(fmt::format("its volts were not weighed: those of the latest {} turns are", kVoltsOfTurns));
@@ -90,7 +89,8 @@ TurnAnswer answer_of(const journal::Turn& turn, const cell::PackParams& pack, bo
     out.to = made.told.back().charge;
   }
   if (out.by_used) {
-    out.cannot.push_back("its Ah stand in a \"used\" line, which counts instead");
+    out.cannot.push_back(turn.counted_by_day ? "its day counts as a whole, by a \"tested\" line"
+                                             : "its Ah stand in a \"used\" line, which counts instead");
     return out;
   }
   if (made.amps.empty()) {
@@ -146,8 +146,9 @@ TurnAnswer answer_of(const journal::Turn& turn, const cell::PackParams& pack, bo
                            std::string(made.told.empty() ? "neither before nor after" : "once only") +
                            ": its capacity cannot be told");
   }
-  if (!out.resistance && !turn.volts.empty() && out.volts > 0)
-    out.cannot.push_back("its resistance cannot be told apart from the lead's and the cold's");
+  if (!out.resistance && out.volts > 0)
+    out.cannot.push_back(
+        "its resistance cannot be told apart from the lead's and the cold's; a day file knows both: --day");
   return out;
 }
 

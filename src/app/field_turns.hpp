@@ -20,7 +20,7 @@ struct TurnAnswer {
   std::optional<double> from, to;      // those charges
   std::optional<health::Band> capacity, resistance;  // over new; nothing: they cannot tell
   std::vector<std::string> cannot;                   // why not, and what was left aside
-  bool by_used = false;                              // its Ah stand in a `used` line, which counts instead
+  bool by_used = false;                              // a `used` or a `tested` line counts instead
 };
 
 // One standard deviation of a told charge: a charger's "full", what was read off a gauge or from volts.

@@ -15,9 +15,6 @@ namespace tillwrap::app {
 
 namespace {
 
-// How far a new pack of a kind lies from the catalogue's, one standard deviation of ln(value); common practice, no
-// source. A parameter file is this very cell as new: nothing on top.
-constexpr double kKindResistanceDoubt = 0.3;
 // What the model itself is good for (docs/model.md: 1C discharges within 0.5 %, unseen ones 3 %).
 constexpr double kModelResistanceDoubt = 0.05;
 // Of a gauge's learned capacity: right only as far as it was run down and up again; from memory.
@@ -120,12 +117,6 @@ void per_cell(fit::Log& log, const Subject& of) {
   }
 }
 
-// A factor around `middle` with a spread of its logarithm, nine times in ten.
-health::Band band_of(double middle, double ln_sd) {
-  const double factor = maths::exp(health::kBand * ln_sd);
-  return {.low = middle / factor, .middle = middle, .high = middle * factor};
-}
-
 double together(double a, double b, double c) { return std::sqrt(a * a + b * b + c * c); }
 
 const fit::Estimated& number(const fit::Fitted& fitted, std::string_view name) {
@@ -157,8 +148,8 @@ HealthAnswer by_gauge_alone(const GaugeCheck& gauge, const std::string& source, 
         fmt::format("a full-charge capacity of {} of the design's is no pack's", percent_words(*gauge.claims)),
         "check 0x10 and 0x18, both in mAh");
   out.by = HealthAnswer::By::gauge_alone;
-  out.capacity = band_of(*gauge.claims, kGaugeDoubt);
-  out.resistance = band_of(cell::prior_resistance_factor(std::min(1.0, *gauge.claims)), kKindResistanceDoubt);
+  out.capacity = factor_band(*gauge.claims, kGaugeDoubt);
+  out.resistance = factor_band(cell::prior_resistance_factor(std::min(1.0, *gauge.claims)), kKindResistanceDoubt);
   out.resistance_told = false;
   out.notes.push_back("by the pack's own gauge alone: it may be wrong; log a discharge to know");
   out.gauge = gauge;
@@ -193,8 +184,8 @@ HealthAnswer by_field_day(CsvLog& csv, const std::string& source, double rated_a
     throw decode::InputError(source, csv.place(0, "current_a"),
                              "nothing flows out of the pack while what is left falls", "discharge current is positive");
   }
-  out.capacity = band_of(capacity, std::max(field_day_sd(depth), kFieldSd));
-  out.resistance = band_of(cell::prior_resistance_factor(std::min(1.0, capacity)), kKindResistanceDoubt);
+  out.capacity = factor_band(capacity, std::max(field_day_sd(depth), kFieldSd));
+  out.resistance = factor_band(cell::prior_resistance_factor(std::min(1.0, capacity)), kKindResistanceDoubt);
   out.resistance_told = false;
   out.plausible = capacity >= kLeastCapacity && capacity <= kMostCapacity;
   if (!out.plausible)
@@ -211,14 +202,25 @@ bool possible(double capacity, double resistance) {
          resistance <= kMostResistance;
 }
 
-// Cell of another chemistry that fits the log within `below_v`, and how well.
-struct Likeness {
-  std::string cell;
-  double rms_v = 0.0;
+// A fit's factors as bands. Volts off by the model's usual error are in the fit; more than that makes its numbers so
+// much less sure.
+struct Bands {
+  health::Band capacity, resistance;
 };
-Likeness looks_like(const HealthWords& words, const Subject& of, double below_v, const catalogue::Catalogue& catalogue,
-                    const CsvLog& csv) {
-  Likeness best{.rms_v = below_v};
+Bands bands_of(const fit::Fitted& fitted, double sigma_v, bool as_measured) {
+  const fit::Estimated& capacity = number(fitted, "capacity_fraction");
+  const fit::Estimated& resistance = number(fitted, "resistance_factor");
+  const double misfit = std::max(1.0, fitted.logs.front().rms_v / sigma_v);
+  return {factor_band(capacity.value, together(misfit * capacity.plus_minus / capacity.value, kModelCapacityDoubt,
+                                               as_measured ? 0.0 : kKindCapacityDoubt)),
+          factor_band(resistance.value, together(misfit * resistance.plus_minus / resistance.value,
+                                                 kModelResistanceDoubt, as_measured ? 0.0 : kKindResistanceDoubt))};
+}
+
+// Cells of the other chemistries that could be what was logged, the best fit first.
+std::vector<OtherCells> other_cells(const HealthWords& words, const Subject& of, const catalogue::Catalogue& catalogue,
+                                    const CsvLog& csv) {
+  std::vector<OtherCells> out;
   for (const catalogue::CellKind& other : catalogue.cells) {
     if (other.params.chemistry == of.cell.chemistry) continue;
     try {
@@ -227,15 +229,17 @@ Likeness looks_like(const HealthWords& words, const Subject& of, double below_v,
       fit::Log log = read_fit_log(csv, words.log.name, {.cells = of.series, .ambient_k = {}}, cell, unsaid);
       per_cell(log, of);
       settle_fit_log(log, cell, unsaid);
+      const double sigma_v = log.sigma_v;
       const fit::Health health = fit::health(cell, {std::move(log)});
-      const double rms_v = health.fitted.logs.front().rms_v;
-      if (rms_v < best.rms_v && possible(health.age.capacity_fraction, health.age.resistance_factor))
-        best = {other.id, rms_v};
+      if (!possible(health.age.capacity_fraction, health.age.resistance_factor)) continue;
+      const Bands bands = bands_of(health.fitted, sigma_v, false);
+      out.push_back({other.id, health.fitted.logs.front().rms_v, bands.capacity, bands.resistance});
     } catch (const decode::InputError&) {
       continue;  // volts this chemistry never shows
     }
   }
-  return best;
+  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.rms_v < b.rms_v; });
+  return out;
 }
 
 }  // namespace
@@ -253,21 +257,31 @@ void compare_with_history(HealthAnswer& log, const PackHistory& before) {
       before.tests == 1 ? "says" : "say", 100.0 * before.capacity.middle);
 }
 
-double sd_of(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
-
-HealthReport health_report(std::optional<HealthAnswer>& log, const journal::PackState* pack,
+HealthReport health_report(std::optional<HealthAnswer>& log, const DayHealth* day, const journal::PackState* pack,
                            const journal::State& state, std::int64_t log_us, std::int64_t now_us,
                            journal::PackState& with_log, const catalogue::Catalogue& catalogue) {
-  HealthReport out{.now_us = now_us};
+  HealthReport out{.day = day, .now_us = now_us};
   if (pack != nullptr) {
     if (log) compare_with_history(*log, pack_history(*pack, catalogue, now_us));
     with_log = *pack;
     if (log && log->plausible && log->capacity_told) {
-      with_log.tests.push_back({.at_us = log_us,
-                                .capacity = log->capacity.middle,
-                                .resistance = log->resistance.middle,
-                                .capacity_sd = sd_of(log->capacity),
-                                .resistance_sd = sd_of(log->resistance)});
+      journal::Test test = log_as_test(*log, log_us);
+      if (!log->as_well.empty()) {
+        const health::Band capacity = least_capacity(*log), resistance = most_resistance(*log);
+        with_log.tests.push_back({.at_us = log_us,
+                                  .capacity = capacity.middle,
+                                  .resistance = resistance.middle,
+                                  .capacity_sd = sd_of(capacity),
+                                  .resistance_sd = sd_of(resistance)});
+        out.unkind = pack_history(with_log, catalogue, now_us);
+        with_log.tests.pop_back();
+      }
+      with_log.tests.push_back(std::move(test));
+    }
+    if (const auto test = day != nullptr ? day_as_test(*day, pack->label) : std::nullopt) {
+      std::erase_if(with_log.tests, [&](const journal::Test& one) { return one.day == test->day; });
+      with_log.tests.push_back(*test);
+      journal::count_by_day(with_log, test->day, day->offset_min);
     }
     out.pack = &with_log;
     out.history = pack_history(with_log, catalogue, now_us);
@@ -276,6 +290,40 @@ HealthReport health_report(std::optional<HealthAnswer>& log, const journal::Pack
   }
   out.log = log ? &*log : nullptr;
   return out;
+}
+
+health::Band least_capacity(const HealthAnswer& log) {
+  health::Band least = log.capacity;
+  for (const OtherCells& other : log.as_well) {
+    if (other.capacity.middle < least.middle) least = other.capacity;
+  }
+  return least;
+}
+
+health::Band most_resistance(const HealthAnswer& log) {
+  health::Band most = log.resistance;
+  for (const OtherCells& other : log.as_well) {
+    if (other.resistance.middle > most.middle) most = other.resistance;
+  }
+  return most;
+}
+
+journal::Test log_as_test(const HealthAnswer& log, std::int64_t at_us) {
+  // Standard deviation of all it may be, each as likely, around what it was told to be.
+  const auto wide = [&](const health::Band& own, health::Band OtherCells::*of) {
+    double square = 0.0;
+    for (const OtherCells& other : log.as_well) {
+      const double off = (other.*of).middle - own.middle;
+      square += off * off / static_cast<double>(log.as_well.size() + 1);
+    }
+    return std::sqrt(sd_of(own) * sd_of(own) + square);
+  };
+  return {.at_us = at_us,
+          .capacity = log.capacity.middle,
+          .resistance = log.resistance.middle,
+          .capacity_sd = wide(log.capacity, &OtherCells::capacity),
+          .resistance_sd = wide(log.resistance, &OtherCells::resistance),
+          .log = log.log.substr(log.log.find_last_of('/') + 1)};
 }
 
 HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue) {
@@ -316,20 +364,23 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
   out.capacity_told = capacity.told;
   out.resistance_told = resistance.told;
   out.covers = drawn_as / (of.cell.capacity_as * capacity.value);
-  // Volts off by the model's usual error are in the fit; more than that makes its numbers so much less sure.
-  const double misfit = std::max(1.0, out.rms_v / log.sigma_v);
-  out.capacity = band_of(capacity.value, together(misfit * capacity.plus_minus / capacity.value, kModelCapacityDoubt,
-                                                  of.as_measured ? 0.0 : kKindCapacityDoubt));
-  out.resistance =
-      band_of(resistance.value, together(misfit * resistance.plus_minus / resistance.value, kModelResistanceDoubt,
-                                         of.as_measured ? 0.0 : kKindResistanceDoubt));
+  const Bands bands = bands_of(found.fitted, log.sigma_v, of.as_measured);
+  out.capacity = bands.capacity;
+  out.resistance = bands.resistance;
   if (!capacity.told) out.notes.push_back("the log cannot tell the capacity: draw more of the charge");
   if (!resistance.told) out.notes.push_back("the log cannot tell the resistance: draw a stronger current");
   const double most_misfit_v = cold ? kMostColdMisfit_v : kMostMisfit_v;
   out.plausible = possible(capacity.value, resistance.value) && out.rms_v <= most_misfit_v;
   const double below_v = out.plausible ? std::min(kLikeShare * out.rms_v, out.rms_v - kLikeBy_v) : kAnyLike * out.rms_v;
-  const Likeness like = below_v > 0.0 ? looks_like(words, of, below_v, catalogue, csv) : Likeness{};
+  // The very cell, measured as new, is of its chemistry.
+  const std::vector<OtherCells> others =
+      of.as_measured ? std::vector<OtherCells>() : other_cells(words, of, catalogue, csv);
+  const OtherCells like = !others.empty() && others.front().rms_v < below_v ? others.front() : OtherCells{};
   out.looks_like = like.cell;
+  for (const OtherCells& other : others) {
+    if (out.plausible && other.cell != like.cell && other.rms_v <= std::max(out.rms_v + kLikeBy_v, log.sigma_v))
+      out.as_well.push_back(other);
+  }
   if (out.plausible && !like.cell.empty()) {
     out.notes.push_back(
         fmt::format("its volts are rather those of {}, {:.0f} mV a cell off and not {:.0f}: if it has "

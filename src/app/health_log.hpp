@@ -7,7 +7,9 @@
 #include <vector>
 
 #include "app/fit_log.hpp"
+#include "app/health_bands.hpp"
 #include "app/health_cells.hpp"
+#include "app/health_day.hpp"
 #include "app/pack_history.hpp"
 #include "app/registers.hpp"
 #include "catalogue/catalogue.hpp"
@@ -15,10 +17,6 @@
 
 namespace tillwrap::app {
 
-// How far a new pack of a kind lies from the catalogue's, one standard deviation of ln(capacity); common practice, no
-// source. And what the model itself is good for (docs/model.md: 1C discharges within 0.5 %, unseen ones 3 %).
-inline constexpr double kKindCapacityDoubt = 0.03;
-inline constexpr double kModelCapacityDoubt = 0.012;
 // A capacity outside these is another pack's, or a wrong size; a lead battery may give a fifth more than its label.
 inline constexpr double kLeastCapacity = 0.35, kMostCapacity = 1.3;
 
@@ -41,6 +39,13 @@ struct GaugeCheck {
   bool wrong_count = false;     // it counted over 5 % more or less than flowed
 };
 
+// Cells of another chemistry that the log is as well of.
+struct OtherCells {
+  std::string cell;  // list cells
+  double rms_v = 0.0;
+  health::Band capacity, resistance;
+};
+
 struct HealthAnswer {
   enum class By { run_down, part, field_day, gauge_alone };
   std::string log, of;  // file name; kind, cell or parameter file's cell
@@ -52,13 +57,21 @@ struct HealthAnswer {
   double rms_v = 0.0;           // a cell, above 10 % charge
   double drawn_ah = 0.0;        // of the pack
   std::optional<GaugeCheck> gauge;
-  std::optional<CellCheck> cells;  // volts of each were logged
-  int series = 1;                  // cells in a row in what was logged
-  std::string looks_like;          // cell of another chemistry whose volts these are rather; empty: none
+  std::optional<CellCheck> cells;   // volts of each were logged
+  int series = 1;                   // cells in a row in what was logged
+  std::string looks_like;           // cell of another chemistry whose volts these are rather; empty: none
+  std::vector<OtherCells> as_well;  // volts cannot tell them from these: health depends on which are in it
   bool plausible = true;
   std::string why_not;  // the log does not look like this pack
   std::vector<std::string> notes;
 };
+
+// The least kind of what a log may be taken for: capacity and resistance each.
+health::Band least_capacity(const HealthAnswer& log);
+health::Band most_resistance(const HealthAnswer& log);
+
+// As a test of a pack at that time; where it may be of other cells, as wide as that makes it.
+journal::Test log_as_test(const HealthAnswer& log, std::int64_t at_us);
 
 // Throws decode::InputError as `tillwrap fit` does for logs that are spoilt, and for words.
 HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue& catalogue);
@@ -71,19 +84,23 @@ struct HealthReport {
   const HealthAnswer* log = nullptr;
   const journal::PackState* pack = nullptr;
   PackHistory history;  // with the log's result as the latest test
+  // Where the log is as well of other cells: with the least kind of its results. Advice goes by it.
+  std::optional<PackHistory> unkind;
   std::optional<WeakTwin> twin;
+  const DayHealth* day = nullptr;  // a day's readings weighed as a whole
   std::int64_t now_us = 0;
   std::string journal_id;  // of the line added, where it was
 };
-double sd_of(const health::Band& band);
-// The log counts as the latest test of the pack where it is plausible, at `log_us`. `with_log` is the pack with it and
-// must outlive the report. `pack` may be null.
-HealthReport health_report(std::optional<HealthAnswer>& log, const journal::PackState* pack,
+// The log counts as the latest test of the pack where it is plausible, at `log_us`; so does a day that tells of it.
+// `with_log` is the pack with them and must outlive the report. `pack` and `day` may be null.
+HealthReport health_report(std::optional<HealthAnswer>& log, const DayHealth* day, const journal::PackState* pack,
                            const journal::State& state, std::int64_t log_us, std::int64_t now_us,
                            journal::PackState& with_log, const catalogue::Catalogue& catalogue);
 std::string health_text(const HealthReport& report);
 std::string health_json(const HealthReport& report);  // schema/health.schema.json
 nlohmann::ordered_json health_object(const HealthReport& report);
 std::string health_advice(const HealthReport& report);
+// Even by the kindest end of the least kind reading it is under the limit.
+bool to_retire(const HealthReport& report);
 
 }  // namespace tillwrap::app

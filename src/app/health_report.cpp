@@ -43,6 +43,16 @@ std::string_view by_key(HealthAnswer::By by) {
   return "gauge_alone";
 }
 
+std::string as_well_words(const HealthAnswer& log) {
+  std::string text = "Its volts do not tell which cells are in it:";
+  for (const OtherCells& other : log.as_well)
+    text += fmt::format(" as {} ({:.0f} mV a cell off) it would hold {} ({:.0f}\u2013{:.0f}), resistance {:.2f} times;",
+                        other.cell, 1e3 * other.rms_v, percent_words(other.capacity.middle), 100.0 * other.capacity.low,
+                        100.0 * other.capacity.high, other.resistance.middle);
+  text.back() = '.';
+  return text + " The advice goes by the least kind. A slower log, or one of it new (--params), would tell.";
+}
+
 std::string gauge_words(const GaugeCheck& gauge, const HealthAnswer& log) {
   std::string text = "Its gauge";
   if (gauge.claims)
@@ -113,21 +123,22 @@ namespace {
 std::string advice_without_cells(const HealthReport& report) {
   if (report.log != nullptr && !report.log->plausible)
     return "Look for a mix-up first: this log does not look like that pack, so nothing is told of its health.";
-  if (report.pack != nullptr) return advice(*report.pack, report.history, report.twin, report.now_us);
+  if (report.pack != nullptr)
+    return advice(*report.pack, report.unkind ? *report.unkind : report.history, report.twin, report.now_us);
   // A log alone: as of a pack of unknown age, tested once.
   const HealthAnswer& log = *report.log;
-  if (log.capacity.high < health::kRetireBelow)
+  const health::Band capacity = least_capacity(log);
+  if (capacity.high < health::kRetireBelow)
     return fmt::format("Retire it: it holds {} of its capacity, and 80 % is the usual limit.",
-                       percent_words(log.capacity.middle));
+                       percent_words(capacity.middle));
   if (!log.capacity_told) return "Log more of its charge: this one says nothing of its capacity.";
-  if (log.capacity.middle < health::kRetireBelow)
-    return "Probably under 80 %: test it again, and retire it if that is so.";
+  if (capacity.middle < health::kRetireBelow) return "Probably under 80 %: test it again, and retire it if that is so.";
   if (log.gauge && (log.gauge->wrong_capacity || log.gauge->wrong_count))
     return "Good to use by volts and coulombs, not by its gauge.";
-  if (log.capacity.high - log.capacity.low > 0.2) return "Test it again: the doubt is wide.";
-  if (log.resistance_told && log.resistance.low > 2.0)
+  if (capacity.high - capacity.low > 0.2) return "Test it again: the doubt is wide.";
+  if (const health::Band resistance = most_resistance(log); log.resistance_told && resistance.low > 2.0)
     return fmt::format("Keep it for warm and light work: its resistance is {:.1f} times a new one's.",
-                       log.resistance.middle);
+                       resistance.middle);
   return "Good to use.";
 }
 
@@ -139,6 +150,12 @@ std::string health_advice(const HealthReport& report) {
   if (log == nullptr || !log->plausible || !log->cells || !log->cells->weak) return text;
   return text + fmt::format(" Cell {} is weak and is emptied deepest each time: no long, cold or heavy work.",
                             log->cells->numbers[log->cells->found.weakest]);
+}
+
+bool to_retire(const HealthReport& report) {
+  if (report.pack != nullptr)
+    return (report.unkind ? *report.unkind : report.history).capacity.high < health::kRetireBelow;
+  return least_capacity(*report.log).high < health::kRetireBelow;
 }
 
 std::string health_text(const HealthReport& report) {
@@ -162,6 +179,7 @@ std::string health_text(const HealthReport& report) {
                       percent_words(log->capacity.middle), 100.0 * log->capacity.low, 100.0 * log->capacity.high,
                       log->resistance.middle, log->resistance.low, log->resistance.high));
       say("By " + by_words(*log) + ".");
+      if (!log->as_well.empty()) say(as_well_words(*log));
     }
     if (log->gauge && log->plausible) say(gauge_words(*log->gauge, *log));
     if (log->cells && log->plausible) say(cell_words(*log->cells));
@@ -169,6 +187,10 @@ std::string health_text(const HealthReport& report) {
     if (!log->cells && log->plausible && by_volts && log->series > 1)
       say("Volts of the whole pack alone: one weak cell cannot be told from cells that all hold less. Log each cell's "
           "volts (cell1_v, cell2_v ...) to know.");
+  }
+  if (report.day != nullptr) {
+    for (const std::string& words : day_words(*report.day, report.pack->label)) say(words, "    ");
+    text += "\n";
   }
   if (report.pack != nullptr && (log == nullptr || log->plausible)) {
     const PackHistory& h = report.history;
@@ -185,8 +207,11 @@ std::string health_text(const HealthReport& report) {
               : fmt::format("In use, by the journal's readings (the latest {} of {} times):", shown, h.turns.size()));
       for (std::size_t k = h.turns.size() - shown; k < h.turns.size(); ++k) say("  " + turn_words(h.turns[k]), "    ");
     }
-    if (log != nullptr)
-      say(report.journal_id.empty() ? "Not in the journal: --add puts it there." : "Added to the journal.");
+    const bool to_add = log != nullptr || (report.day != nullptr && day_as_test(*report.day, report.pack->label));
+    if (to_add)
+      say(report.journal_id.empty() ? "Not in the journal: --add puts it there."
+          : report.day != nullptr   ? "Added to the journal, with the other packs of that day."
+                                    : "Added to the journal.");
   }
   if (log != nullptr && !log->notes.empty()) text += "\n";
   if (log != nullptr) {
@@ -212,6 +237,12 @@ Json health_object(const HealthReport& report) {
     l["plausible"] = log->plausible;
     l["why_not"] = log->plausible ? Json(nullptr) : Json(log->why_not);
     l["looks_like"] = log->looks_like.empty() ? Json(nullptr) : Json(log->looks_like);
+    l["as_well"] = Json::array();
+    for (const OtherCells& other : log->as_well)
+      l["as_well"].push_back({{"cell", other.cell},
+                              {"rms_v", number_json(other.rms_v)},
+                              {"capacity", band_json(other.capacity)},
+                              {"resistance", band_json(other.resistance)}});
     l["by"] = by_key(log->by);
     l["covers"] = number_json(log->covers);
     l["drawn_ah"] = number_json(log->drawn_ah);
@@ -232,6 +263,7 @@ Json health_object(const HealthReport& report) {
     l["notes"] = log->notes;
     out["log"] = l;
   }
+  out["day"] = report.day != nullptr ? day_json(*report.day) : Json(nullptr);
   out["trend"] = nullptr;
   if (report.pack != nullptr && (report.log == nullptr || report.log->plausible)) {
     const PackHistory& h = report.history;

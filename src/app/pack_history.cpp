@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "app/health_bands.hpp"
 #include "app/words.hpp"
 
 namespace tillwrap::app {
@@ -14,7 +15,8 @@ namespace {
 // One standard deviation where a test does not say its own; common practice, no source.
 constexpr double kCapacitySd = 0.03;
 constexpr double kResistanceSd = 0.15;
-constexpr double kSaidHealthSd = 0.05;  // of the health somebody said on acquiring it
+constexpr double kFieldResistanceSd = 0.3;  // of any number of days in use: packs of a kind differ by as much
+constexpr double kSaidHealthSd = 0.05;      // of the health somebody said on acquiring it
 
 double years(std::int64_t at_us, std::int64_t now_us) { return static_cast<double>(at_us - now_us) / kYear_us; }
 
@@ -54,8 +56,6 @@ void add_field_days(const journal::PackState& pack, double rated_ah, std::int64_
   }
 }
 
-double sd_of_band(const health::Band& band) { return (band.high - band.low) / (2.0 * health::kBand); }
-
 }  // namespace
 
 double field_day_sd(double depth) {
@@ -66,25 +66,32 @@ PackHistory pack_history(const journal::PackState& pack, const catalogue::Catalo
   PackHistory out;
   std::vector<health::Result> capacity;
   std::vector<health::Result> resistance;
+  Pooled days, ohms;
   for (const journal::Test& test : pack.tests) {
     const double at = years(test.at_us, now_us);
-    capacity.push_back({at, test.capacity, test.capacity_sd.value_or(kCapacitySd)});
-    resistance.push_back({at, test.resistance, test.resistance_sd.value_or(kResistanceSd)});
+    const double capacity_sd = test.capacity_sd.value_or(kCapacitySd);
+    const double resistance_sd = test.resistance_sd.value_or(kResistanceSd);
+    if (!test.day.empty()) {
+      days.add(at, test.capacity, capacity_sd);
+      ohms.add(at, test.resistance, resistance_sd);
+      continue;
+    }
+    capacity.push_back({at, test.capacity, capacity_sd});
+    resistance.push_back({at, test.resistance, resistance_sd});
+    ++out.tests;
   }
-  out.tests = pack.tests.size();
   if (const catalogue::PackKind* kind = catalogue.pack(pack.kind)) {
-    Pooled days, ohms;
     add_field_days(pack, kind->rated_ah, now_us, days);
     out.turns = turn_answers(pack, *kind, *catalogue.cell(kind->cell));
     for (const TurnAnswer& turn : out.turns) {
       const double at = years(turn.in_us, now_us);
-      if (turn.capacity) days.add(at, turn.capacity->middle, sd_of_band(*turn.capacity));
-      if (turn.resistance) ohms.add(at, turn.resistance->middle, sd_of_band(*turn.resistance));
+      if (turn.capacity) days.add(at, turn.capacity->middle, sd_of(*turn.capacity));
+      if (turn.resistance) ohms.add(at, turn.resistance->middle, sd_of(*turn.resistance));
     }
-    out.field_days = days.count();
-    if (days.count() > 0) capacity.push_back(days.result(kFieldSd));
-    if (ohms.count() > 0) resistance.push_back(ohms.result(kResistanceSd));
   }
+  out.field_days = days.count();
+  if (days.count() > 0) capacity.push_back(days.result(kFieldSd));
+  if (ohms.count() > 0) resistance.push_back(ohms.result(kFieldResistanceSd));
   const auto born_us = new_at_us(pack);
   out.age_known = born_us.has_value();
   double born = born_us ? years(*born_us, now_us) : 0.0;

@@ -18,30 +18,44 @@ namespace {
 constexpr std::size_t kMostLogBytes = 256U * 1024 * 1024;
 
 struct Words {
-  std::string subject, pack, journal, kind, chemistry, capacity, params, ambient, at = "now", by;
+  std::string subject, pack, journal, kind, chemistry, capacity, params, ambient, day, at = "now", by;
   int cells = 0;
   bool add = false, json = false;
 };
 
 std::optional<std::string> said(const std::string& text) { return text.empty() ? std::nullopt : std::optional(text); }
 
-// The result as a line of the journal.
-journal::Line tested_line(const Words& words, const std::string& label, const app::HealthAnswer& log,
-                          std::int64_t now) {
-  app::SaidEvent event{.what = "tested", .at = words.at, .by = words.by.empty() ? device_name() : words.by};
+// A result as a line of the journal.
+journal::Line tested_line(const Words& words, const std::string& label, const journal::Test& test,
+                          const std::string& at, std::int64_t now, const std::string& after) {
+  app::SaidEvent event{.what = "tested", .at = at, .by = words.by.empty() ? device_name() : words.by};
   const auto put = [&](const char* key, const std::string& value) {
     event.words.push_back(std::string("--") + key);
     event.words.push_back(value);
   };
   put("pack", label);
-  put("capacity", fmt::format("{:.4f}", log.capacity.middle));
-  put("resistance", fmt::format("{:.3f}", log.resistance.middle));
-  put("capacity_sd", fmt::format("{:.4f}", app::sd_of(log.capacity)));
-  put("resistance_sd", fmt::format("{:.3f}", app::sd_of(log.resistance)));
-  put("log", log.log.substr(log.log.find_last_of('/') + 1));
-  const app::NewLine made = app::new_line(event, now, local_zone(), random_bytes(), catalogue::builtin(),
-                                          [](const std::string&) { return std::vector<std::string>(); });
+  put("capacity", fmt::format("{:.4f}", test.capacity));
+  put("resistance", fmt::format("{:.3f}", test.resistance));
+  put("capacity_sd", fmt::format("{:.4f}", *test.capacity_sd));
+  put("resistance_sd", fmt::format("{:.3f}", *test.resistance_sd));
+  put("log", test.log);
+  if (!test.day.empty()) put("day", test.day);
+  const app::NewLine made = app::new_line(
+      event, now, local_zone(), random_bytes(), catalogue::builtin(),
+      [](const std::string&) { return std::vector<std::string>(); }, after);
   return made.line;
+}
+
+// What the day's lines in the journal say, by the day file.
+app::DayHealth day_health(const std::string& path, store::Store& store) {
+  const app::DayFile file = read_day(path);
+  const app::DaySpan span = app::span_of(file);
+  app::DayOfJournal day;
+  store.each([&](const journal::Line& line) {
+    if (line.at.us > span.from_us && line.at.us < span.until_us) day.lines.push_back(line);
+  });
+  day.state_before = [&](std::int64_t until_us) { return folded(store, until_us); };
+  return app::health_of_day(file, day, catalogue::builtin());
 }
 
 int run(const Words& words) {
@@ -51,10 +65,14 @@ int run(const Words& words) {
     throw decode::InputError(words.subject, {1, 1}, "there is no such file",
                              "check the path, or name a pack of the journal");
   if (!is_log && !words.pack.empty()) refuse("--pack beside a pack", "name the pack once, or a log and --pack");
-  if (words.add && (!is_log || label.empty())) refuse("--add: what is to be added?", "name a log and --pack LABEL");
+  if (!words.day.empty() && is_log)
+    refuse("--day beside a log", "name a pack of the journal and the day it was used on");
+  if (words.add && (label.empty() || (!is_log && words.day.empty())))
+    refuse("--add: what is to be added?", "name a log and --pack LABEL, or a pack and --day DAY");
   const std::int64_t now = now_us();
   std::optional<journal::State> state;
   const journal::PackState* pack = nullptr;
+  std::optional<app::DayHealth> day;
   if (!label.empty()) {
     store::Store store(journal_path(words.journal), store::Open::read);
     state = folded(store, now);
@@ -66,6 +84,7 @@ int run(const Words& words) {
       refuse("there is no file and no pack \"" + label.substr(0, 60) + "\" in the journal",
              near ? "did you mean \"" + *near + "\"?" : "see the packs with: tillwrap kit");
     }
+    if (!words.day.empty()) day = day_health(words.day, store);
   }
   std::optional<app::HealthAnswer> log;
   if (is_log) {
@@ -83,18 +102,29 @@ int run(const Words& words) {
   std::vector<std::string> notes;
   const std::int64_t log_us = app::moment_of(words.at, now, local_zone(), notes).us;
   journal::PackState with_log;
-  app::HealthReport report =
-      app::health_report(log, pack, state ? *state : journal::State(), log_us, now, with_log, catalogue::builtin());
-  if (words.add && log->plausible && log->capacity_told) {
-    const journal::Line line = tested_line(words, label, *log, now);
-    store::Store(journal_path(words.journal), store::Open::add).add(line);
-    report.journal_id = line.id;
+  app::HealthReport report = app::health_report(log, day ? &*day : nullptr, pack, state ? *state : journal::State(),
+                                                log_us, now, with_log, catalogue::builtin());
+  std::vector<std::pair<std::string, journal::Test>> found;
+  if (log && log->plausible && log->capacity_told) found.emplace_back(label, app::log_as_test(*log, log_us));
+  // All packs of the day: they were found together.
+  for (const app::DayPack& one : day ? day->packs : std::vector<app::DayPack>()) {
+    const auto test = app::day_as_test(*day, one.label);
+    if (test && state->pack(one.label) != nullptr) found.emplace_back(one.label, *test);
+  }
+  if (words.add && !found.empty()) {
+    const std::string at = day ? journal::moment_text({day->until_us, day->offset_min}) : words.at;
+    store::Store store(journal_path(words.journal), store::Open::add);
+    store.begin();
+    for (const auto& [of, test] : found) {
+      const journal::Line line = tested_line(words, of, test, at, now, report.journal_id);
+      store.put(line);
+      report.journal_id = line.id;
+    }
+    store.commit();
   }
   if (log) log->notes.insert(log->notes.end(), notes.begin(), notes.end());
   if (print(words.json ? app::health_json(report) : app::health_text(report)) != 0) return 2;
-  const bool retire =
-      pack != nullptr ? report.history.capacity.high < health::kRetireBelow : log->capacity.high < health::kRetireBelow;
-  return (log && !log->plausible) || retire ? 1 : 0;
+  return (log && !log->plausible) || app::to_retire(report) ? 1 : 0;
 }
 
 }  // namespace
@@ -115,7 +145,9 @@ void add_health(CLI::App& program, Commands& commands) {
   command->add_option("--params", words->params, "the log is of the cell of this parameter file, as new");
   command->add_option("--cells", words->cells, "cells in series in the log; 1, or as the kind has");
   command->add_option("--ambient", words->ambient, "air temperature of the log, °C");
-  command->add_flag("--add", words->add, "with --pack: put the result into the journal");
+  command->add_option("--day", words->day,
+                      "day file a pack of the journal was used on: its readings of that date count by its wiring");
+  command->add_flag("--add", words->add, "with --pack or --day: put the result into the journal");
   command->add_option("--at", words->at, "with --add: when the log was taken; now if left out");
   command->add_option("--by", words->by, "with --add: device of origin");
   add_journal_option(*command, words->journal);

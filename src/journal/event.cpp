@@ -47,6 +47,7 @@ const std::vector<Form>& forms() {
         {"capacity_sd", fraction, false, 0.0, 1.0},
         {"resistance_sd", factor, false, 0.0, 10.0},
         {"log", text},
+        {"day", date},
         {"note", text}}},
       {Event::used,
        "used",

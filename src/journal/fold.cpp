@@ -1,5 +1,7 @@
 #include "journal/fold.hpp"
 
+#include <algorithm>
+
 #include "journal/uuid.hpp"
 
 namespace tillwrap::journal {
@@ -8,6 +10,12 @@ namespace {
 
 // A line may be written this long before what it tells of (clocks differ by as much); common practice, no source.
 constexpr std::int64_t kClocksDiffer_us = 120 * kSecond_us;
+
+bool counted_by_day(const PackState& pack, const FieldDay& day) {
+  return std::any_of(pack.turns.begin(), pack.turns.end(), [&](const Turn& turn) {
+    return turn.counted_by_day && turn.in_us >= day.from_us && turn.in_us <= day.at_us;
+  });
+}
 
 // To the minute, with a blank between date and time, in the zone it was written in.
 std::string when(const Moment& at) {
@@ -24,6 +32,12 @@ const PackState* State::pack(std::string_view label) const {
     if (pack.label == label) found = &pack;
   }
   return found;
+}
+
+void count_by_day(PackState& pack, const std::string& date, int offset_min) {
+  for (Turn& turn : pack.turns)
+    turn.counted_by_day = turn.counted_by_day || moment_text({turn.in_us, offset_min}).substr(0, 10) == date;
+  std::erase_if(pack.field_days, [&](const FieldDay& day) { return counted_by_day(pack, day); });
 }
 
 void Fold::remark(Remark::Kind kind, const std::string& id, std::string text) {
@@ -255,13 +269,19 @@ void Fold::apply(const Line& line) {
       return;  // of a day
     case Event::tested: {
       PackState& pack = pack_of(line);
+      const std::string& day = line.words("day");
+      if (!day.empty()) {
+        std::erase_if(pack.tests, [&](const Test& test) { return test.day == day; });  // told anew
+        count_by_day(pack, day, line.at.offset_min);
+      }
       pack.tests.push_back({.at_us = at_us,
                             .capacity = *line.number("capacity"),
                             .resistance = *line.number("resistance"),
                             .capacity_sd = line.number("capacity_sd"),
                             .resistance_sd = line.number("resistance_sd"),
                             .log = line.words("log"),
-                            .id = line.id});
+                            .id = line.id,
+                            .day = day});
       return;
     }
     case Event::used: {
@@ -272,8 +292,11 @@ void Fold::apply(const Line& line) {
       for (Turn& turn : pack.turns) {
         if (!pack.last_charged || turn.in_us >= pack.last_charged->us) turn.counted_by_used = true;
       }
-      if (const auto left = line.number("charge"); left && pack.charged_to && *pack.charged_to > *left)
-        pack.field_days.push_back({.at_us = at_us, .ah = ah, .from = *pack.charged_to, .to = *left});
+      if (const auto left = line.number("charge"); left && pack.charged_to && *pack.charged_to > *left) {
+        const FieldDay day{
+            .from_us = pack.last_charged->us, .at_us = at_us, .ah = ah, .from = *pack.charged_to, .to = *left};
+        if (!counted_by_day(pack, day)) pack.field_days.push_back(day);
+      }
       pack.charged_to.reset();
       if (line.number("charge")) {
         told(pack, "charge", Event::used);

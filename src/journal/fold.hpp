@@ -36,11 +36,13 @@ struct Test {
   double resistance = 1.0;  // over new
   std::optional<double> capacity_sd, resistance_sd;
   std::string log;
-  std::string id;  // of the line
+  std::string id;   // of the line
+  std::string day;  // ISO 8601, of a day in use whose readings it sums up; else empty
 };
 
 // A day in use that was told from charge to what was left.
 struct FieldDay {
+  std::int64_t from_us = 0;  // charged
   std::int64_t at_us = 0;
   double ah = 0.0;
   double from = 1.0;  // charge it was charged to
@@ -65,6 +67,7 @@ struct Turn {
   std::size_t volts_of_several = 0;    // with other packs in use: which one fed that input is not told
   std::size_t meters = 0;              // of devices: the profile they are set to is not told
   bool counted_by_used = false;        // a `used` line tells the same Ah
+  bool counted_by_day = false;         // a test sums up that day
 };
 
 struct PackState {
@@ -88,6 +91,9 @@ struct PackState {
   std::optional<Moment> retired;
   std::string retired_reason;
 };
+
+// A test sums up what was read of the pack on that date, in that zone: its turns and field days count with it.
+void count_by_day(PackState& pack, const std::string& date, int offset_min);
 
 // Something the reader should know; the lines stay as they are.
 struct Remark {

@@ -2,6 +2,7 @@
 
 The logs are the program's own discharges of aged packs, by a stepping the fit does not use, with noise on top."""
 
+import csv
 import datetime
 import json
 import math
@@ -357,10 +358,10 @@ class InUse(Health):
         full_ah = 6.8 * cell["capacity_ah"] / cell["rated_ah"]
         # Ten minutes of rest take nothing that shows.
         self.assertAlmostEqual(turn["capacity"]["middle"], 6.0 / 0.85 / full_ah, delta=1e-4)
-        # Three readings a twelfth off their mean: the load's scatter, the instrument's 3 %, the two charges' 2 and 6 %, and
+        # Three readings a twelfth off their mean, for 60, 120 and 60 of 240 minutes: the load's scatter, the instrument's 3 %, the two charges' 2 and 6 %, and
         # 3.2 % by which packs of a kind differ.
         mean = 4.4 / 3
-        scatter = (4 * 0.25 ** 2 + sum((a / mean - 1) ** 2 for a in (1.2, 1.6, 1.6))) / (4 + 2) / 3
+        scatter = (4 * 0.25 ** 2 + sum((a / mean - 1) ** 2 for a in (1.2, 1.6, 1.6))) / (4 + 2) * (60 ** 2 + 120 ** 2 + 60 ** 2) / 240 ** 2
         sd = math.sqrt(scatter + 0.03 ** 2 + (0.02 ** 2 + 0.06 ** 2) / 0.85 ** 2 + 0.032 ** 2)
         self.assertAlmostEqual(math.log(turn["capacity"]["high"] / turn["capacity"]["middle"]) / 1.6449, sd, delta=1e-3)
         self.assertIsNone(turn["resistance"])
@@ -392,7 +393,7 @@ class InUse(Health):
         turns = self.turns()
         for turn, told, words in zip(turns, (False, False, False, False, True, True), (
                 ("no amps of \"cup\" were read",), ("told once only",), ("too little to tell",), ("no amps were read for 3 h 50 min",),
-                ("1 reading of amps left aside", "profile"), ("which of them fed",)), strict=True):
+                ("1 reading of amps left aside", "profile"), ("which of them fed that input is not told; a day file tells",)), strict=True):
             self.assertEqual(turn["capacity"] is not None, told, turn)
             for part in words:
                 self.assertTrue(any(part in why for why in turn["cannot_tell"]), turn)
@@ -428,6 +429,136 @@ class InUse(Health):
         self.assertGreater(seen["capacity"]["high"], 0.8)
         self.assertIsNone(converter["capacity"])
         self.assertIn("a converter between", " ".join(converter["cannot_tell"]))
+
+
+TWO_CUPS = """format = 1
+[day]
+date = "{date}"
+call = "08:00"
+wrap = "12:00"
+{packs}[[holder]]
+name = "cup 1"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["C2"]
+[[holder]]
+name = "cup 2"
+kind = "cup-smart-14v4"
+in = "box"
+packs = ["C3"]
+[[box]]
+name = "box"
+kind = "box-2cup"
+[[device]]
+name = "recorder"
+kind = "recorder-mixer-8"
+draw = "{watts} W"
+[[wire]]
+from = "box.out-1"
+to = "recorder"
+length = "0.5 m"
+[[period]]
+name = "all"
+from = "08:00"
+air = "16 °C"
+"""
+HEALTHY = {"C2": 95, "C3": 75}
+
+
+class DayOfTwoPacks(Health):
+    """Two packs on one bus, one of them weak; read off the forecast of a day file that knows their health and draws 3 %
+    more than the one asked with."""
+
+    def setUp(self):
+        super().setUp()
+        self.date = ago(9)
+        self.write("day.toml", TWO_CUPS.format(date=self.date, watts=30, packs=self.packs({"C2": 100, "C3": 100})))
+        self.write("truth.toml", TWO_CUPS.format(date=self.date, watts=30.9, packs=self.packs(HEALTHY)))
+        self.assertIn(self.run_here("forecast", "truth.toml", "--csv", "truth.csv").returncode, (0, 1))
+        with open(self.path / "truth.csv", encoding="utf-8") as file:
+            self.rows = list(csv.DictReader(file))
+        for label in HEALTHY:
+            self.add("acquired", label, "--kind", KIND, "--bought", ago(700), "--at", ago(699) + " 10:00")
+            self.add("charged", label, "--charge", "100 %", "--at", self.date + " 07:00")
+
+    @staticmethod
+    def packs(health):
+        return "".join(f'[[pack]]\nlabel = "{label}"\nkind = "{KIND}"\nhealth = "{share} %"\n' for label, share in health.items())
+
+    def read(self, amps=True, slip=0.0):
+        for number, label in enumerate(HEALTHY, 1):
+            self.add("put_in", label, "--holder", f"cup {number}", "--at", self.date + " 08:00")
+        for hour in (8.5, 9.25, 10, 10.75, 11.5, 11.9):
+            row = min(self.rows, key=lambda r: abs(float(r["at_s"]) - 3600 * hour))
+            at = f"{self.date} {int(hour):02d}:{round(60 * (hour % 1)):02d}"
+            volts = float(row["recorder volts_v"]) + (slip if hour == 10 else 0.0)
+            self.add("reading", "input volts", "--of", "recorder", "--value", f"{volts:.1f} V", "--at", at)
+            for number in (1, 2) if amps else ():
+                self.add("reading", "amps", "--of", f"cup {number}", "--value", f'{float(row[f"cup {number} current_a"]):.2f} A', "--at", at)
+        for label in HEALTHY:
+            self.add("taken_out", label, "--at", self.date + " 12:00")
+
+    def test_the_weak_one_shows(self):
+        self.read()
+        self.assertEqual(self.health("C3")["trend"]["field_days"], 0, "from the journal alone it cannot be told")
+        answer = self.health("C3", "--day", "day.toml")
+        self.assertEqual((answer["day"]["weighed"], answer["day"]["together"]), (18, []))
+        found = {pack["pack"]: pack["capacity"] for pack in answer["day"]["packs"]}
+        for label, share in HEALTHY.items():
+            self.assertLess(found[label]["low"], share / 100)
+            self.assertGreater(found[label]["high"], share / 100)
+        self.assertLess(found["C3"]["high"], found["C2"]["low"])
+        self.assertEqual(answer["trend"]["field_days"], 1)
+        said = self.said("C3", "--day", "day.toml")
+        self.assertIn("with all packs in (day.toml)", said)
+        self.assertIn("Its resistance cannot be told", said)
+
+    def test_it_is_kept_for_both_and_once(self):
+        self.read()
+        for _ in range(2):
+            self.assertIn("with the other packs of that day", self.said("C3", "--day", "day.toml", "--add"))
+        for label in HEALTHY:
+            trend = self.health(label)["trend"]
+            self.assertEqual((trend["tests"], trend["field_days"]), (0, 1))
+            self.assertIn("counts as a whole", " ".join(trend["in_use"][0]["cannot_tell"]))
+        self.assertEqual(self.health("C3")["trend"]["weaker_than"], "C2")
+
+    def test_volts_alone_do_not_tell_them_apart(self):
+        self.read(amps=False)
+        answer = self.health("C2", "--day", "day.toml")
+        self.assertTrue(all(pack["capacity"] is None for pack in answer["day"]["packs"]))
+        (both,) = answer["day"]["together"]
+        self.assertEqual(both["packs"], ["C2", "C3"])
+        self.assertLess(both["capacity"]["low"], 0.85)
+        self.assertGreater(both["capacity"]["high"], 0.85)
+        self.assertIn("C2 and C3 cannot be told apart", self.said("C2", "--day", "day.toml"))
+
+    def test_a_slip_and_other_kit_are_left_aside(self):
+        self.add("acquired", "V1", "--kind", "plate-pack-14v4-98wh", "--at", ago(20) + " 10:00")
+        self.add("put_in", "V1", "--holder", "rear plate", "--at", self.date + " 09:00")
+        self.add("reading", "input volts", "--of", "cart mixer", "--value", "11 V", "--at", self.date + " 09:10")
+        self.read(slip=9.0)
+        answer = self.health("C3", "--day", "day.toml")
+        self.assertEqual(answer["day"]["weighed"], 17)
+        notes = " ".join(answer["day"]["notes"])
+        self.assertIn("input volts of recorder at 10:00 left aside", notes)
+        self.assertIn("2 lines of that date left aside", notes)
+
+    def test_refusals(self):
+        self.read()
+        text = (self.path / "day.toml").read_text(encoding="utf-8")
+        self.write("undated.toml", text.replace(f'date = "{self.date}"\n', ""))
+        self.write("other.toml", text.replace(self.date, ago(30)))
+        self.write("log.csv", "time_s,voltage_v,current_a\n0,16,1\n")
+        for words, part in (
+            (("C3", "--day", "undated.toml"), "the day has no date"),
+            (("C3", "--day", "other.toml"), "no reading of this day's kit"),
+            (("C3", "--day", "none.toml"), "none.toml"),
+            (("log.csv", "--kind", KIND, "--day", "day.toml"), "beside a log"),
+            (("C3", "--add"), "what is to be added"),
+        ):
+            with self.subTest(words):
+                self.assertIn(part, self.said(*words, code=2))
 
 
 class Years(Health):

@@ -87,6 +87,34 @@ TEST(Fold, ReadingsGoToThePackThatWasInThen) {
   EXPECT_FALSE(c3.turns[0].counted_by_used);
 }
 
+// A test that sums up a day stands for what was read and used on it, and a later one of that day for the earlier.
+TEST(Fold, ADayThatWasSummedUpCountsOnce) {
+  std::vector<Line> lines;
+  int n = 0;
+  const auto at = [&](std::int64_t minute, const std::string& what,
+                      std::vector<std::pair<std::string, std::string>> rest) {
+    lines.push_back(line_of(++n, 60 * minute, what, std::move(rest)));
+  };
+  at(0, "acquired", {{"pack", q("C2")}, {"kind", q("k")}});
+  at(1, "charged", {{"pack", q("C2")}, {"charge", "1"}});
+  at(10, "put_in", {{"pack", q("C2")}, {"holder", q("cup")}});
+  const std::string day = moment_text(lines.back().at).substr(0, 10);
+  at(40, "taken_out", {{"pack", q("C2")}});
+  for (const char* capacity : {"0.7", "0.8"})
+    at(41, "tested", {{"pack", q("C2")}, {"capacity", capacity}, {"resistance", "1.5"}, {"day", q(day)}});
+  at(50, "used", {{"pack", q("C2")}, {"ah", "4"}, {"charge", "0.3"}});
+  at(2000, "charged", {{"pack", q("C2")}, {"charge", "1"}});
+  at(2010, "put_in", {{"pack", q("C2")}, {"holder", q("cup")}});
+  const State state = fold(lines);
+  const PackState& c2 = *state.pack("C2");
+  ASSERT_EQ(c2.tests.size(), 1U);
+  EXPECT_EQ(c2.tests[0].capacity, 0.8);
+  EXPECT_TRUE(c2.field_days.empty());
+  ASSERT_EQ(c2.turns.size(), 2U);
+  EXPECT_TRUE(c2.turns[0].counted_by_day);
+  EXPECT_FALSE(c2.turns[1].counted_by_day);
+}
+
 TEST(Fold, TheFixture) {
   std::ifstream file(std::string(TILLWRAP_SOURCE_DIR) + "/tests/journal/fixtures/format-1.jsonl");
   std::stringstream text;

@@ -31,6 +31,15 @@ export interface Health {
      * cell of another chemistry whose volts these are rather
      */
     looks_like: string | null;
+    /**
+     * cells of another chemistry from which the volts cannot tell it, and its health if it has those; the advice goes by the least kind
+     */
+    as_well: {
+      cell: string;
+      rms_v: number;
+      capacity: Band;
+      resistance: Band;
+    }[];
     by: 'run_down' | 'part' | 'field_day' | 'gauge_alone';
     /**
      * share of its capacity the log draws
@@ -100,6 +109,42 @@ export interface Health {
       shorter: Band3;
       words: string;
     } | null;
+    notes: string[];
+  } | null;
+  /**
+   * with --day: what the readings of one day say of all packs in use on it, by its wiring and loads
+   */
+  day: {
+    /**
+     * the day file
+     */
+    name: string;
+    /**
+     * ISO 8601
+     */
+    date: string;
+    /**
+     * readings
+     */
+    weighed: number;
+    packs: {
+      pack: string;
+      /**
+       * null: that day cannot tell
+       */
+      capacity: Band | null;
+      resistance: Band | null;
+    }[];
+    /**
+     * packs that cannot be told apart, and what both hold over new
+     */
+    together: {
+      packs: string[];
+      capacity: Band;
+    }[];
+    /**
+     * what was left aside, and why
+     */
     notes: string[];
   } | null;
   trend: {
