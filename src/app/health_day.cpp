@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "app/assess.hpp"
 #include "app/health_bands.hpp"
@@ -21,6 +22,7 @@ namespace {
 
 // Out of a holder for longer than this it was not a change: the holder stood empty.
 constexpr double kChange_s = 600.0;
+constexpr std::size_t kMostOfAPoint = 40;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -81,6 +83,29 @@ struct TakenOut {
   double at_s = 0.0;
   std::optional<double> charge;
 };
+
+// Of each point at most `kMostOfAPoint` readings, evenly spread: a logger's thousands tell no more of a pack, as what
+// the model is off by is the same in all, and each moment is an unknown.
+void thin(TrackAnswer& day, std::vector<std::string>& notes) {
+  std::map<std::pair<track::Where, int>, std::size_t> count, seen;
+  for (const track::Reading& reading : day.weighed) ++count[{reading.where, reading.index}];
+  std::vector<track::Reading> weighed;
+  std::vector<TrackedReading> readings;
+  for (std::size_t k = 0; k < day.weighed.size(); ++k) {
+    const std::pair point(day.weighed[k].where, day.weighed[k].index);
+    const std::size_t all = count[point], so_far = seen[point]++;
+    if (all > kMostOfAPoint && so_far == 0)
+      notes.push_back(fmt::format("of {} readings of {} of {} {}, evenly spread, are weighed", all,
+                                  day.readings[k].point, day.readings[k].of, kMostOfAPoint));
+    // The first of each of so many equal parts.
+    const bool begins = so_far == 0 || so_far * kMostOfAPoint / all > (so_far - 1) * kMostOfAPoint / all;
+    if (all > kMostOfAPoint && !begins) continue;
+    weighed.push_back(day.weighed[k]);
+    readings.push_back(day.readings[k]);
+  }
+  day.weighed = std::move(weighed);
+  day.readings = std::move(readings);
+}
 
 // The pack leaves its holder then, where nothing else goes in soon.
 void take_out(day::Scenario& day, const TakenOut& out) {
@@ -144,6 +169,7 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
     out.notes.push_back(fmt::format("{} of that date left aside: of packs, holders or devices that are not in {}",
                                     plural(static_cast<std::int64_t>(others), "line"), file.source));
   for (const TakenOut& one : outs) take_out(day.scenario, one);
+  thin(day, out.notes);
   // Volts by the last digit their display shows.
   std::map<int, std::vector<double>> shown;
   for (const track::Reading& reading : day.weighed) {

@@ -544,6 +544,17 @@ class DayOfTwoPacks(Health):
         self.assertIn("input volts of recorder at 10:00 left aside", notes)
         self.assertIn("2 lines of that date left aside", notes)
 
+    def test_a_logger_is_thinned(self):
+        self.read()
+        for k in range(60):
+            row = min(self.rows, key=lambda r: abs(float(r["at_s"]) - 3600 * (8.5 + k / 20)))
+            self.add("reading", "amps", "--of", "recorder", "--value", f'{30.9 / float(row["recorder volts_v"]):.2f} A', "--at",
+                     f"{self.date} {int(8.5 + k / 20):02d}:{round(60 * ((8.5 + k / 20) % 1)) % 60:02d}")
+        day = self.health("C3", "--day", "day.toml")["day"]
+        self.assertEqual(day["weighed"], 18 + 40)
+        self.assertIn("of 60 readings of amps of recorder 40, evenly spread, are weighed", " ".join(day["notes"]))
+        self.assertLess(next(p["capacity"]["high"] for p in day["packs"] if p["pack"] == "C3"), 0.92)
+
     def test_refusals(self):
         self.read()
         text = (self.path / "day.toml").read_text(encoding="utf-8")
