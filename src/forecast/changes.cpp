@@ -35,6 +35,22 @@ double change_moment(const std::vector<day::Span>& open, double from_s, double l
   return kNever;
 }
 
+// When a pack put in at `in_s` is first drawn from: before that one is as good as the next, and to change it gains
+// nothing.
+double used_from(const Model& model, int holder, double in_s) {
+  double first_s = kNever;
+  for (std::size_t d = 0; d < model.day.devices.size(); ++d) {
+    const std::vector<int>& holders = model.feeding[d].holders;
+    if (std::find(holders.begin(), holders.end(), holder) == holders.end()) continue;
+    for (const day::Period& period : model.day.periods) {
+      if (period.until_s <= in_s || model.day.devices[d].modes[at(period.mode[d])].off) continue;
+      first_s = std::min(first_s, std::max(period.from_s, in_s));
+      break;
+    }
+  }
+  return first_s < kNever ? first_s : in_s;
+}
+
 RunOptions planning(double search_until_s, double tolerance = 1.0) {
   return {.search_until_s = search_until_s, .longest_step_s = 7200.0, .tolerance = tolerance, .loss_only = true};
 }
@@ -98,7 +114,8 @@ ChangePlan plan_changes(const Model& model, double search_until_s, double tolera
     const day::Holder& holder = day.holders[at(chosen)];
     const std::vector<day::Span> open = day::windows(day, holder.place, search_until_s);
     const double latest_s = latest_moment(day, ended_s, in_s);
-    const double moment_s = change_moment(open, in_s + kShortestStint_s, latest_s, holder.gap_s);
+    const double moment_s =
+        change_moment(open, used_from(model, chosen, in_s) + kShortestStint_s, latest_s, holder.gap_s);
     --open_slots;
     const day::Slot& slot = holder.slots[next[at(chosen)]++];
     if (moment_s < kNever) plan.push_back({.holder = chosen, .pack = slot.pack, .at_s = moment_s});
@@ -178,7 +195,7 @@ ChangePlan plan_without(const Model& model, const ChangePlan& plan, int lost_pac
       moment_s = kNever;
       if (last != nullptr && last->ended_s < kNever) {
         const double latest_s = latest_moment(day, last->ended_s, last->in_s);
-        moment_s = change_moment(open, last->in_s + kShortestStint_s, latest_s, holder.gap_s);
+        moment_s = change_moment(open, used_from(model, h, last->in_s) + kShortestStint_s, latest_s, holder.gap_s);
       }
     }
   }

@@ -61,6 +61,19 @@ TEST(Changes, AsSoonAsHandsReachItWhenNoneCouldBefore) {
   EXPECT_NEAR(run.devices[0].off_s, 7020.0 - 6480.0, 1.0);
 }
 
+TEST(Changes, APackThatWasNotDrawnFromYetStaysIn) {
+  // Off for the first hour, out of reach from then to 12000 s, flat at 3600 + 6480 s: to put the next one in before the
+  // hour is up would only waste the first; it goes in when hands are back.
+  Shoot shoot(5.0, {2.0, 2.0});
+  shoot.kit.day.periods[0].mode[0] = 1;
+  shoot.kit.mode_from(3600.0, 0, 0);
+  shoot.kit.day.no_hands = {{.place = 0, .from_s = 3600.0, .until_s = 12000.0}};
+  const DayRun run = shoot.kit.run();
+  ASSERT_EQ(run.changes.size(), 1u);
+  EXPECT_NEAR(run.changes[0].at_s, 12000.0, 1e-6);
+  EXPECT_NEAR(run.first_loss.at_s, 10080.0, 1.0);
+}
+
 RC_GTEST_PROP(ChangesProperty, EveryChosenMomentLiesInAWindow, ()) {
   Shoot shoot(6.0, {between(0.5, 2.5), between(0.5, 2.5), between(0.5, 2.5), between(0.5, 2.5)});
   const int stretches = *rc::gen::inRange(0, 5);
