@@ -97,17 +97,18 @@ void Fold::look_for_twin(const Line& line) {
     if (key != "note") told += '\n' + std::string(key) + '=' + text;
   }
   for (const auto& [key, value] : line.numbers) told += '\n' + std::string(key) + '=' + std::to_string(value);
-  while (!recent_.empty() && (recent_.size() > kMostRecent || line.at.us - recent_.front().first > kWithin_us))
+  while (!recent_.empty() && (recent_.size() > kMostRecent || line.at.us - recent_.front().at_us > kWithin_us))
     recent_.pop_front();
-  for (const auto& [at_us, other] : recent_) {
+  for (const auto& [at_us, other, by] : recent_) {
     if (other != told) continue;
     remark(Remark::Kind::told_twice, line.id,
            "\"" + line.what + "\" of " + when(line.at) + " was told the same " +
-               std::to_string((line.at.us - at_us) / (60 * kSecond_us)) +
-               " min before: if it happened once, take one back");
+               std::to_string((line.at.us - at_us) / (60 * kSecond_us)) + " min before" +
+               (by == line.by ? "" : " by \"" + by + "\", this by \"" + line.by + "\"") +
+               ": if it happened once, take one back");
     break;
   }
-  recent_.emplace_back(line.at.us, std::move(told));
+  recent_.push_back({line.at.us, std::move(told), line.by});
 }
 
 PackState& Fold::pack_of(const Line& line) {

@@ -143,10 +143,14 @@ class Fold {
 
   Survey survey_;
   State state_;
-  std::map<std::string, std::vector<PackState>> packs_;      // by label, in the order acquired
-  std::map<std::string, std::string> in_holder_;             // holder -> label
-  std::deque<std::pair<std::int64_t, std::string>> recent_;  // when, what: of the last minutes
-  std::map<std::string, bool> found_;                        // ids that are taken back: seen among the lines?
+  std::map<std::string, std::vector<PackState>> packs_;  // by label, in the order acquired
+  std::map<std::string, std::string> in_holder_;         // holder -> label
+  struct Recent {
+    std::int64_t at_us = 0;
+    std::string what, by;
+  };
+  std::deque<Recent> recent_;          // of the last minutes
+  std::map<std::string, bool> found_;  // ids that are taken back: seen among the lines?
 };
 
 // Of all lines in any order, each once or more often.

@@ -213,6 +213,13 @@ TEST(Fold, TheSameFactTwiceIsTold) {
   EXPECT_EQ(twice({used(1, 0, "5.2"), used(2, 120, "5.1")}), 0U);
   EXPECT_EQ(twice({used(1, 0, "5.2"), used(2, 7200, "5.2")}), 0U);
   EXPECT_EQ(twice({used(1, 0, "5.2"), used(1, 0, "5.2")}), 0U);  // one line, merged twice
+  // By two devices: which.
+  const State merged =
+      fold({used(1, 0, "5.2"), line_of(2, 60, "used", {{"pack", q("C2")}, {"ah", "5.2"}}, -1, "laptop")});
+  bool told = false;
+  for (const Remark& remark : merged.remarks)
+    told = told || remark.text.find("by \"phone\", this by \"laptop\"") != std::string::npos;
+  EXPECT_TRUE(told);
 }
 
 TEST(Clock, JumpsAreTold) {
