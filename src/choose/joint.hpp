@@ -31,7 +31,7 @@ class JointOracle {
   // Days lost, all of them looked at.
   virtual DayBits lost(const JointPlan& plan) = 0;
   // The same with the pack first put in by use `dead` never there: its turns go to a spare of this kind, or (-1) to
-  // nothing, so that what was in the seat stays in.
+  // nothing, so that what was in the seat stays in. Where more days are lost than may be, as many of them as show it.
   virtual DayBits lost_without(const JointPlan& plan, std::size_t dead, int spare) = 0;
   virtual std::int64_t wear(const JointPlan& plan) = 0;
   // Drawn days run so far, whatever they were run for: the measure of work.

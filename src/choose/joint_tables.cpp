@@ -337,21 +337,28 @@ const std::vector<double>& JointTables::until_s(const JointPlan& plan) {
   return rows_.at({.plan = plan}).until_s;
 }
 
-DayBits JointTables::lost_in(const Variant& variant) {
-  run_every_day(variant);
+DayBits JointTables::lost_in(const Variant& variant) const {
   const std::vector<std::uint32_t>& order = tables_.worst_days(seats_.front());
   DayBits lost(order.size());
-  const Row& row = rows_.at(variant);
-  for (std::size_t k = 0; k < order.size(); ++k) {
-    if (row.until_s[k] < forecast::kNever) lost.add(order[k]);
+  const std::vector<double>& until_s = rows_.at(variant).until_s;
+  for (std::size_t k = 0; k < until_s.size(); ++k) {
+    if (until_s[k] < forecast::kNever) lost.add(order[k]);
   }
   return lost;
 }
 
-DayBits JointTables::lost(const JointPlan& plan) { return lost_in({.plan = plan}); }
+DayBits JointTables::lost(const JointPlan& plan) {
+  run_every_day({.plan = plan});
+  return lost_in({.plan = plan});
+}
 
 DayBits JointTables::lost_without(const JointPlan& plan, std::size_t dead, int spare) {
-  return lost_in({.plan = plan, .dead = static_cast<int>(dead), .spare = spare});
+  const Variant variant{.plan = plan, .dead = static_cast<int>(dead), .spare = spare};
+  run({variant}, {.fewest = 1, .most = kEnoughDays});
+  DayBits lost = lost_in(variant);
+  if (lost.count() > allowed_) return lost;
+  run_every_day(variant);
+  return lost_in(variant);
 }
 
 // What each stint takes out of its pack on the day as given.

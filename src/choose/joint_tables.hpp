@@ -76,7 +76,7 @@ class JointTables : public JointOracle {
   };
   const Drawn& drawn(const Use& use);
   void reckon_demand();
-  [[nodiscard]] DayBits lost_in(const Variant& variant);
+  [[nodiscard]] DayBits lost_in(const Variant& variant) const;  // of the days run
 
   const Setup& setup_;
   const Options& options_;
