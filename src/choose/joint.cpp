@@ -225,6 +225,7 @@ void JointPlans::admit(const Candidate& candidate) {
   for (const HolderPlan& other : plans_) {
     if (other.lost.within(frame_.lost) && matched(other, false)) return;
   }
+  if (frame_.one_loss && !may_be_saved(candidate.plan)) return;
   plan.lost = oracle_.lost(candidate.plan);
   plan.lost.join(frame_.lost);
   if (plan.lost.count() > frame_.allowed) return;
@@ -274,17 +275,46 @@ const HolderPlan* JointPlans::get(std::size_t k, int most_changes, const Cost& b
   return too_dear(plans_[k].cost) ? nullptr : &plans_[k];
 }
 
+// Whether a dead pack's turns may go to whatever was in the seat.
+bool JointPlans::may_stay_in(const JointPlan& plan) {
+  return std::none_of(plan.begin(), plan.end(), [](const Use& use) { return use.returns(); });
+}
+
+// Whichever pack is dead, with all kinds of pack there are for spares.
+bool JointPlans::may_be_saved(const JointPlan& plan) {
+  const std::vector<int> used = used_by(plan);
+  for (std::size_t dead = 0; dead < plan.size(); ++dead) {
+    if (plan[dead].returns()) continue;
+    const auto lasts = [&](int spare) {
+      DayBits all = oracle_.lost_without(plan, dead, spare);
+      all.join(frame_.lost);
+      return all.count() <= frame_.allowed;
+    };
+    bool fine = may_stay_in(plan) && lasts(-1);
+    for (const int spare : seats_[at(plan[dead].holder)].kinds)
+      fine = fine || (used[at(spare)] < frame_.kinds[at(spare)].stock && lasts(spare));
+    if (!fine) return false;
+  }
+  return true;
+}
+
+const DayBits& JointPlans::lost_without(std::size_t number, std::size_t dead, int spare) {
+  const auto known = lost_without_.find({number, dead, spare});
+  if (known != lost_without_.end()) return known->second;
+  return lost_without_.emplace(std::tuple{number, dead, spare}, oracle_.lost_without(events_[number], dead, spare))
+      .first->second;
+}
+
 bool JointPlans::saved(const HolderPlan& plan, const std::vector<int>& spares, const DayBits& others, int allowed) {
   const JointPlan& events = events_[plan.number];
-  const bool comes_back = std::any_of(events.begin(), events.end(), [](const Use& use) { return use.returns(); });
   for (std::size_t dead = 0; dead < events.size(); ++dead) {
     if (events[dead].returns()) continue;
     const auto lasts = [&](int spare) {
       DayBits all = others;
-      all.join(oracle_.lost_without(events, dead, spare));
+      all.join(lost_without(plan.number, dead, spare));
       return all.count() <= allowed;
     };
-    bool fine = !comes_back && lasts(-1);
+    bool fine = may_stay_in(events) && lasts(-1);
     for (const int spare : spares) {
       fine = fine || (has(seats_[at(events[dead].holder)].kinds, spare) && lasts(spare));
     }

@@ -5,8 +5,10 @@
 
 #include <cstdint>
 #include <deque>
+#include <map>
 #include <memory>
 #include <optional>
+#include <tuple>
 #include <vector>
 
 #include "choose/search.hpp"
@@ -88,6 +90,9 @@ class JointPlans {
   void look_closer();
   void admit(const Candidate& candidate);
   bool give_up();
+  [[nodiscard]] static bool may_stay_in(const JointPlan& plan);
+  bool may_be_saved(const JointPlan& plan);
+  const DayBits& lost_without(std::size_t number, std::size_t dead, int spare);
   [[nodiscard]] std::vector<std::vector<Turn>> turns_of(const JointPlan& plan) const;
 
   std::vector<HolderTask> seats_;
@@ -99,7 +104,8 @@ class JointPlans {
   std::deque<Candidate> ready_;     // may last
   std::size_t next_waiting_ = 0;
   std::deque<HolderPlan> plans_;
-  std::deque<JointPlan> events_;  // of each plan
+  std::deque<JointPlan> events_;                                               // of each plan
+  std::map<std::tuple<std::size_t, std::size_t, int>, DayBits> lost_without_;  // by plan, dead use, spare
   bool complete_ = true;
   bool found_ = false;
   bool left_out_ = false;  // a beginning that needs more changes than were looked at

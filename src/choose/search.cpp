@@ -81,6 +81,9 @@ class Master {
         return;
       }
       if (!enough(*plan)) continue;
+      // Whatever is chosen beside it, it loses no fewer days.
+      JointPlans* joint = problem_.one_loss ? columns_[at(h)].joint : nullptr;
+      if (joint != nullptr && !joint->saved(*plan, spares_, problem_.lost, allowed_)) continue;
       DayBits both = lost;
       both.join(plan->lost);
       if (both.count() > allowed_) continue;
