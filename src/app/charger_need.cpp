@@ -5,6 +5,7 @@
 
 #include "app/prices.hpp"
 #include "app/recharge_day.hpp"
+#include "quantity/order.hpp"
 #include "recharge/recharge.hpp"
 
 namespace tillwrap::app {
@@ -164,8 +165,7 @@ std::vector<ChargerNeed> chargers_needed_together(const DayFile& as_is, const Da
     if (const std::optional<ChargerNeed> need = chargers_needed_beyond(as_is, changed, catalogue, *kind))
       needs.push_back({kind, *need});
   }
-  std::stable_sort(needs.begin(), needs.end(),
-                   [](const Need& a, const Need& b) { return a.chargers.money.rough() < b.chargers.money.rough(); });
+  sort_stably(needs, [](const Need& a, const Need& b) { return a.chargers.money.rough() < b.chargers.money.rough(); });
   // Chargers that take both kinds were counted with the packs of both.
   std::vector<ChargerNeed> all;
   for (const Need& need : needs) {

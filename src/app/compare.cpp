@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "app/assess.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -111,7 +112,7 @@ CompareAnswer compare_options(const decode::Document& document, const DayFile& f
       answer.rows.push_back(std::move(row));
     }
   }
-  std::stable_sort(answer.rows.begin(), answer.rows.end(), [](const CompareRow& a, const CompareRow& b) {
+  sort_stably(answer.rows, [](const CompareRow& a, const CompareRow& b) {
     if (a.need.possible != b.need.possible) return a.need.possible;
     if (!a.need.possible) return a.serving.likely_s > b.serving.likely_s;
     if (a.need.changes != b.need.changes) return a.need.changes < b.need.changes;

@@ -8,6 +8,7 @@
 #include "app/prices.hpp"
 #include "decode/table_reader.hpp"
 #include "decode/units.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -214,9 +215,8 @@ std::vector<CompareOption> catalogue_options(const decode::Document& document, c
     }
     // Its own holder first, then any other it sits in, by a lead.
     std::vector<const catalogue::HolderKind*> kinds = holders_of(catalogue, pack.id);
-    std::stable_sort(kinds.begin(), kinds.end(), [&](const catalogue::HolderKind* a, const catalogue::HolderKind* b) {
-      return (a == now) > (b == now);
-    });
+    sort_stably(
+        kinds, [&](const catalogue::HolderKind* a, const catalogue::HolderKind* b) { return (a == now) > (b == now); });
     std::string why = "no holder of the catalogue takes it outside a device";
     bool found = false;
     for (const catalogue::HolderKind* kind : kinds) {

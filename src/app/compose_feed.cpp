@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "app/compose.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -109,8 +110,8 @@ class Feeder {
     const auto smaller = [](const Arrangement& a, const Arrangement& b) {
       return a.box->outputs.size() < b.box->outputs.size();
     };
-    std::stable_sort(parts.begin(), parts.end(), smaller);
-    std::stable_sort(leads.begin(), leads.end(), smaller);
+    sort_stably(parts, smaller);
+    sort_stably(leads, smaller);
     all.insert(all.end(), parts.begin(), parts.end());
     all.insert(all.end(), leads.begin(), leads.end());
     return all;
@@ -217,13 +218,13 @@ class Feeder {
         break;
       }
     }
-    std::stable_sort(found.begin(), found.end(), [](const Option& a, const Option& b) { return a.cost < b.cost; });
+    sort_stably(found, [](const Option& a, const Option& b) { return a.cost < b.cost; });
     return found;
   }
 
   // Augmenting paths: as many devices on outputs of their own as the box allows. What is left over is returned.
   std::vector<std::size_t> on_outputs(const BoxKind& box, std::vector<std::size_t> waiting, MainFeed& made) const {
-    std::stable_sort(waiting.begin(), waiting.end(), [&](std::size_t a, std::size_t b) {
+    sort_stably(waiting, [&](std::size_t a, std::size_t b) {
       return (units_[a].kind->family == "recorder") > (units_[b].kind->family == "recorder");
     });
     std::vector<std::vector<Option>> of(units_.size());

@@ -4,6 +4,7 @@
 
 #include "app/day_builder.hpp"
 #include "decode/units.hpp"
+#include "quantity/order.hpp"
 #include "wiring/wire.hpp"
 
 namespace tillwrap::app {
@@ -275,8 +276,7 @@ void DayBuilder::finish_devices() {
     }
     if (used.empty())
       note.reader.fail("name", "nothing feeds \"" + device.name + "\"", "run a [[wire]] to it, or put a holder in it");
-    std::stable_sort(used.begin(), used.end(),
-                     [&](std::size_t a, std::size_t b) { return note.inputs[a].priority < note.inputs[b].priority; });
+    sort_stably(used, [&](std::size_t a, std::size_t b) { return note.inputs[a].priority < note.inputs[b].priority; });
     device.highest_v = note.inputs[used.front()].most_v > 0.0 ? note.inputs[used.front()].most_v : 1e9;
     device.cutoff_v = note.inputs[used.front()].cutoff_v;
     device.restart_v = note.inputs[used.front()].restart_v;

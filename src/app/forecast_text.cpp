@@ -6,6 +6,7 @@
 #include "app/changes_json.hpp"
 #include "app/forecast_report.hpp"
 #include "app/words.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -218,8 +219,8 @@ std::string time_line(const ForecastReport& report, const Wording& wording) {
        midnight_s += kDay_s) {
     lines.push_back({midnight_s, -1, wording.hands(midnight_s) + "  the next day"});
   }
-  std::stable_sort(lines.begin(), lines.end(),
-                   [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
+  sort_stably(lines,
+              [](const Line& a, const Line& b) { return a.at_s != b.at_s ? a.at_s < b.at_s : a.order < b.order; });
   std::string text;
   for (const Line& line : lines) text += line.text + "\n";
   return text;

@@ -10,6 +10,7 @@
 #include "app/words.hpp"
 #include "decode/units.hpp"
 #include "quantity/maths.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -238,7 +239,7 @@ std::vector<OtherCells> other_cells(const HealthWords& words, const Subject& of,
       continue;  // volts this chemistry never shows
     }
   }
-  std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.rms_v < b.rms_v; });
+  sort_stably(out, [](const auto& a, const auto& b) { return a.rms_v < b.rms_v; });
   return out;
 }
 

@@ -10,6 +10,7 @@
 #include "app/strip.hpp"
 #include "app/wording.hpp"
 #include "app/words.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -109,7 +110,7 @@ Section changes(const SheetParts& parts, const Wording& wording) {
       rows.push_back({change.at_s, change.holder, where, packs, latest});
     }
   }
-  std::stable_sort(rows.begin(), rows.end(), [](const Row& a, const Row& b) { return a.at_s < b.at_s; });
+  sort_stably(rows, [](const Row& a, const Row& b) { return a.at_s < b.at_s; });
   for (const Row& row : rows) table.rows.push_back({wording.clock(row.at_s), row.where, row.packs, row.latest, ""});
   if (table.rows.empty()) {
     section.lines.push_back("None: every pack stays in from its start to off.");
@@ -327,8 +328,8 @@ sheet::Calendar day_calendar(const SheetParts& parts, const std::string& date, c
            .alarm = false});
     }
   }
-  std::stable_sort(out.entries.begin(), out.entries.end(),
-                   [](const sheet::CalendarEntry& a, const sheet::CalendarEntry& b) { return a.from_s < b.from_s; });
+  sort_stably(out.entries,
+              [](const sheet::CalendarEntry& a, const sheet::CalendarEntry& b) { return a.from_s < b.from_s; });
   return out;
 }
 

@@ -8,6 +8,7 @@
 
 #include "app/stretches.hpp"
 #include "app/words.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -198,8 +199,7 @@ RechargeAnswer night_after(DayFile file, const RechargeWords& words) {
   for (int p = 0; p < static_cast<int>(day.packs.size()); ++p) {
     if (left.first_in_s[at(p)] < forecast::kNever) used.push_back(p);
   }
-  std::stable_sort(used.begin(), used.end(),
-                   [&](int a, int b) { return left.first_in_s[at(a)] < left.first_in_s[at(b)]; });
+  sort_stably(used, [&](int a, int b) { return left.first_in_s[at(a)] < left.first_in_s[at(b)]; });
   std::vector<int> rank(day.packs.size(), -1);
   int next = 0;
   for (const int p : used) {

@@ -7,6 +7,7 @@
 
 #include "app/remedy_steps.hpp"
 #include "app/words.hpp"
+#include "quantity/order.hpp"
 #include "wiring/wire.hpp"
 
 namespace tillwrap::app {
@@ -156,9 +157,8 @@ void leads(const RemedyBase& base, std::vector<RemedyStep>& steps) {
   const std::vector<double>& loss_j = base.forecast->run.lead_loss_j;
   std::vector<const kit::WireItem*> worst;
   for (const kit::WireItem& item : kit.wires) worst.push_back(&item);
-  std::stable_sort(worst.begin(), worst.end(), [&](const kit::WireItem* a, const kit::WireItem* b) {
-    return loss_j[at(a->lead)] > loss_j[at(b->lead)];
-  });
+  sort_stably(
+      worst, [&](const kit::WireItem* a, const kit::WireItem* b) { return loss_j[at(a->lead)] > loss_j[at(b->lead)]; });
   int cables = 0;
   for (const kit::WireItem* item : worst) {
     const std::string name = item->from + " to " + item->to;

@@ -9,6 +9,7 @@
 #include "app/prices.hpp"
 #include "app/remedy_steps.hpp"
 #include "app/words.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -207,7 +208,7 @@ void top_ups(const RemedyBase& base, std::vector<RemedyStep>& steps) {
     std::erase_if(stretches, [&](const Stretch& s) {
       return s.until_s - s.from_s < kWorthCharging_s || s.until_s > day.off_s - kBeforeOff_s;
     });
-    std::stable_sort(stretches.begin(), stretches.end(), [](const Stretch& a, const Stretch& b) {
+    sort_stably(stretches, [](const Stretch& a, const Stretch& b) {
       if (a.ask.empty() != b.ask.empty()) return a.ask.empty();
       return a.until_s - a.from_s > b.until_s - b.from_s;
     });

@@ -11,6 +11,7 @@
 #include "forecast/model.hpp"
 #include "journal/event.hpp"
 #include "meters/scale.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::app {
 
@@ -88,8 +89,7 @@ class Reader {
     std::erase_if(found, [&](const Numbered& line) {
       return gone.count(line.line.id) > 0 || line.line.form->event == journal::Event::taken_back;
     });
-    std::stable_sort(found.begin(), found.end(),
-                     [](const Numbered& a, const Numbered& b) { return journal::before(a.line, b.line); });
+    sort_stably(found, [](const Numbered& a, const Numbered& b) { return journal::before(a.line, b.line); });
     return found;
   }
 

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <limits>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::choose {
 
 namespace {
@@ -139,7 +141,7 @@ std::vector<JointPlan> JointPlans::thinned(std::vector<JointPlan> plans) {
     before.pop_back();
     order.emplace_back(before.empty() ? 0.0 : -oracle_.reach_s(before), k);
   }
-  std::stable_sort(order.begin(), order.end());
+  sort_stably(order);
   std::vector<JointPlan> kept;
   for (std::size_t k = 0; k < kMostAtOnce; ++k) kept.push_back(std::move(plans[order[k].second]));
   return kept;
@@ -181,8 +183,7 @@ void JointPlans::enumerate(int changes) {
     const Cost cost = cost_of(plan);
     waiting_.push_back({std::move(plan), cost});
   }
-  std::stable_sort(waiting_.begin(), waiting_.end(),
-                   [](const Candidate& a, const Candidate& b) { return a.cost < b.cost; });
+  sort_stably(waiting_, [](const Candidate& a, const Candidate& b) { return a.cost < b.cost; });
 }
 
 // Looks at the cheapest of those waiting, all that cost the same but for wear.
@@ -198,8 +199,7 @@ void JointPlans::look_closer() {
     one.cost.part[4] = oracle_.wear(one.plan);
     ready_.push_back(std::move(one));
   }
-  std::stable_sort(ready_.begin(), ready_.end(),
-                   [](const Candidate& a, const Candidate& b) { return a.cost < b.cost; });
+  sort_stably(ready_, [](const Candidate& a, const Candidate& b) { return a.cost < b.cost; });
 }
 
 std::vector<std::vector<Turn>> JointPlans::turns_of(const JointPlan& plan) const {

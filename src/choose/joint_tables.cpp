@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::choose {
 
 namespace {
@@ -103,7 +105,7 @@ forecast::ChangePlan JointTables::changes(const Variant& variant, const std::vec
     plan.push_back(
         {.holder = bench.holder_of[at(seat(use).holder)], .pack = pack, .at_s = seat(use).moments[at(use.in)]});
   }
-  std::stable_sort(plan.begin(), plan.end(), [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
+  sort_stably(plan, [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
   return plan;
 }
 
@@ -147,8 +149,7 @@ void JointTables::simulate(const std::vector<Job*>& jobs, Extent extent) const {
     courses.push_back({jobs[j], &jobs[j]->row, changes(*jobs[j]->variant, guest_of[j], bench), lost});
     k = std::min(k, until_s.size());
   }
-  std::stable_sort(courses.begin(), courses.end(),
-                   [](const Course& a, const Course& b) { return a.plan.back().at_s > b.plan.back().at_s; });
+  sort_stably(courses, [](const Course& a, const Course& b) { return a.plan.back().at_s > b.plan.back().at_s; });
   // Whether enough days may last is open as long as too few of the worst were lost.
   const auto wants_more = [&](const Course& one) {
     const std::size_t seen = one.row->until_s.size();

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "choose/search.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -338,7 +339,7 @@ class Grower {
 
   // Cheapest first; what another plan beats in everything goes.
   void sort_out() {
-    std::stable_sort(out_.plans.begin(), out_.plans.end(), [](const HolderPlan& a, const HolderPlan& b) {
+    sort_stably(out_.plans, [](const HolderPlan& a, const HolderPlan& b) {
       return a.cost != b.cost ? a.cost < b.cost : a.lost.count() < b.lost.count();
     });
     std::vector<HolderPlan> kept;

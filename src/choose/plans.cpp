@@ -5,6 +5,7 @@
 #include <memory>
 
 #include "choose/joint_tables.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -66,7 +67,7 @@ JointPlan plan_before(const Setup& setup, const Best& best, const std::vector<Ta
       if (turn.use.in == 0 || earlier) plan.push_back(turn.use);
     }
   }
-  std::stable_sort(plan.begin(), plan.end(), [&](const Use& a, const Use& b) {
+  sort_stably(plan, [&](const Use& a, const Use& b) {
     if (a.in == 0 || b.in == 0) return a.in == 0 && b.in != 0;
     return moment_s(a) < moment_s(b);
   });
@@ -268,8 +269,7 @@ NamedPlan name_packs(const day::Scenario& scenario, const Setup& setup, const Op
       if (!taken[at(member)] && !spare) choice.home.push_back(member);
     }
   }
-  std::stable_sort(choice.assignments.begin(), choice.assignments.end(),
-                   [](const Assignment& a, const Assignment& b) { return a.holder < b.holder; });
+  sort_stably(choice.assignments, [](const Assignment& a, const Assignment& b) { return a.holder < b.holder; });
   std::sort(choice.home.begin(), choice.home.end());
   return plan;
 }
@@ -342,7 +342,7 @@ void explain_shortage(const Setup& setup, const Options& options, Tables& tables
       for (std::size_t b = a; b < useful.size(); ++b) attempt({useful[a], useful[b]});
     }
   }
-  std::stable_sort(choice.additions.begin(), choice.additions.end(), [](const Addition& a, const Addition& b) {
+  sort_stably(choice.additions, [](const Addition& a, const Addition& b) {
     return a.grams != b.grams ? a.grams < b.grams : a.cents < b.cents;
   });
   // Packs of one kind and several ages read alike.

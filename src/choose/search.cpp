@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "choose/joint.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -40,8 +41,7 @@ class Master {
   Master(const Problem& problem, const std::vector<Column>& columns, const std::vector<int>& spares, Oracle& oracle)
       : problem_(problem), columns_(columns), spares_(spares), oracle_(oracle), allowed_(problem.days - problem.need) {
     for (int h = 0; h < static_cast<int>(columns.size()); ++h) order_.push_back(h);
-    std::stable_sort(order_.begin(), order_.end(),
-                     [&](int a, int b) { return columns_[at(a)].size() < columns_[at(b)].size(); });
+    sort_stably(order_, [&](int a, int b) { return columns_[at(a)].size() < columns_[at(b)].size(); });
     least_.resize(order_.size() + 1);
     for (std::size_t k = order_.size(); k-- > 0;) {
       const HolderPlan* first = columns_[at(order_[k])].plan(0, {}, std::nullopt);
@@ -241,7 +241,7 @@ std::vector<std::vector<int>> spare_sets(const Problem& problem) {
     }
     sets.push_back(std::move(set));
   }
-  std::stable_sort(sets.begin(), sets.end(), [](const auto& a, const auto& b) { return a.size() < b.size(); });
+  sort_stably(sets, [](const auto& a, const auto& b) { return a.size() < b.size(); });
   return sets;
 }
 

@@ -8,6 +8,7 @@
 
 #include "forecast/model.hpp"
 #include "quantity/maths.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -138,8 +139,7 @@ Setup set_up(const day::Scenario& scenario, const Options& options) {
     kind.cost.cents = std::max(kind.cost.cents, cost.cents);
   }
   for (PackClass& kind : setup.kinds) {
-    std::stable_sort(kind.members.begin(), kind.members.end(),
-                     [&](int a, int b) { return weaker(scenario.packs[at(b)], scenario.packs[at(a)]); });
+    sort_stably(kind.members, [&](int a, int b) { return weaker(scenario.packs[at(b)], scenario.packs[at(a)]); });
   }
   for (std::size_t c = 0; c < options.candidates.size(); ++c) {
     setup.kinds.push_back(

@@ -8,6 +8,7 @@
 #include "forecast/model.hpp"
 #include "forecast/simulator.hpp"
 #include "forecast/split.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -136,8 +137,7 @@ const std::vector<std::uint32_t>& Tables::worst_first(const Task& task) {
   }
   order.resize(luck_.size());
   std::iota(order.begin(), order.end(), 0U);
-  std::stable_sort(order.begin(), order.end(),
-                   [&](std::uint32_t a, std::uint32_t b) { return badness[a] > badness[b]; });
+  sort_stably(order, [&](std::uint32_t a, std::uint32_t b) { return badness[a] > badness[b]; });
   return order;
 }
 
@@ -156,7 +156,7 @@ void Tables::simulate(const Task& task, const Use& use, double at_least_s, bool 
     if (charge) plan.push_back({.holder = on->bay, .pack = on->test, .at_s = charge->from_s, .out_s = charge->until_s});
     plan.push_back({.holder = on->holder, .pack = on->test, .at_s = moment_s(use.in)});
   }
-  std::stable_sort(plan.begin(), plan.end(), [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
+  sort_stably(plan, [](const auto& a, const auto& b) { return a.at_s < b.at_s; });
   on->piece.packs[at(on->test)] = drawn_pack(task.seat, first_in, use.kind);
   const double end_s = setup_.end_s;
   const forecast::RunOptions run{.search_until_s = end_s,

@@ -6,6 +6,7 @@
 #include "forecast/model.hpp"
 #include "forecast/simulator.hpp"
 #include "forecast/split.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::choose {
 
@@ -32,8 +33,7 @@ day::Scenario scenario_of(const day::Scenario& scenario, const NamedPlan& plan) 
   }
   for (day::Holder& holder : day.holders) {
     if (holder.built_in && holder.charger_supply < 0) continue;
-    std::stable_sort(holder.slots.begin(), holder.slots.end(),
-                     [](const day::Slot& a, const day::Slot& b) { return a.at_s < b.at_s; });
+    sort_stably(holder.slots, [](const day::Slot& a, const day::Slot& b) { return a.at_s < b.at_s; });
   }
   return day;
 }

@@ -6,6 +6,7 @@
 
 #include "decode/node.hpp"
 #include "decode/text_guard.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::decode {
 namespace {
@@ -164,7 +165,7 @@ class TreeBuilder : public nlohmann::json_sax<json> {
   void refuse_twins(const Node& table) const {
     std::vector<const Node*> sorted;
     for (const Node& child : table.children) sorted.push_back(&child);
-    std::stable_sort(sorted.begin(), sorted.end(), [](const Node* a, const Node* b) { return a->key < b->key; });
+    sort_stably(sorted, [](const Node* a, const Node* b) { return a->key < b->key; });
     for (std::size_t i = 1; i < sorted.size(); ++i) {
       if (sorted[i]->key == sorted[i - 1]->key) {
         throw InputError(source_, sorted[i]->key_place, "the key \"" + sorted[i]->key + "\" is written twice",

@@ -28,6 +28,7 @@
 
 #include "decode/node.hpp"
 #include "decode/text_guard.hpp"
+#include "quantity/order.hpp"
 
 static_assert(TOML_MAX_NESTED_VALUES == tillwrap::decode::kMaxNesting);
 
@@ -123,8 +124,7 @@ class Converter {
         child.key_place = place_of(key.source().begin);
         to.children.push_back(std::move(child));
       }
-      std::stable_sort(to.children.begin(), to.children.end(),
-                       [](const Node& a, const Node& b) { return a.key_place < b.key_place; });
+      sort_stably(to.children, [](const Node& a, const Node& b) { return a.key_place < b.key_place; });
     } else if (const auto* array = from.as_array()) {
       to.kind = Kind::array;
       for (const toml::node& value : *array) to.children.push_back(convert(value, depth + 1));

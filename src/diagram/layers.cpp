@@ -4,6 +4,8 @@
 #include <cstdint>
 #include <stdexcept>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::diagram {
 
 namespace {
@@ -64,7 +66,7 @@ void sweep_layer(std::vector<int>& layer, const std::vector<std::vector<int>>& n
     keyed.push_back({layer[i], key});
     slots.push_back(i);
   }
-  std::stable_sort(keyed.begin(), keyed.end(), [](const Keyed& a, const Keyed& b) { return a.key < b.key; });
+  sort_stably(keyed, [](const Keyed& a, const Keyed& b) { return a.key < b.key; });
   for (std::size_t i = 0; i < slots.size(); ++i) layer[slots[i]] = keyed[i].vertex;
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "forecast/forecast.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::expendables {
 
@@ -215,7 +216,7 @@ Answer answer(const day::Scenario& day, const kit::Inventory& inventory, const c
     for (const double in_s : use.in_overrun_s)
       out.fresh.push_back({use.holder, use.device, use.kind, in_s, Moment::overrun});
   }
-  std::stable_sort(out.fresh.begin(), out.fresh.end(), [](const Fresh& a, const Fresh& b) { return a.in_s < b.in_s; });
+  sort_stably(out.fresh, [](const Fresh& a, const Fresh& b) { return a.in_s < b.in_s; });
 
   for (const catalogue::CellKind& cell : catalogue.cells) {
     const bool all = std::all_of(work.holders.begin(), work.holders.end(),

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "findings/rules.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::findings {
 
@@ -96,7 +97,7 @@ void drops(Work& work) {
   // One finding, the worst first; small ones only where there are no others.
   const bool warn = !costs.empty();
   std::vector<Item>& items = warn ? costs : notes;
-  std::stable_sort(items.begin(), items.end(), [](const Item& a, const Item& b) { return a["share"] > b["share"]; });
+  sort_stably(items, [](const Item& a, const Item& b) { return a["share"] > b["share"]; });
   work.add(Rule::drop, warn ? Severity::costs : Severity::note, std::move(items));
 }
 

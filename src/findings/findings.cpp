@@ -6,6 +6,7 @@
 #include "cell/pack.hpp"
 #include "findings/rules.hpp"
 #include "quantity/maths.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::findings {
 
@@ -249,7 +250,7 @@ std::vector<Finding> find(const Input& input, const Options& options) {
   look_at_sources(work);
   look_at_cells(work);
   look_at_single_points(work, options.single_points);
-  std::stable_sort(work.found.begin(), work.found.end(), [](const Finding& a, const Finding& b) {
+  sort_stably(work.found, [](const Finding& a, const Finding& b) {
     return a.severity != b.severity ? a.severity < b.severity : a.rule < b.rule;
   });
   return std::move(work.found);

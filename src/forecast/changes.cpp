@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::forecast {
 
 namespace {
@@ -56,8 +58,7 @@ RunOptions planning(double search_until_s, double tolerance = 1.0) {
 }
 
 void sort_by_time(ChangePlan& plan) {
-  std::stable_sort(plan.begin(), plan.end(),
-                   [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
+  sort_stably(plan, [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
 }
 
 }  // namespace

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::forecast {
 
 namespace {
@@ -47,8 +49,7 @@ ChangePlan WholeDay::whole(const std::vector<ChangePlan>& plans) const {
       all.push_back(change);
     }
   }
-  std::stable_sort(all.begin(), all.end(),
-                   [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
+  sort_stably(all, [](const PlannedChange& a, const PlannedChange& b) { return a.at_s < b.at_s; });
   return all;
 }
 
@@ -93,8 +94,7 @@ OneLoss one_loss(const day::Scenario& scenario, const std::vector<ChangePlan>& p
       answer.cases.push_back(one);
     }
   }
-  std::stable_sort(answer.cases.begin(), answer.cases.end(),
-                   [](const OneLossCase& a, const OneLossCase& b) { return a.margin_s < b.margin_s; });
+  sort_stably(answer.cases, [](const OneLossCase& a, const OneLossCase& b) { return a.margin_s < b.margin_s; });
   return answer;
 }
 

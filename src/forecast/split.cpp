@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <numeric>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::forecast {
 
 namespace {
@@ -319,10 +321,9 @@ DayRun merged(const day::Scenario& day, const std::vector<Piece>& pieces, const 
   }
   if (out.searched_until_s == kNever) out.searched_until_s = day.off_s;
   const auto by_time = [](const auto& a, const auto& b) { return a.at_s < b.at_s; };
-  std::stable_sort(out.events.begin(), out.events.end(), by_time);
-  std::stable_sort(out.changes.begin(), out.changes.end(), by_time);
-  std::stable_sort(out.stints.begin(), out.stints.end(),
-                   [](const Stint& a, const Stint& b) { return a.in_s < b.in_s; });
+  sort_stably(out.events, by_time);
+  sort_stably(out.changes, by_time);
+  sort_stably(out.stints, [](const Stint& a, const Stint& b) { return a.in_s < b.in_s; });
   if (traced) merge_traces(day, pieces, runs, out.trace);
   return out;
 }

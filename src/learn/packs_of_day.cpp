@@ -12,6 +12,7 @@
 #include "forecast/simulator.hpp"
 #include "learn/moments.hpp"
 #include "quantity/maths.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::learn {
 
@@ -290,8 +291,7 @@ Found packs_of_day(const day::Scenario& scenario, const std::vector<track::Readi
       return std::find(piece.packs.begin(), piece.packs.end(), one.pack) != piece.packs.end();
     });
     if (piece.packs.empty() || (which.empty() && !any_told)) continue;
-    std::stable_sort(which.begin(), which.end(),
-                     [&](std::size_t a, std::size_t b) { return readings[a].at_s < readings[b].at_s; });
+    sort_stably(which, [&](std::size_t a, std::size_t b) { return readings[a].at_s < readings[b].at_s; });
     Piece day(piece, readings, which, told, options);
     if (day.packs().empty()) continue;
     const auto missed = [&](const Eigen::VectorXd& x) { return day.residuals(x); };
@@ -317,8 +317,7 @@ Found packs_of_day(const day::Scenario& scenario, const std::vector<track::Readi
     std::vector<track::Reading> more = readings;
     std::vector<std::size_t> with_pairs = which;
     add_pairs(more, with_pairs, readings[*volts], piece.holders, piece.day.periods.front().from_s, options.until_s);
-    std::stable_sort(with_pairs.begin(), with_pairs.end(),
-                     [&](std::size_t a, std::size_t b) { return more[a].at_s < more[b].at_s; });
+    sort_stably(with_pairs, [&](std::size_t a, std::size_t b) { return more[a].at_s < more[b].at_s; });
     Piece better(piece, more, with_pairs, told, options);
     const fit::Solution there = as_believed(better);
     for (std::size_t p = 0; p < better.packs().size(); ++p) {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::meters {
 
 namespace {
@@ -128,8 +130,7 @@ std::vector<Feed> feeds(const day::Scenario& scenario, const kit::Inventory& inv
           feed.around_k = run.trace.place_k[at(place)][std::min(row, run.trace.at_s.size() - 1)];
           own.push_back(std::move(feed));
         }
-        std::stable_sort(own.begin(), own.end(),
-                         [](const Feed& a, const Feed& b) { return a.delivered_j > b.delivered_j; });
+        sort_stably(own, [](const Feed& a, const Feed& b) { return a.delivered_j > b.delivered_j; });
         for (Feed& feed : own) all.push_back(std::move(feed));
       }
     }

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::meters {
 
 namespace {
@@ -47,7 +49,7 @@ int rank(std::vector<ProfileVerdict>& verdicts, const std::string& family, int c
         has_own && !own_good && one.timing == Timing::fine && one.error < own_error - kClearly && !is_own(one);
     return clearly ? 0 : is_own(one) ? 1 : one.timing != Timing::early ? 2 : 3;
   };
-  std::stable_sort(verdicts.begin(), verdicts.end(), [&](const ProfileVerdict& a, const ProfileVerdict& b) {
+  sort_stably(verdicts, [&](const ProfileVerdict& a, const ProfileVerdict& b) {
     return place(a) != place(b) ? place(a) < place(b) : a.error < b.error;
   });
   const auto now = std::find_if(verdicts.begin(), verdicts.end(), is_own);

@@ -6,6 +6,7 @@
 
 #include "meters/worth.hpp"
 #include "odds/draw.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::meters {
 
@@ -93,7 +94,7 @@ std::vector<Candidate> moments(const day::Scenario& day, const forecast::ChangeP
   all.push_back({day.off_s - kBefore_s, Moment::before_off});
   std::erase_if(all, [&](const Candidate& c) { return c.at_s < from_s - 1.0 || c.at_s > day.off_s; });
   const auto by_time = [](const Candidate& a, const Candidate& b) { return a.at_s < b.at_s; };
-  std::stable_sort(all.begin(), all.end(), by_time);
+  sort_stably(all, by_time);
   const auto thin = [&] {
     for (bool dropped = true; dropped;) {
       dropped = false;
@@ -116,7 +117,7 @@ std::vector<Candidate> moments(const day::Scenario& day, const forecast::ChangeP
     }
   }
   all.insert(all.end(), hours.begin(), hours.end());
-  std::stable_sort(all.begin(), all.end(), by_time);
+  sort_stably(all, by_time);
   return all;
 }
 

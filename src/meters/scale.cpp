@@ -7,6 +7,7 @@
 #include "forecast/bench_run.hpp"
 #include "meters/curve.hpp"
 #include "meters/profiles.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::meters {
 
@@ -81,9 +82,8 @@ cell::PackParams typical_pack(const catalogue::Catalogue& catalogue, const std::
   }
   if (packs.empty()) throw std::invalid_argument("no pack of chemistry " + family);
   const auto middle = packs.begin() + static_cast<std::ptrdiff_t>((packs.size() - 1) / 2);
-  std::stable_sort(packs.begin(), packs.end(), [](const catalogue::PackKind* a, const catalogue::PackKind* b) {
-    return a->rated_wh < b->rated_wh;
-  });
+  sort_stably(packs,
+              [](const catalogue::PackKind* a, const catalogue::PackKind* b) { return a->rated_wh < b->rated_wh; });
   cell::PackParams pack = catalogue::pack_params(**middle, *catalogue.cell((*middle)->cell));
   if (pack.series != cells) {
     const double times = static_cast<double>(cells) / pack.series;

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::meters {
 
 namespace {
@@ -46,7 +48,7 @@ Guidance guidance(const Curve& nominal, const std::vector<Curve>& drawn, double 
     }
   }
   const double clock_s = half_width(ends);
-  std::stable_sort(pairs.begin(), pairs.end(), [](const Pair& a, const Pair& b) { return a.volts < b.volts; });
+  sort_stably(pairs, [](const Pair& a, const Pair& b) { return a.volts < b.volts; });
   const auto lower = [](const Pair& pair, double volts) { return pair.volts < volts; };
   // Every moment of every discharge at which the display would show the same: how far apart are the times left?
   const auto worth = [&](double share) {

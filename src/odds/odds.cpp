@@ -7,6 +7,7 @@
 #include "odds/overrun.hpp"
 #include "odds/replay.hpp"
 #include "odds/samples.hpp"
+#include "quantity/order.hpp"
 
 namespace tillwrap::odds {
 
@@ -96,8 +97,7 @@ std::vector<ChangeOdds> Worker::changes() {
                      .likely_s = quantile(0.5)});
     }
   }
-  std::stable_sort(all.begin(), all.end(),
-                   [](const ChangeOdds& a, const ChangeOdds& b) { return a.planned_s < b.planned_s; });
+  sort_stably(all, [](const ChangeOdds& a, const ChangeOdds& b) { return a.planned_s < b.planned_s; });
   return all;
 }
 
@@ -167,8 +167,7 @@ OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, co
     answer.drivers.push_back(
         {driver_names()[at(d)], variance > 1e-6 ? std::clamp((between - by_chance) / variance, 0.0, 1.0) : 0.0});
   }
-  std::stable_sort(answer.drivers.begin(), answer.drivers.end(),
-                   [](const Driver& a, const Driver& b) { return a.share > b.share; });
+  sort_stably(answer.drivers, [](const Driver& a, const Driver& b) { return a.share > b.share; });
   return answer;
 }
 

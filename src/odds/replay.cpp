@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::odds {
 
 namespace {
@@ -37,7 +39,7 @@ Replay::Replay(const day::Scenario& scenario, const ReplayOptions& options,
     parts_.push_back(std::move(part));
   }
   // What fails first is computed first; the rest need then not be followed further.
-  std::stable_sort(parts_.begin(), parts_.end(), [](const Part& a, const Part& b) { return a.usual_s < b.usual_s; });
+  sort_stably(parts_, [](const Part& a, const Part& b) { return a.usual_s < b.usual_s; });
 }
 
 forecast::RunOptions Replay::run_options(double until_s) const {

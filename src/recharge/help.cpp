@@ -1,6 +1,7 @@
 // What would help, smallest first.
 #include <algorithm>
 
+#include "quantity/order.hpp"
 #include "recharge/recharge.hpp"
 
 namespace tillwrap::recharge {
@@ -116,7 +117,7 @@ std::vector<Help> what_would_help(const Night& night, const Answer& answer, long
     for (Supply& supply : changed.supplies) supply.watts = kNoLimit;
     keep({.kind = Help::Kind::watts}, changed);
   }
-  std::stable_sort(found.begin(), found.end(), [](const Help& a, const Help& b) { return a.ready > b.ready; });
+  sort_stably(found, [](const Help& a, const Help& b) { return a.ready > b.ready; });
   return found;
 }
 

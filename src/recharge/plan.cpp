@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "quantity/order.hpp"
 #include "recharge/search.hpp"
 
 namespace tillwrap::recharge {
@@ -103,7 +104,7 @@ Plan together(const Problem& problem, const std::vector<Part>& parts, const std:
       }
     }
   }
-  std::stable_sort(all.moves.begin(), all.moves.end(), [](const Move& a, const Move& b) { return a.at_s < b.at_s; });
+  sort_stably(all.moves, [](const Move& a, const Move& b) { return a.at_s < b.at_s; });
   return all;
 }
 

@@ -5,6 +5,7 @@
 #include <map>
 #include <set>
 
+#include "quantity/order.hpp"
 #include "recharge/law.hpp"
 #include "recharge/search.hpp"
 
@@ -30,7 +31,7 @@ void put_in_when_it_charges(const Problem& problem, Plan& plan) {
     while (live + 1 < line.at_s.size() && line.on[live][at(move.station)] == 0) ++live;
     if (live > k && live + 1 < line.at_s.size() && line.hands_at[live] != 0) move.at_s = line.at_s[live];
   }
-  std::stable_sort(plan.moves.begin(), plan.moves.end(), [](const Move& a, const Move& b) { return a.at_s < b.at_s; });
+  sort_stably(plan.moves, [](const Move& a, const Move& b) { return a.at_s < b.at_s; });
 }
 
 // Every stay computed as it goes: currents shared by those at work, breaks, warming up.
@@ -68,8 +69,7 @@ class Replay {
       if (tasks_[t].stay >= 0) close(static_cast<int>(t), night_.until_s);
     }
     answer.stays = std::move(stays_);
-    std::stable_sort(answer.stays.begin(), answer.stays.end(),
-                     [](const Stay& a, const Stay& b) { return a.in_s < b.in_s; });
+    sort_stably(answer.stays, [](const Stay& a, const Stay& b) { return a.in_s < b.in_s; });
     answer.differ_s = differ_s_;
     for (std::size_t t = 0; t < tasks_.size(); ++t) {
       Outcome& outcome = answer.outcomes[at(posed_.task_of[t].battery)];
@@ -134,7 +134,7 @@ class Replay {
     // The order of a charger that goes from bay to bay by itself is the plan's: by when they are done.
     in.push_back(move.task);
     if (posed_.problem.stations[at(move.station)].in_turn) {
-      std::stable_sort(in.begin(), in.end(), [&](int a, int b) { return order_of(a) < order_of(b); });
+      sort_stably(in, [&](int a, int b) { return order_of(a) < order_of(b); });
     }
   }
 

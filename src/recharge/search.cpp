@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::recharge {
 
 namespace {
@@ -93,7 +95,7 @@ Search::Search(const Problem& problem, const std::vector<int>& tasks, const std:
   };
   fastest_.resize(problem_.tasks.size());
   for (const int t : tasks_) fastest_[at(t)] = envelope(problem_.tasks[at(t)]);
-  std::stable_sort(tasks_.begin(), tasks_.end(), [&](int a, int b) { return order(a) < order(b); });
+  sort_stably(tasks_, [&](int a, int b) { return order(a) < order(b); });
 }
 
 std::int64_t Search::weight(int task) const { return weight_of(problem_.tasks[at(task)].rank); }

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numeric>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::remedies {
 
 namespace {
@@ -110,7 +112,7 @@ std::vector<std::uint32_t> worst_days(const day::Scenario& scenario, const Depth
   std::vector<std::uint32_t> days(depth.days);
   std::iota(days.begin(), days.end(), 0U);
   const std::vector<double> margins = margins_of(scenario, depth, days);
-  std::stable_sort(days.begin(), days.end(), [&](std::uint32_t a, std::uint32_t b) { return margins[a] < margins[b]; });
+  sort_stably(days, [&](std::uint32_t a, std::uint32_t b) { return margins[a] < margins[b]; });
   days.resize(std::min(days.size(), 2 * (tenth(depth.days) + 1)));
   std::sort(days.begin(), days.end());
   return days;
@@ -206,7 +208,7 @@ std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>
     if (!tried[at(k)].possible) continue;
     if (gain(k) >= kWorthWhile_s || (gain(k) > -kWorthWhile_s && likely(k) >= kWorthWhile_s)) order.push_back(k);
   }
-  std::stable_sort(order.begin(), order.end(), [&](int a, int b) {
+  sort_stably(order, [&](int a, int b) {
     const bool reaches_a = reached(goal, tried[at(a)].outcome, overrun_s);
     const bool reaches_b = reached(goal, tried[at(b)].outcome, overrun_s);
     if (reaches_a != reaches_b) return reaches_a;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <set>
 
+#include "quantity/order.hpp"
+
 namespace tillwrap::remedies {
 
 namespace {
@@ -24,7 +26,7 @@ bool better(const Search& search, const StepSet& a, const StepSet& b) {
 }
 
 void sort_best_first(const Search& search, std::vector<StepSet>& sets) {
-  std::stable_sort(sets.begin(), sets.end(), [&](const StepSet& a, const StepSet& b) { return better(search, a, b); });
+  sort_stably(sets, [&](const StepSet& a, const StepSet& b) { return better(search, a, b); });
 }
 
 // Those that can be computed, as `quick` or drawn.

@@ -11,6 +11,7 @@
 
 #include "odds/replay.hpp"
 #include "quantity/maths.hpp"
+#include "quantity/order.hpp"
 #include "track/cloud.hpp"
 
 namespace tillwrap::track {
@@ -421,8 +422,7 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
     answer.changes[c].safe_s = weighted_quantile(ended_s, kept, 0.1);
     answer.changes[c].likely_s = weighted_quantile(ended_s, kept, 0.5);
   }
-  std::stable_sort(answer.changes.begin(), answer.changes.end(),
-                   [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
+  sort_stably(answer.changes, [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
   // Before the readings, the day as it stands.
   if (!readings.empty()) {
     std::vector<double> before_s(kBefore);
