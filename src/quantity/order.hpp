@@ -28,9 +28,11 @@ void sort_stably(Items& items, const Before& before) {
         return static_cast<bool>((*of.before)((*of.items)[a], (*of.items)[b]));
       },
       &asked);
+  // Back into the same places: iterators stay good, as with any sort.
   Items sorted;
   for (const std::uint32_t k : order) sorted.push_back(std::move(items[k]));
-  items = std::move(sorted);
+  std::size_t next = 0;
+  for (auto& item : sorted) items[next++] = std::move(item);
 }
 
 template <typename Items>
