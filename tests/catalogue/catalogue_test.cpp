@@ -41,6 +41,25 @@ TEST(Catalogue, IdsAndAliasesAreUnique) {
   });
 }
 
+// A device with a meter can be told of what its own door, tray or plate takes: by so many cells in series, or it reads
+// a pack as one of another size. Common practice, no source.
+TEST(Catalogue, MetersKnowAPackOfEachOwnHolder) {
+  const Catalogue& c = builtin();
+  for (const DeviceKind& device : c.devices) {
+    if (device.meters.empty()) continue;
+    for (const std::string& id : device.holders) {
+      const HolderKind* holder = c.holder(id);
+      ASSERT_NE(holder, nullptr) << device.id << " " << id;
+      const bool known = std::any_of(holder->fits.begin(), holder->fits.end(), [&](const std::string& pack) {
+        return std::any_of(device.meters.begin(), device.meters.end(), [&](const std::string& meter) {
+          return c.meter(meter)->cells == c.pack(pack)->series;
+        });
+      });
+      EXPECT_TRUE(known) << device.id << " has no meter for what " << id << " takes";
+    }
+  }
+}
+
 TEST(Catalogue, HoldsTheClassesAskedFor) {
   const Catalogue& c = builtin();
   EXPECT_GE(c.devices.size(), 25U);
