@@ -68,6 +68,7 @@ bool Simulator::prepare_load(std::size_t h) {
   const int part = network_.part_of(load.meet_node);
   const double v = solution_.node_v[at(load.meet_node)];
   const double amps = carried_a(h);
+  load.at_v = v;
   load.leave_v = 0.2 * v;
   load.loss_w = load.current_a = load.siemens = 0.0;
   for (std::size_t k = h; k < cruise_load_.size(); ++k) {
@@ -134,7 +135,6 @@ bool Simulator::prepare_load(std::size_t h) {
   load.reference_v = v;
   load.power_w = v * amps - load.current_a * v - load.siemens * v * v - load.loss_w;
   load.loss_share = load.loss_w / std::max(v * amps, 1e-9) + 1e-4;
-  load.at_v = v;
   return true;
 }
 
