@@ -20,6 +20,7 @@ namespace {
 constexpr double kSecondsPerStep = 0.4;
 constexpr double kVoltTolerancePerCell = 1e-4;
 constexpr double kShareOfRoom = 0.005;  // of the volts left to the next switching
+constexpr double kChargePerStep = 2e-4;  // of a pack on charge, gone astray where its current bends
 constexpr double kKelvinPerStep = 1.5;
 constexpr double kShapePerStep = 0.06;  // change of the diffusion time, over charge and with warmth
 constexpr double kMissedVolts = 3.0;    // the lags miss more than the charge
@@ -193,7 +194,7 @@ bool Simulator::prepare_cruise() {
   double power_w = 0.0;
   for (std::size_t h = 0; h < cruise_load_.size(); ++h) {
     const CruiseLoad& load = cruise_load_[h];
-    if (load.active && !load.bay && !load.kept) power_w += solution_.node_v[at(model_.holder_node[h])] * load.amps;
+    if (load.active && !load.bay && !load.kept) power_w += load.point.volts * load.amps;
   }
   for (CruiseLoad& load : cruise_load_) {
     if (!load.active || load.bay || load.kept) continue;
@@ -326,7 +327,10 @@ double Simulator::judge_cruise(std::size_t h, double step_s) {
   trial_state_[h].cell.transfer_follows = 0.0;
   double error = std::fabs(load.end_k - start_k) / most_kelvin(pack, load.end_k, kKelvinPerStep);
   error = std::max(error, std::fabs(lags_[h].end_share - lags_[h].start_share) / kShapePerStep);
-  if (load.bay) return error;
+  if (load.bay) {
+    const double missed_as = 0.5 * std::fabs(load.end_a - load.straight_a) * step_s / pack.parallel;
+    return std::max(error, missed_as / (kChargePerStep * pack.cell.capacity_as));
+  }
   const CruiseLoad& lead = cruise_load_[load.first];
   const double missed_a = load.end_a - load.straight_a;
   // What one of several takes too much the others have too little: it counts by what they carry together.
