@@ -165,7 +165,8 @@ Json health(TableReader& question) {
     log = app::health_of_log(words, catalogue::builtin());
   }
   journal::PackState with_log;
-  const app::HealthReport report = app::health_report(log, nullptr, pack, state, now.us, now.us, with_log, catalogue::builtin());
+  const app::HealthReport report =
+      app::health_report(log, nullptr, pack, state, now.us, now.us, with_log, catalogue::builtin());
   Json out = app::health_object(report);
   out["text"] = app::health_text(report);
   return out;

@@ -51,9 +51,8 @@ TEST(Catalogue, MetersKnowAPackOfEachOwnHolder) {
       const HolderKind* holder = c.holder(id);
       ASSERT_NE(holder, nullptr) << device.id << " " << id;
       const bool known = std::any_of(holder->fits.begin(), holder->fits.end(), [&](const std::string& pack) {
-        return std::any_of(device.meters.begin(), device.meters.end(), [&](const std::string& meter) {
-          return c.meter(meter)->cells == c.pack(pack)->series;
-        });
+        return std::any_of(device.meters.begin(), device.meters.end(),
+                           [&](const std::string& meter) { return c.meter(meter)->cells == c.pack(pack)->series; });
       });
       EXPECT_TRUE(known) << device.id << " has no meter for what " << id << " takes";
     }

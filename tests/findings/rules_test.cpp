@@ -421,8 +421,8 @@ TEST(Rules, a_small_bridge_does_not_carry_the_day) {
 TEST(Rules, a_small_bridge_is_judged_alike_on_a_day_that_fails_elsewhere) {
   const std::string tray =
       "[[holder]]\nname = \"tray\"\nkind = \"tray-8aa\"\nin = \"recorder.tray\"\npacks = [\"AA\"]\n[[box]]";
-  const Edits bridged = {
-      {"[[box]]", tray}, {"[[holder]]", "[[pack]]\nlabel = \"AA\"\nkind = \"aa-alkaline-x8\"\n[[holder]]"}};
+  const Edits bridged = {{"[[box]]", tray},
+                         {"[[holder]]", "[[pack]]\nlabel = \"AA\"\nkind = \"aa-alkaline-x8\"\n[[holder]]"}};
   Edits failing = bridged;
   failing.push_back({"[[holder]]",
                      "[[pack]]\nlabel = \"T\"\nkind = \"aa-alkaline-x1\"\ncharge = \"20 %\"\n[[device]]\nname = "

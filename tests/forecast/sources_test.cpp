@@ -431,7 +431,8 @@ TEST(OverVolts, AreHeldAgainstTheInputThatFeeds) {
     const int plate = kit.port("plate");
     const int tray = kit.port("tray");
     kit.holder("plate", plate, kit.pack(straight_pack({.full_v = 8.4, .empty_v = 6.0, .ohm = 0.05})));
-    kit.holder("tray", tray, kit.pack(straight_pack({.full_v = 11.0, .empty_v = 8.0, .capacity_ah = 9.0, .ohm = 0.05})));
+    kit.holder("tray", tray,
+               kit.pack(straight_pack({.full_v = 11.0, .empty_v = 8.0, .capacity_ah = 9.0, .ohm = 0.05})));
     const int first = kit.lead(plate, inner, 0.0);
     const int second = kit.lead(tray, inner, 0.0);
     kit.device_at("recorder", inner, first, {.name = "on", .current_a = 1.0}, 6.2, 6.6);
