@@ -19,7 +19,7 @@ namespace {
 // count where they are near to switching something.
 constexpr double kSecondsPerStep = 0.4;
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kShareOfRoom = 0.005;   // of the volts left to the next switching
+constexpr double kShareOfRoom = 0.005;  // of the volts left to the next switching
 constexpr double kChargePerStep = 2e-4;  // of a pack on charge, gone astray where its current bends
 constexpr double kKelvinPerStep = 1.5;
 constexpr double kShapePerStep = 0.06;  // change of the diffusion time, over charge and with warmth
@@ -27,7 +27,6 @@ constexpr double kMissedVolts = 3.0;    // the lags miss more than the charge
 // The load is taken anew when its error may have grown to this share of it. Its law is exact for devices at the pack;
 // in wires it is right to first order, so the error goes with their share of the loss and the square of the change of
 // volts.
-constexpr double kLeastRoot = 0.01;  // of the volts: nearer to the edge of collapse its slope is not followed
 constexpr double kLoadError = 5e-5;
 constexpr double kShortest_s = 5.0;  // nearer to a switch than that: step in full
 constexpr double kFirst_s = 240.0;
@@ -43,15 +42,12 @@ double step_factor(double error) { return 0.85 / std::sqrt(error); }
 
 }  // namespace
 
-// Constant power behind a resistance that all of the current passes, beside constant current and conductance: those
-// draw the same whatever is lost on the way.
+// Power-like part P/V, constant current, conductance, and wire losses that go with the square of the current.
 wiring::ValueGradient Simulator::cruise_load_a(const CruiseLoad& load, double v) {
-  const double rest_a = load.current_a + load.siemens * v;
-  const double behind_v = v - load.ohm * rest_a;
-  const double root_v = std::sqrt(std::max(behind_v * behind_v - 4.0 * load.ohm * load.power_w, 0.0));
-  const double power_a = 2.0 * load.power_w / (behind_v + root_v);
-  const double power_siemens = -power_a / std::max(root_v, kLeastRoot * v) * (1.0 - load.ohm * load.siemens);
-  return {rest_a + power_a, load.siemens + power_siemens};
+  const double ratio = load.reference_v / v;
+  const double loss_a = load.loss_w * ratio * ratio / v;
+  return {load.power_w / v + load.current_a + load.siemens * v + loss_a,
+          -load.power_w / (v * v) + load.siemens - 3.0 * loss_a / v};
 }
 
 // What one pack itself may leave its stretch for.
@@ -138,8 +134,7 @@ bool Simulator::prepare_load(std::size_t h) {
     load.siemens += now_.loads[k].siemens;
   }
   load.reference_v = v;
-  load.ohm = load.loss_w / std::max(amps * amps, 1e-18);
-  load.power_w = (v - load.ohm * amps) * (amps - load.current_a - load.siemens * v);
+  load.power_w = v * amps - load.current_a * v - load.siemens * v * v - load.loss_w;
   load.loss_share = load.loss_w / std::max(v * amps, 1e-9) + 1e-4;
   return true;
 }

@@ -62,8 +62,7 @@ class Standing {
     double power_w = 0.0;            // constant-power part
     double current_a = 0.0;
     double siemens = 0.0;
-    double loss_w = 0.0;   // in wires at the reference
-    double ohm = 0.0;      // that loses as much
+    double loss_w = 0.0;   // in wires at the reference, goes with 1/V²
     double leave_v = 0.0;  // below: something may switch soon
     double leave_cell_v = 0.0;
     double least_a = 0.0, most_a = 0.0;
