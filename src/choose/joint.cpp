@@ -275,27 +275,31 @@ const HolderPlan* JointPlans::get(std::size_t k, int most_changes, const Cost& b
   return too_dear(plans_[k].cost) ? nullptr : &plans_[k];
 }
 
-// Whether a dead pack's turns may go to whatever was in the seat.
-bool JointPlans::may_stay_in(const JointPlan& plan) {
-  return std::none_of(plan.begin(), plan.end(), [](const Use& use) { return use.returns(); });
-}
-
-// Whichever pack is dead, with all kinds of pack there are for spares.
-bool JointPlans::may_be_saved(const JointPlan& plan) {
-  const std::vector<int> used = used_by(plan);
+// Whether, whichever pack is dead, one that may take its turns (`takes`) or what was in the seat (-1) keeps enough days
+// beside those lost anyway; `lost` tells those lost with it.
+template <typename Takes, typename Lost>
+bool JointPlans::any_may_die(const JointPlan& plan, const DayBits& anyway, int allowed, Takes takes, Lost lost) const {
+  const bool comes_back = std::any_of(plan.begin(), plan.end(), [](const Use& use) { return use.returns(); });
   for (std::size_t dead = 0; dead < plan.size(); ++dead) {
     if (plan[dead].returns()) continue;
     const auto lasts = [&](int spare) {
-      DayBits all = oracle_.lost_without(plan, dead, spare);
-      all.join(frame_.lost);
-      return all.count() <= frame_.allowed;
+      DayBits all = anyway;
+      all.join(lost(dead, spare));
+      return all.count() <= allowed;
     };
-    bool fine = may_stay_in(plan) && lasts(-1);
-    for (const int spare : seats_[at(plan[dead].holder)].kinds)
-      fine = fine || (used[at(spare)] < frame_.kinds[at(spare)].stock && lasts(spare));
+    bool fine = !comes_back && lasts(-1);
+    for (const int spare : seats_[at(plan[dead].holder)].kinds) fine = fine || (takes(spare) && lasts(spare));
     if (!fine) return false;
   }
   return true;
+}
+
+// With all kinds of pack there are for spares.
+bool JointPlans::may_be_saved(const JointPlan& plan) {
+  const std::vector<int> used = used_by(plan);
+  return any_may_die(
+      plan, frame_.lost, frame_.allowed, [&](int kind) { return used[at(kind)] < frame_.kinds[at(kind)].stock; },
+      [&](std::size_t dead, int spare) { return oracle_.lost_without(plan, dead, spare); });
 }
 
 const DayBits& JointPlans::lost_without(std::size_t number, std::size_t dead, int spare) {
@@ -306,21 +310,9 @@ const DayBits& JointPlans::lost_without(std::size_t number, std::size_t dead, in
 }
 
 bool JointPlans::saved(const HolderPlan& plan, const std::vector<int>& spares, const DayBits& others, int allowed) {
-  const JointPlan& events = events_[plan.number];
-  for (std::size_t dead = 0; dead < events.size(); ++dead) {
-    if (events[dead].returns()) continue;
-    const auto lasts = [&](int spare) {
-      DayBits all = others;
-      all.join(lost_without(plan.number, dead, spare));
-      return all.count() <= allowed;
-    };
-    bool fine = may_stay_in(events) && lasts(-1);
-    for (const int spare : spares) {
-      fine = fine || (has(seats_[at(events[dead].holder)].kinds, spare) && lasts(spare));
-    }
-    if (!fine) return false;
-  }
-  return true;
+  return any_may_die(
+      events_[plan.number], others, allowed, [&](int kind) { return has(spares, kind); },
+      [&](std::size_t dead, int spare) -> const DayBits& { return lost_without(plan.number, dead, spare); });
 }
 
 }  // namespace tillwrap::choose

@@ -90,7 +90,8 @@ class JointPlans {
   void look_closer();
   void admit(const Candidate& candidate);
   bool give_up();
-  [[nodiscard]] static bool may_stay_in(const JointPlan& plan);
+  template <typename Takes, typename Lost>
+  bool any_may_die(const JointPlan& plan, const DayBits& anyway, int allowed, Takes takes, Lost lost) const;
   bool may_be_saved(const JointPlan& plan);
   const DayBits& lost_without(std::size_t number, std::size_t dead, int spare);
   [[nodiscard]] std::vector<std::vector<Turn>> turns_of(const JointPlan& plan) const;

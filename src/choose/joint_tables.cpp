@@ -1,8 +1,6 @@
 #include "choose/joint_tables.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <limits>
 
 #include "quantity/order.hpp"
 

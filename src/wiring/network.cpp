@@ -406,6 +406,7 @@ void Network::solve_part(const Part& part, const Conditions& now, Solution& s) {
     const double amps = std::max(s.pack_a[at(k)], 0.0);
     point = cell::evaluate(*pack.params, *pack.rates, *pack.state, amps);
     evaluated_a_[at(k)] = amps;
+    // What it could give at most: along its tangent to no current, or at rest.
     feed(pack_slot_[at(k)],
          std::max(point.volts - amps * point.slope_ohm, amps > 0.0 ? point.open_v : 0.0) - pack.drop_v);
   }
