@@ -59,9 +59,7 @@ constexpr double kCurveDoubt_v = 0.025;        // of the chemistry's rested curv
 // Lithium only: elsewhere a slow discharge's end is not the foot of the rested curve, as much charge stays bound.
 std::optional<std::size_t> slow_one(const std::vector<fit::Log>& logs, const cell::CellParams& cell) {
   std::optional<std::size_t> best;
-  const cell::Chemistry c = cell.chemistry;
-  if (c != cell::Chemistry::nmc && c != cell::Chemistry::nca && c != cell::Chemistry::lco && c != cell::Chemistry::lfp)
-    return best;
+  if (!cell::is_lithium_ion(cell.chemistry)) return best;
   for (std::size_t k = 0; k < logs.size(); ++k) {
     const fit::Log& log = logs[k];
     if (log.cutoff_v <= 0.0 || !log.discharged_as.empty()) continue;

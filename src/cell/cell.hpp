@@ -32,6 +32,12 @@ enum class Chemistry {
   vrla_gel,
 };
 
+// Rechargeable lithium cells: held at their end volts on charge, older by the hours they stand full.
+constexpr bool is_lithium_ion(Chemistry chemistry) {
+  return chemistry == Chemistry::nmc || chemistry == Chemistry::nca || chemistry == Chemistry::lco ||
+         chemistry == Chemistry::lfp;
+}
+
 struct CellParams {
   std::string name;  // catalogue id of the parameter set
   Chemistry chemistry = Chemistry::nmc;

@@ -67,13 +67,6 @@ double resting_k(const Night& night, const Battery& battery) {
   return battery.temperature_k;
 }
 
-// Those age faster full; nickel and lead do not.
-bool lithium_ion(cell::Chemistry chemistry) {
-  using cell::Chemistry;
-  return chemistry == Chemistry::nmc || chemistry == Chemistry::nca || chemistry == Chemistry::lco ||
-         chemistry == Chemistry::lfp;
-}
-
 Posed pose(const Night& night) {
   Posed posed;
   Problem& problem = posed.problem;
@@ -123,7 +116,7 @@ Posed pose(const Night& night) {
       Task task{.name = battery.pack.params.label,
                 .rank = battery.rank,
                 .missing_wh = missing_j(pack.params, battery.charge) / 3600.0,
-                .ages_full = lithium_ion(pack.params.cell.chemistry)};
+                .ages_full = cell::is_lithium_ion(pack.params.cell.chemistry)};
       for (const Charger& charger : night.chargers) {
         Fit fit;
         if (takes(charger, battery.pack) && charger.cell_a_bay == loose) {

@@ -80,6 +80,22 @@ TEST(Probes, TellWhatTheRunIsAtThatMoment) {
   }
 }
 
+// The day at each point of a grid over load and the first pack's capacity, with what is believed of it before.
+template <typename Visit>
+void over_a_grid(const day::Scenario& as_given, const Options& options, Visit visit) {
+  const int n = 41;
+  for (int i = 0; i < n; ++i) {
+    for (int j = 0; j < n; ++j) {
+      const double load = -4.0 + 8.0 * i / (n - 1.0);
+      const double capacity = -4.0 + 8.0 * j / (n - 1.0);
+      day::Scenario day = as_given;
+      day.devices[0].scale *= std::exp(options.spread.load * load);
+      day.packs[0].params.cell.capacity_as *= std::exp(options.spread.capacity * capacity);
+      visit(day, std::exp(-0.5 * (load * load + capacity * capacity)));
+    }
+  }
+}
+
 TEST(Track, AgreesWithAnExactPosteriorOnAGrid) {
   // Two unknowns, load and capacity, both log-normal; two readings. Every grid point is a whole day of its own,
   // weighted by prior and likelihood (Bayes' rule).
@@ -103,29 +119,21 @@ TEST(Track, AgreesWithAnExactPosteriorOnAGrid) {
                       .width = 1.0});
   std::vector<double> ends;
   std::vector<double> weights;
-  const int n = 41;
-  for (int i = 0; i < n; ++i) {
-    for (int j = 0; j < n; ++j) {
-      const double load = -4.0 + 8.0 * i / (n - 1.0);
-      const double capacity = -4.0 + 8.0 * j / (n - 1.0);
-      day::Scenario day = kit.day;
-      day.devices[0].scale *= std::exp(options.spread.load * load);
-      day.packs[0].params.cell.capacity_as *= std::exp(options.spread.capacity * capacity);
-      const forecast::DayRun run = replay(day, {1.0 * kHour_s, 2.0 * kHour_s});
-      double likely = std::exp(-0.5 * (load * load + capacity * capacity));
-      for (std::size_t r = 0; r < readings.size(); ++r) {
-        const forecast::Probe& probe = run.probes[readings[r].at_s < 1.5 * kHour_s ? 0 : 1];
-        cell::PackState state{};
-        state.cell.charge = probe.charge[0];
-        const double value = r == 2 ? cell::gauge_fraction(day.packs[0].params, state) : probe.holder_out_a[0];
-        const double variance =
-            readings[r].noise * readings[r].noise + (r == 2 ? 1.0 : 2.0) * readings[r].model * readings[r].model;
-        likely *= 0.98 * normal_density(readings[r].value - value, variance) + 0.02 / readings[r].width;
-      }
-      ends.push_back(end_of(run));
-      weights.push_back(likely);
+  over_a_grid(kit.day, options, [&](const day::Scenario& day, double prior) {
+    const forecast::DayRun run = replay(day, {1.0 * kHour_s, 2.0 * kHour_s});
+    double likely = prior;
+    for (std::size_t r = 0; r < readings.size(); ++r) {
+      const forecast::Probe& probe = run.probes[readings[r].at_s < 1.5 * kHour_s ? 0 : 1];
+      cell::PackState state{};
+      state.cell.charge = probe.charge[0];
+      const double value = r == 2 ? cell::gauge_fraction(day.packs[0].params, state) : probe.holder_out_a[0];
+      const double variance =
+          readings[r].noise * readings[r].noise + (r == 2 ? 1.0 : 2.0) * readings[r].model * readings[r].model;
+      likely *= 0.98 * normal_density(readings[r].value - value, variance) + 0.02 / readings[r].width;
     }
-  }
+    ends.push_back(end_of(run));
+    weights.push_back(likely);
+  });
   const Answer answer = track::track(kit.day, readings, options);
   EXPECT_TRUE(answer.settled) << answer.effective;
   EXPECT_GE(answer.effective, 400.0);
@@ -150,18 +158,10 @@ TEST(Track, ThePackInUseServesAsLongAsAGridOfDaysSays) {
   const Options options = sparing();
   std::vector<double> ends;
   std::vector<double> weights;
-  const int n = 41;
-  for (int i = 0; i < n; ++i) {
-    for (int j = 0; j < n; ++j) {
-      const double load = -4.0 + 8.0 * i / (n - 1.0);
-      const double capacity = -4.0 + 8.0 * j / (n - 1.0);
-      day::Scenario day = kit.day;
-      day.devices[0].scale *= std::exp(options.spread.load * load);
-      day.packs[0].params.cell.capacity_as *= std::exp(options.spread.capacity * capacity);
-      ends.push_back(end_of(replay(day, {})));
-      weights.push_back(std::exp(-0.5 * (load * load + capacity * capacity)));
-    }
-  }
+  over_a_grid(kit.day, options, [&](const day::Scenario& day, double prior) {
+    ends.push_back(end_of(replay(day, {})));
+    weights.push_back(prior);
+  });
   const double exact10 = track::weighted_quantile(ends, weights, 0.1);
   const double exact50 = track::weighted_quantile(ends, weights, 0.5);
   kit.day.holders[0].slots.push_back({.pack = kit.pack(catalogue_pack("smart-pack-14v4-98wh")), .at_s = exact50});
