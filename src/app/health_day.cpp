@@ -21,7 +21,6 @@ namespace tillwrap::app {
 namespace {
 
 // Out of a holder for longer than this it was not a change: the holder stood empty.
-constexpr double kChange_s = 600.0;
 constexpr std::size_t kMostOfAPoint = 40;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
@@ -59,6 +58,10 @@ bool of_this_kit(const journal::Line& line, const day::Scenario& day) {
   switch (line.form->event) {
     case journal::Event::put_in:
       return pack_of(day, line.words("pack")) >= 0 && holder_of(day, line.words("holder")) >= 0;
+    case journal::Event::taken_out: {
+      const std::string& holder = line.words("holder");
+      return pack_of(day, line.words("pack")) >= 0 && (holder.empty() || holder_of(day, holder) >= 0);
+    }
     case journal::Event::period:
       return index_of(
                  day.periods, [](const day::Period& p) { return p.name; }, line.words("name")) >= 0;
@@ -107,18 +110,6 @@ void thin(TrackAnswer& day, std::vector<std::string>& notes) {
   day.readings = std::move(readings);
 }
 
-// The pack leaves its holder then, where nothing else goes in soon.
-void take_out(day::Scenario& day, const TakenOut& out) {
-  for (day::Holder& holder : day.holders) {
-    for (std::size_t k = 0; k < holder.slots.size(); ++k) {
-      day::Slot& slot = holder.slots[k];
-      const bool was_in = slot.pack == out.pack && (k == 0 || slot.at_s < out.at_s);
-      const bool follows = k + 1 < holder.slots.size() && holder.slots[k + 1].at_s < out.at_s + kChange_s;
-      if (was_in && !follows) slot.out_s = out.at_s;
-    }
-  }
-}
-
 }  // namespace
 
 const DayPack* DayHealth::pack(const std::string& label) const {
@@ -154,7 +145,7 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
     out.offset_min = line.at.offset_min;
     text += line.text + "\n";
     reads += line.form->event == journal::Event::reading ? 1 : 0;
-    if (line.form->event == journal::Event::taken_out && pack_of(file.scenario, line.words("pack")) >= 0)
+    if (line.form->event == journal::Event::taken_out)
       outs.push_back({pack_of(file.scenario, line.words("pack")), at_s, line.number("charge")});
     if (line.form->event == journal::Event::reading || line.form->event == journal::Event::taken_out)
       out.until_us = std::max(out.until_us, line.at.us);
@@ -168,7 +159,6 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
   if (others > 0)
     out.notes.push_back(fmt::format("{} of that date left aside: of packs, holders or devices that are not in {}",
                                     plural(static_cast<std::int64_t>(others), "line"), file.source));
-  for (const TakenOut& one : outs) take_out(day.scenario, one);
   thin(day, out.notes);
   // Volts by the last digit their display shows.
   std::map<int, std::vector<double>> shown;

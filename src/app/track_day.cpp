@@ -144,9 +144,17 @@ class Reader {
     const auto turn =
         std::find_if(later.begin(), later.end(), [&](const day::Slot& slot) { return slot.pack == packed; });
     if (turn != later.end()) later.erase(turn);
-    if (slots.empty() || slots.back().pack != packed) slots.push_back({.pack = packed, .at_s = line.at_s});
+    const bool in_already = !slots.empty() && slots.back().pack == packed && !(slots.back().out_s <= line.at_s);
+    if (!in_already) slots.push_back({.pack = packed, .at_s = line.at_s});
     slots.insert(slots.end(), later.begin(), later.end());
     holder_now.slots = slots;
+  }
+
+  void taken_out(const Numbered& line) {
+    const std::string& named = line.line.words("holder");
+    const std::string odd = take_out(out_.scenario, pack(line, line.line.words("pack")),
+                                     named.empty() ? -1 : holder(line, named), line.at_s);
+    if (!odd.empty()) out_.notes.push_back(fmt::format("line {}: {}", line.number, odd));
   }
 
   // Everything that begins after that moment comes so much later.
@@ -288,8 +296,9 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
   out.at_s = words.at_s.value_or(found.empty() ? file.scenario.call_s : found.back().at_s);
   for (const Numbered& line : found) {
     const journal::Event event = line.line.form->event;
-    const bool of_the_day = event == journal::Event::put_in || event == journal::Event::reading ||
-                            event == journal::Event::period || event == journal::Event::late;
+    const bool of_the_day = event == journal::Event::put_in || event == journal::Event::taken_out ||
+                            event == journal::Event::reading || event == journal::Event::period ||
+                            event == journal::Event::late;
     if (!of_the_day) continue;
     reader.require_in_day(line);
     if (line.at_s > out.at_s + 1.0) {
@@ -297,16 +306,19 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
       continue;
     }
     if (event == journal::Event::put_in) reader.put_in(line);
+    if (event == journal::Event::taken_out) reader.taken_out(line);
     if (event == journal::Event::late) reader.slide(line.at_s, 60.0 * line.line.number("minutes").value_or(0.0));
     if (event == journal::Event::period) reader.started(line);
     if (event == journal::Event::reading) reader.reading(line);
   }
+  out.emptied = settle_emptied(out.scenario, out.at_s);
   return out;
 }
 
 TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words,
                       const odds::Each& each) {
   TrackAnswer out = day_as_it_stands(file, lines, source, words);
+  look_at_emptied(out.scenario, out.at_s, out.emptied);
   const odds::OddsOptions spread = odds_options(file, 1, 1);
   out.answer = track::track(out.scenario, out.weighed,
                             {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s}, each);

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "app/day_file.hpp"
+#include "app/taken_out.hpp"
 #include "journal/line.hpp"
 #include "track/track.hpp"
 
@@ -35,6 +36,7 @@ struct TrackAnswer {
   std::vector<TrackedReading> readings;  // index for index with answer.readings
   std::vector<std::string> notes;        // what was left aside, and why
   double slid_s = 0.0;                   // wrap comes so much later than planned
+  std::vector<LeftEmpty> emptied;        // holders nothing is in now; `dark` and `running` by track_day
   std::vector<track::Reading> weighed;   // index for index with `readings`
   track::Answer answer;
 };

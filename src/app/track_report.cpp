@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "app/changes_json.hpp"
@@ -53,9 +54,37 @@ std::string doubt_words(const TrackAnswer& answer, std::size_t r) {
   return out + ". Read it again; take it back if it was wrong";
 }
 
+std::string names_of(const day::Scenario& day, const std::vector<int>& devices) {
+  std::string out;
+  for (const int d : devices) out += (out.empty() ? "" : ", ") + day.devices[at(d)].name;
+  return out;
+}
+
+std::string empty_words(const TrackAnswer& answer, const LeftEmpty& one, const Wording& wording) {
+  const day::Scenario& day = answer.scenario;
+  const std::string& holder = day.holders[at(one.holder)].name;
+  std::string out = fmt::format("Nothing is in {} since {}, when {} came out", holder, wording.clock(one.since_s),
+                                day.packs[at(one.pack)].params.label);
+  if (one.next_pack >= 0)
+    out += fmt::format("; {} goes in at {} as planned", day.packs[at(one.next_pack)].params.label,
+                       wording.clock(one.next_s));
+  out += ".";
+  if (!one.dark.empty()) out += fmt::format(" Without power: {}.", names_of(day, one.dark));
+  if (!one.running.empty()) out += fmt::format(" Running on: {}.", names_of(day, one.running));
+  if (one.next_pack < 0) out += " If something is in it, note what went in.";
+  return out;
+}
+
 // The sentence that asks for hands, with how long there is; empty when nothing presses.
 std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
   const track::Answer& a = answer.answer;
+  for (const LeftEmpty& one : answer.emptied) {
+    const bool stops = std::any_of(one.dark.begin(), one.dark.end(),
+                                   [&](int d) { return answer.scenario.devices[at(d)].need != day::Need::optional; });
+    if (stops)
+      return fmt::format("Put something into {}: {} {} no power.", answer.scenario.holders[at(one.holder)].name,
+                         names_of(answer.scenario, one.dark), one.dark.size() == 1 ? "has" : "have");
+  }
   if (a.hands_safe_s - answer.at_s < kSoon_s && a.hands_safe_s < answer.scenario.off_s) {
     const double lead_s = a.hands_safe_s - answer.at_s;
     return lead_s <= 0.0 ? "Change now: it may go at any moment."
@@ -97,6 +126,7 @@ std::string track_text(const TrackAnswer& answer) {
   if (answer.slid_s != 0.0)
     say(fmt::format("The day runs {} {}.", length_words(std::fabs(answer.slid_s)),
                     answer.slid_s > 0.0 ? "late" : "early"));
+  for (const LeftEmpty& one : answer.emptied) say(empty_words(answer, one, wording));
   if (!a.changes.empty()) {
     out += "\nNEXT CHANGES\n";
     out += "by       likely   holder            out           in            waits\n";
@@ -166,6 +196,22 @@ Json track_object(const TrackAnswer& answer) {
   out["changes"] = Json::array();
   for (const odds::ChangeOdds& change : a.changes) {
     out["changes"].push_back(change_json(answer.scenario, change, answer.at_s));
+  }
+  out["empty"] = Json::array();
+  for (const LeftEmpty& one : answer.emptied) {
+    const day::Scenario& day = answer.scenario;
+    Json dark = Json::array(), running = Json::array();
+    for (const int d : one.dark) dark.push_back(day.devices[at(d)].name);
+    for (const int d : one.running) running.push_back(day.devices[at(d)].name);
+    out["empty"].push_back(
+        {{"holder", day.holders[at(one.holder)].name},
+         {"since_s", one.since_s},
+         {"out", day.packs[at(one.pack)].params.label},
+         {"next", one.next_pack < 0 ? Json(nullptr) : Json(day.packs[at(one.next_pack)].params.label)},
+         {"next_s", one.next_pack < 0 ? Json(nullptr) : Json(one.next_s)},
+         {"dark", dark},
+         {"running", running},
+         {"words", empty_words(answer, one, wording)}});
   }
   out["readings"] = Json::array();
   for (std::size_t r = 0; r < answer.readings.size(); ++r) {

@@ -119,7 +119,8 @@ struct Device {
 struct Slot {
   int pack = 0;
   double at_s = kAuto;
-  double out_s = kAuto;  // charger bays: when it comes out again
+  double out_s = kAuto;  // when it comes out again and nothing follows: charger bays, a pack that was taken out
+  double gap_s = 0.0;    // nothing is in the holder so long from `at_s` on; 0: as its change takes
 };
 
 struct Holder {

@@ -23,7 +23,7 @@ void Simulator::make_agenda() {
   }
   for (std::size_t k = 0; k < options_.probe_s.size(); ++k)
     agenda_.push_back({options_.probe_s[k], 3, static_cast<int>(k)});
-  // At one moment: the period first, then out of bays, then changes, then looks; among equals as they came.
+  // At one moment: the period first, then out of holders, then changes, then looks; among equals as they came.
   const auto rank = [](const Agenda& item) { return item.kind == 0 ? 0 : (item.kind == 2 ? 1 : item.kind + 1); };
   std::sort(agenda_.begin(), agenda_.end(), [&](const Agenda& a, const Agenda& b) {
     if (a.at_s != b.at_s) return a.at_s < b.at_s;
@@ -142,6 +142,7 @@ void Simulator::insert_pack(int h, int pack) {
     if (holder_[other].pack == pack) remove_pack(static_cast<int>(other));
   }
   HolderNow& now = holder_[at(h)];
+  const bool left_empty = now.left_empty;
   now = {.pack = pack, .connected = true};
   now.stint = static_cast<int>(out_.stints.size());
   state_[at(h)] = pack_state_[at(pack)];
@@ -155,7 +156,9 @@ void Simulator::insert_pack(int h, int pack) {
   // Hands are here: what gave up is switched on again.
   for (std::size_t d = 0; d < device_.size(); ++d) {
     const std::vector<int>& holders = model_.feeding[d].holders;
-    if (std::find(holders.begin(), holders.end(), h) != holders.end()) device_[d].stays_off = false;
+    if (std::find(holders.begin(), holders.end(), h) == holders.end()) continue;
+    device_[d].stays_off = false;
+    device_[d].by_hand = left_empty;
   }
   if (model_.holder_regulator[at(h)] >= 0) regulator_on_[at(model_.holder_regulator[at(h)])] = 1;
   note({.at_s = t_,
@@ -166,16 +169,20 @@ void Simulator::insert_pack(int h, int pack) {
 
 void Simulator::apply_change(const PlannedChange& change) {
   HolderNow& now = holder_[at(change.holder)];
-  if (now.pack < 0 || day_.holders[at(change.holder)].charger_supply >= 0) {
+  const bool left_empty = change.gap_s > 0.0;
+  if ((now.pack < 0 && !left_empty) || day_.holders[at(change.holder)].charger_supply >= 0) {
     if (now.pack >= 0) remove_pack(change.holder);
     insert_pack(change.holder, change.pack);
     return;
   }
-  out_.changes.push_back({.holder = change.holder, .out_pack = now.pack, .in_pack = change.pack, .at_s = t_});
-  note({.at_s = t_, .kind = EventKind::change_out, .index = change.holder, .pack = now.pack});
-  remove_pack(change.holder);
+  if (now.pack >= 0) {
+    out_.changes.push_back({.holder = change.holder, .out_pack = now.pack, .in_pack = change.pack, .at_s = t_});
+    note({.at_s = t_, .kind = EventKind::change_out, .index = change.holder, .pack = now.pack});
+    remove_pack(change.holder);
+  }
   now.arriving = change.pack;
-  now.arrives_s = t_ + day_.holders[at(change.holder)].gap_s;
+  now.left_empty = left_empty;
+  now.arrives_s = t_ + (left_empty ? change.gap_s : day_.holders[at(change.holder)].gap_s);
 }
 
 double Simulator::next_timer_s() const {

@@ -84,7 +84,8 @@ ChangePlan plan_changes(const Model& model, double search_until_s, double tolera
       plan.push_back({.holder = h,
                       .pack = slot.pack,
                       .at_s = std::isnan(slot.at_s) ? start_s : slot.at_s,
-                      .out_s = std::isnan(slot.out_s) ? kNever : slot.out_s});
+                      .out_s = std::isnan(slot.out_s) ? kNever : slot.out_s,
+                      .gap_s = slot.gap_s});
       ++k;
     }
   };

@@ -19,6 +19,9 @@ struct PlannedChange {
   int pack = 0;
   double at_s = 0.0;
   double out_s = kNever;
+  // So long from `at_s` on nothing is in the holder, as hands left it that day: what goes dark meanwhile is no loss,
+  // whatever its need. 0: a change, which takes what the holder says.
+  double gap_s = 0.0;
   friend bool operator==(const PlannedChange&, const PlannedChange&) = default;
 };
 using ChangePlan = std::vector<PlannedChange>;
@@ -77,7 +80,7 @@ class Simulator : private Standing {
  private:
   struct Agenda {
     double at_s = 0.0;
-    int kind = 0;  // 0 period, 1 change, 2 out of a bay, 3 probe
+    int kind = 0;  // 0 period, 1 change, 2 out of its holder, 3 probe
     int index = 0;
   };
   // Conditions watched during a step; a negative margin is an event.

@@ -16,7 +16,8 @@ class Standing {
     int pack = -1;
     int arriving = -1;  // pack on its way in
     double arrives_s = kNever;
-    bool connected = false;  // in, and its protection closed
+    bool left_empty = false;  // until then: PlannedChange::gap_s
+    bool connected = false;   // in, and its protection closed
     CauseNote off_why{};
     double sleeps_s = kNever;        // low-load switch-off
     double renegotiated_s = kNever;  // USB PD ports dark until then
@@ -37,6 +38,7 @@ class Standing {
     int restarts = 0;
     int returns = 0;  // to a better input
     bool stays_off = false;
+    bool by_hand = false;  // somebody who filled its holder again switches it on
     bool over_volts_seen = false;
     bool ahead = false;  // see power_up_ahead
   };

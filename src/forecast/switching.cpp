@@ -348,11 +348,13 @@ CauseNote Simulator::describe(CauseNote why) const {
   return why;
 }
 
-// Until when a device without power may be without it: what may drop out in a change, until that is over.
+// Until when a device without power may be without it: what may drop out in a change, until that is over; any, where
+// hands left its holder empty.
 double Simulator::dark_until_s(std::size_t d, double otherwise_s) const {
   const day::Device& device = day_.devices[d];
   const CauseNote& why = device_[d].why;
-  if (device.need != day::Need::rolling || why.cause != Cause::change) return otherwise_s;
+  if (why.cause != Cause::change) return otherwise_s;
+  if (device.need != day::Need::rolling && !holder_[at(why.holder)].left_empty) return otherwise_s;
   return holder_[at(why.holder)].arrives_s + device.restart_s + 1.0;
 }
 
@@ -393,11 +395,13 @@ void Simulator::device_down(int d, bool collapsed) {
 void Simulator::device_up(int d) {
   DeviceNow& now = device_[at(d)];
   const day::Device& device = day_.devices[at(d)];
-  if (now.restarts >= kMostRestarts || (now.down_s < kNever && !device.restarts_itself && t_ >= now.held_until_s)) {
+  const bool comes_back = device.restarts_itself || now.by_hand || now.down_s == kNever || t_ < now.held_until_s;
+  if (now.restarts >= kMostRestarts || !comes_back) {
     now.stays_off = true;
     return;
   }
   now.powered = true;
+  now.by_hand = false;
   ++now.restarts;
   const bool first_time = now.down_s == kNever && now.out_since_s == kNever;
   now.ready_s = first_time || t_ < now.held_until_s ? t_ : t_ + device.restart_s;

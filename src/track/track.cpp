@@ -214,7 +214,7 @@ class Tracker {
         if (change.at_s <= now_s) inside = &change;
         if (change.at_s > now_s && next == nullptr) next = &change;
       }
-      if (inside != nullptr && next != nullptr)
+      if (inside != nullptr && next != nullptr && inside->out_s > now_s)
         watched.next.push_back({.holder = h,
                                 .out_pack = inside->pack,
                                 .in_pack = next->pack,
@@ -408,9 +408,12 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
-    answer.probability += kept[k] / kept_sum * (answer.ends_s[k] >= scenario.off_s ? 1.0 : 0.0);
-    answer.roll_probability += kept[k] / kept_sum * (hands_s[k] >= options.at_s + options.roll_s ? 1.0 : 0.0);
+    if (answer.ends_s[k] >= scenario.off_s) answer.probability += kept[k];
+    if (hands_s[k] >= options.at_s + options.roll_s) answer.roll_probability += kept[k];
   }
+  // Summed in the order of `kept_sum`, so that all of them are exactly one.
+  answer.probability /= kept_sum;
+  answer.roll_probability /= kept_sum;
   answer.safe_s = weighted_quantile(answer.ends_s, kept, 0.1);
   answer.likely_s = weighted_quantile(answer.ends_s, kept, 0.5);
   answer.long_s = weighted_quantile(answer.ends_s, kept, 0.9);

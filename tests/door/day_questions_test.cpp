@@ -69,6 +69,31 @@ TEST(DayDoor, WhatIsNotedMovesTheDay) {
   EXPECT_EQ(asked({{"ask", "stands"}, {"day", demo()}, {"lines", back + late}})["answer"]["late_s"], 0.0);
 }
 
+// Out of the cup at 09:00 and nothing in: its column ends there until the 10:20 of the day file, and so it is told.
+TEST(DayDoor, WhatIsTakenOutLeavesItsHolderEmpty) {
+  const std::string out = line(1, "09:00", R"("what":"taken_out","pack":"C1")");
+  const Json stands =
+      asked({{"ask", "stands"}, {"day", demo()}, {"lines", out}, {"at_s", 9.0 * 3600.0 + 60.0}})["answer"];
+  std::vector<double> in_s, out_s;
+  for (const Json& column : stands["strip"]["columns"]) {
+    for (const Json& stint : column["stints"]) {
+      if (column["holder"] != "cup") continue;
+      in_s.push_back(stint["in_s"].get<double>());
+      out_s.push_back(stint["out_s"].get<double>());
+    }
+  }
+  ASSERT_GE(in_s.size(), 2u);
+  EXPECT_NEAR(out_s[0], 9.0 * 3600.0, 60.0);  // of the picture's rows
+  EXPECT_NEAR(in_s[1], 10.0 * 3600.0 + 20.0 * 60.0, 60.0);
+  EXPECT_NEAR(stands["forecast"]["first_loss"]["at_s"].get<double>(), 9.0 * 3600.0, 1.0);
+  const Json track =
+      asked({{"ask", "track"}, {"day", demo()}, {"lines", out}, {"at_s", 9.0 * 3600.0 + 60.0}})["answer"];
+  ASSERT_EQ(track["empty"].size(), 1u);
+  EXPECT_EQ(track["empty"][0]["holder"], "cup");
+  EXPECT_EQ(track["empty"][0]["next"], "C2");
+  EXPECT_NE(track["warning"].get<std::string>().find("Put something into cup"), std::string::npos);
+}
+
 TEST(DayDoor, ALineTheDayDoesNotKnowIsSaidWithItsPlace) {
   const std::string lines = line(1, "09:00", R"("what":"late","minutes":30)") +
                             line(2, "10:40", R"("what":"put_in","pack":"Z9","holder":"cup")");

@@ -74,6 +74,34 @@ TEST(Changes, APackThatWasNotDrawnFromYetStaysIn) {
   EXPECT_NEAR(run.first_loss.at_s, 10080.0, 1.0);
 }
 
+TEST(LeftEmpty, WhatItFeedsStopsUntilSomethingIsPutIn) {
+  // 1.8 h from the pack; out at 3600 s and nothing put in: lost then, with 1 Ah of 2 left in it.
+  Shoot shoot(4.0, {2.0});
+  shoot.kit.day.holders[at(shoot.cup)].slots[0].out_s = 3600.0;
+  const DayRun run = shoot.kit.run();
+  EXPECT_EQ(run.first_loss.at_s, 3600.0);
+  EXPECT_EQ(run.first_loss.why.cause, forecast::Cause::holder_empty);
+  EXPECT_NEAR(run.charge[0], 0.5, 1e-6);
+  EXPECT_NEAR(run.devices[0].off_s, 3.0 * 3600.0, 0.1);
+}
+
+TEST(LeftEmpty, AnHourWithoutLastsAnHourLonger) {
+  // Lent from 3600 s to 7200 s and put back: 6480 s of use end at 10080 s. What was dark meanwhile is hands' doing, and
+  // no loss, whatever the need; somebody switched on what does not come back by itself.
+  for (const day::Need need : {day::Need::rolling, day::Need::unbroken}) {
+    for (const bool by_itself : {true, false}) {
+      Shoot shoot(4.0, {2.0});
+      shoot.kit.day.devices[0].need = need;
+      shoot.kit.day.devices[0].restarts_itself = by_itself;
+      shoot.kit.day.holders[at(shoot.cup)].slots.push_back({.pack = 0, .at_s = 3600.0, .gap_s = 3600.0});
+      const DayRun run = shoot.kit.run();
+      EXPECT_NEAR(run.first_loss.at_s, 10080.0, 1.0);
+      EXPECT_EQ(run.first_loss.why.cause, forecast::Cause::low_volts);
+      EXPECT_NEAR(run.devices[0].off_s, 3600.0 + 4.0 * 3600.0 - 10080.0, 1.0);
+    }
+  }
+}
+
 RC_GTEST_PROP(ChangesProperty, EveryChosenMomentLiesInAWindow, ()) {
   Shoot shoot(6.0, {between(0.5, 2.5), between(0.5, 2.5), between(0.5, 2.5), between(0.5, 2.5)});
   const int stretches = *rc::gen::inRange(0, 5);

@@ -35,7 +35,7 @@ export function secondsIntoDay(day: DayJson, now: Date): number {
   return days * 86400 + now.getHours() * 3600 + now.getMinutes() * 60 + now.getSeconds();
 }
 
-const ofTheSet = new Set(['put_in', 'reading', 'period', 'late', 'reading_unplaced']);
+const ofTheSet = new Set(['put_in', 'taken_out', 'reading', 'period', 'late', 'reading_unplaced']);
 
 // Lines of the day that move it: noted on it or come from elsewhere, between its first period and half a day after its
 // end, of things it has.
@@ -76,6 +76,10 @@ export function candidates(day: DayJson, holder: string): string[] {
     .flatMap(labels);
   return [...new Set([...listed, ...all])];
 }
+
+// What is in a holder at that moment, by the day as it stands.
+export const packIn = (strip: StripData | null, holder: string, at_s: number): string | undefined =>
+  strip?.columns.find((column) => column.holder === holder)?.stints.find((stint) => stint.in_s <= at_s && at_s < stint.out_s)?.pack;
 
 export type Point = 'input volts' | 'gauge' | 'amps' | 'meter';
 export const points: Point[] = ['input volts', 'gauge', 'amps', 'meter'];

@@ -131,6 +131,7 @@ export const en = {
     changed: 'Changed the pack',
     which_holder: 'Where?',
     which_pack: 'Which pack went in?',
+    nothing: (pack: string) => `None: ${pack} came out`,
     reading: 'Reading',
     reading_point: 'What did you read?',
     points: { 'input volts': 'input volts', gauge: 'pack gauge %', amps: 'amps at the box', meter: 'device meter %' },
@@ -150,6 +151,7 @@ export const en = {
     none: 'Nothing yet',
     noted: (event: { what: string; [key: string]: unknown }) => {
       if (event.what === 'put_in') return `${event.pack} into ${event.holder}`;
+      if (event.what === 'taken_out') return event.holder ? `${event.pack} out of ${event.holder}, nothing in` : `${event.pack} taken out`;
       if (event.what === 'period') return `${event.name} started`;
       if (event.what === 'late') return `${event.minutes} min later`;
       const value = Number(event.value);

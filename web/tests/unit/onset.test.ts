@@ -61,8 +61,10 @@ it('lines from another device count when the day has what they name; another day
     line(iso('10:05'), 'put_in', { pack: 'Z9', holder: 'cup' }, ''),
     line(iso('10:10'), 'put_in', { pack: 'P2', holder: 'cup' }, 'other'),
     line(iso('10:15'), 'charged', { pack: 'P2', charge: 1 }),
+    line(iso('10:20'), 'taken_out', { pack: 'P1', holder: 'cup', charge: 0.4 }, ''),
+    line(iso('10:25'), 'taken_out', { pack: 'P1', holder: 'plate of another kit' }, ''),
   ];
-  expect(ofTheDay(lines, day(), 'd', local('11:00')).map(({ event }) => event.pack)).toEqual(['P2']);
+  expect(ofTheDay(lines, day(), 'd', local('11:00')).map(({ event }) => [event.what, event.pack])).toEqual([['put_in', 'P2'], ['taken_out', 'P1']]);
 });
 
 describe('a reading', () => {

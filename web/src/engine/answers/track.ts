@@ -106,6 +106,31 @@ export interface Track {
   }[];
   notes: string[];
   /**
+   * holders a pack was taken out of with nothing put in
+   */
+  empty: {
+    holder: string;
+    since_s: number;
+    /**
+     * the pack that came out
+     */
+    out: string;
+    /**
+     * planned to go in at a fixed time; null: nothing goes in until a line says so
+     */
+    next: string | null;
+    next_s: number | null;
+    /**
+     * devices it feeds that are to run now and have no power, on the usual course of the day
+     */
+    dark: string[];
+    /**
+     * those that run on from elsewhere
+     */
+    running: string[];
+    words: string;
+  }[];
+  /**
    * of each holder the next to come, the soonest needed first
    */
   changes: {

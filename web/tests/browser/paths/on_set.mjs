@@ -74,6 +74,20 @@ export async function on_set({ page, address }) {
     await undo();
     await page.waitForFunction(() => document.querySelector('header').textContent.includes('off 19:30'), undefined, { timeout: 120_000 });
   });
+  await step('a pack that came out with nothing put in leaves its holder empty until something is', async () => {
+    const into = async (choice) => {
+      await button('Changed the pack').click();
+      await button('cup').click();
+      await page.getByRole('region', { name: 'Which pack went in?' }).getByRole('button', { name: choice }).click();
+    };
+    await weighed();
+    await into(/^None: C\d came out$/);
+    await page.getByText(/\d C\d out of cup, nothing in$/).waitFor();
+    await page.getByText(/^Nothing is in cup since .*, when C\d came out/).waitFor({ timeout: 120_000 });
+    await page.getByText(/^Put something into cup: .* no power\.$/).waitFor();
+    await undo();
+    await page.getByText(/^Nothing is in cup since/).waitFor({ state: 'detached', timeout: 120_000 });
+  });
   await step('what is due next stands first where a change is entered', async () => {
     const next = await page.evaluate(() => document.querySelector('dd.dim').textContent);
     await button('Changed the pack').click();
