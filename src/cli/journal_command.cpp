@@ -158,6 +158,19 @@ std::string added_words(const store::Added& added) {
   return text;
 }
 
+std::string not_used_words(const NotUsed& lines) {
+  std::string which;
+  for (const auto& [version, n] : lines.later)
+    which += fmt::format("{}{} of format version {}", which.empty() ? "" : ", ", lines_words(n), version);
+  if (lines.unknown > 0)
+    which += fmt::format("{}{} with an event unknown here", which.empty() ? "" : ", ", lines_words(lines.unknown));
+  if (which.empty()) return {};
+  return note(
+      fmt::format("{}: kept untouched and exported as written, but not used here, which knows version {}. Use a "
+                  "later tillwrap with this journal to have them count; journal verify lists them",
+                  which, journal::kVersion));
+}
+
 // Both take files of lines and journals alike; all files or none.
 int take_in(const Words& words) {
   const std::string path = journal_path(words.journal);
@@ -170,8 +183,9 @@ int take_in(const Words& words) {
   try {
     store::Store store(path, store::Open::add);
     store.begin();
-    for (const std::string& file : words.files) put_file(file, store);
-    return print(added_words(store.commit()));
+    NotUsed not_used;
+    for (const std::string& file : words.files) put_file(file, store, not_used);
+    return print(added_words(store.commit()) + not_used_words(not_used));
   } catch (const decode::InputError& error) {
     if (fresh) std::remove(path.c_str());
     throw decode::InputError(error.source, error.place, error.message,

@@ -37,17 +37,30 @@ bool is_database(const std::string& path) {
   return got == sizeof head && std::string(head, 15) == "SQLite format 3";
 }
 
-void put_file(const std::string& path, store::Store& into) {
+void NotUsed::count(const journal::Line& line) {
+  if (line.form != nullptr) return;
+  if (line.version > journal::kVersion) {
+    ++later[line.version];
+  } else {
+    ++unknown;
+  }
+}
+
+void put_file(const std::string& path, store::Store& into, NotUsed& not_used) {
+  const auto put = [&](const journal::Line& line) {
+    into.put(line);
+    not_used.count(line);
+  };
   if (is_database(path)) {
     store::Store other(path, store::Open::read);
-    other.each([&](const journal::Line& line) { into.put(line); });
+    other.each(put);
     return;
   }
   LineSource source(path);
   std::string text;
   while (source.next(text, journal::kMostLineBytes)) {
     if (text.find_first_not_of(" \t\r") == std::string::npos) continue;
-    into.put(journal::parse_line(text, source.name(), source.number()));
+    put(journal::parse_line(text, source.name(), source.number()));
   }
 }
 

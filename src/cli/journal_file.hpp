@@ -2,6 +2,8 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <cstdint>
+#include <map>
 #include <string>
 
 #include "journal/fold.hpp"
@@ -16,8 +18,15 @@ std::string journal_path(const std::string& said);
 // Begins with SQLite's own header.
 bool is_database(const std::string& path);
 
+// Lines that are kept as they are and mean nothing here.
+struct NotUsed {
+  std::map<std::int64_t, std::size_t> later;  // by version
+  std::size_t unknown = 0;                    // of this version, with an event nobody knows here
+  void count(const journal::Line& line);
+};
+
 // Every line of a file (a journal, or lines as text) into the open transaction of `into`. Throws at the first bad line.
-void put_file(const std::string& path, store::Store& into);
+void put_file(const std::string& path, store::Store& into, NotUsed& not_used);
 
 // The state after all lines up to a moment.
 journal::State folded(store::Store& store, std::int64_t until_us);

@@ -158,6 +158,33 @@ class Exchange(Journal):
         self.said("export", "--out", "out.jsonl")
         self.assertEqual((self.path / "out.jsonl").read_text(encoding="utf-8"), self.said("export"))
 
+    def test_import_says_what_it_keeps_and_does_not_use(self):
+        self.fixture("later.jsonl")
+        later = (FIXTURES / "later.jsonl").read_text(encoding="utf-8").splitlines()
+        ten = [later[0].replace("000000000101", f"0000000003{k:02d}") for k in range(10)]
+        three = [line.replace('"v":2', '"v":3').replace("0000000003", "0000000004") for line in ten[:4]]
+        known = (FIXTURES / "format-1.jsonl").read_text(encoding="utf-8").splitlines()[:2]
+        (self.path / "mixed.jsonl").write_text("\n".join(ten + three + known) + "\n", encoding="utf-8")
+        text = self.said("import", "mixed.jsonl")  # ends with 0: nothing is lost
+        said = " ".join(text.split())
+        self.assertIn("16 lines added", said)
+        self.assertIn("10 lines of format version 2, 4 lines of format version 3: kept untouched", said)
+        self.assertIn("not used here, which knows version 1. Use a later tillwrap", said)
+        self.assertLessEqual(max(len(line) for line in text.splitlines()), 80)
+        # Kept to the byte, told the same by list and verify, and no fact of any pack.
+        self.assertEqual(sorted(self.said("export").splitlines()), sorted(ten + three + known))
+        rows = json.loads(self.said("list", "--json"))["lines"]
+        self.assertEqual(sum(not row["understood"] for row in rows), 14)
+        self.assertIn("(version 3)", self.said("list"))
+        # Known events only, as before; and one that nobody knows here.
+        again = self.said("import", self.fixture("format-1.jsonl"))
+        self.assertNotIn("kept untouched", again)
+        one = " ".join(self.said("merge", "later.jsonl").split())
+        self.assertIn("1 line of format version 2, 1 line with an event unknown here: kept", one)
+        # From a journal into another, too.
+        other = " ".join(self.said("merge", "j.db", "--journal", "other.db").split())
+        self.assertIn("11 lines of format version 2, 4 lines of format version 3, 1 line with an event", other)
+
     def test_phone_and_laptop(self):
         # Two devices write, exchange by file both ways, and hold the same bytes.
         for device in ("phone", "laptop"):

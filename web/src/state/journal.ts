@@ -24,18 +24,24 @@ export function composed(id: string, at: string, by: string, what: string, keys:
   return JSON.stringify({ v: 1, id, at, by, what, ...keys });
 }
 
-export function eventOf(text: string): Event | null {
+// What a line of every version has.
+function placed(text: string): { id: string; at: string; [key: string]: unknown } | null {
   try {
-    const event = JSON.parse(text) as Event;
-    return typeof event === 'object' && event !== null && typeof event.id === 'string' && typeof event.at === 'string' && typeof event.what === 'string' ? event : null;
+    const line = JSON.parse(text) as Event;
+    return typeof line === 'object' && line !== null && typeof line.id === 'string' && typeof line.at === 'string' ? line : null;
   } catch {
     return null;
   }
 }
 
+export function eventOf(text: string): Event | null {
+  const line = placed(text);
+  return line && typeof line.what === 'string' ? (line as Event) : null;
+}
+
 export function keptOf(text: string, day_id: string): KeptLine | null {
-  const event = eventOf(text);
-  return event ? { text, id: event.id, at: event.at, day_id } : null;
+  const line = placed(text);
+  return line ? { text, id: line.id, at: line.at, day_id } : null;
 }
 
 export interface Standing {
@@ -61,6 +67,12 @@ export function standing(lines: KeptLine[]): Standing[] {
 
 // A journal file's lines, blank ones left out.
 export const linesOf = (text: string): string[] => text.split('\n').map((line) => line.replace(/\r$/, '')).filter((line) => line.trim() !== '');
+
+// Of these lines the format versions past the one written here, each once.
+export function laterVersions(texts: string[]): number[] {
+  const versions = texts.map((text) => Number((JSON.parse(text) as { v?: unknown }).v)).filter((v) => v > 1);
+  return [...new Set(versions)].sort((a, b) => a - b);
+}
 
 export const joined = (lines: KeptLine[]): string => lines.map((line) => line.text + '\n').join('');
 

@@ -315,6 +315,8 @@ export const en = {
     import: 'Read in a journal',
     shared: 'The same file as “tillwrap journal export” writes and “import” reads: one line an event.',
     took: (fresh: number, had: number) => `Read: ${fresh} new, ${had} already here.`,
+    not_used: (n: number, versions: number[]) =>
+      `${n === 1 ? 'One line is' : `${n} lines are`} ${versions.length > 0 ? `of a later version (${versions.join(', ')})` : 'of events unknown here'}: kept untouched and saved as written, not used here. A later version of this page will use ${n === 1 ? 'it' : 'them'}.`,
     refused: (n: number) => `${n === 1 ? 'A line' : `${n} lines`} of this file cannot be read. Nothing was changed.`,
     bad_line: (line: number, why: string) => `Line ${line}: ${why}`,
     take_good: (n: number) => `Take only the ${n} good ones`,

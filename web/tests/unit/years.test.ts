@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fresh, keptOf, linesOf } from '../../src/state/journal';
+import { fresh, keptOf, laterVersions, linesOf } from '../../src/state/journal';
 import type { Course } from '../../src/engine/answers/kit';
 import type { HealthReply } from '../../src/engine/types';
 import { drawn, tested, typedKeys } from '../../src/state/years';
@@ -54,4 +54,15 @@ describe('a course drawn', () => {
   it('closes its band', () => {
     expect(of.band.split(' ')).toHaveLength(6);
   });
+});
+
+it('lines of later versions are told by their versions, each once', () => {
+  const of = (v: number) => JSON.stringify({ v, id: 'x', at: '2030-01-01T10:00:00Z', by: 'phone', what: 'charged' });
+  expect(laterVersions([of(3), of(1), of(2), of(3)])).toEqual([2, 3]);
+});
+
+it('a line of a later version is kept, whatever it tells with', () => {
+  const later = JSON.stringify({ v: 2, id: 'x', at: '2030-01-01T10:00:00Z', by: { device: 'phone' }, what: ['charged'] });
+  expect(keptOf(later, '')).toEqual({ text: later, id: 'x', at: '2030-01-01T10:00:00Z', day_id: '' });
+  expect(keptOf('{"v":2}', '')).toBeNull();
 });

@@ -35,6 +35,11 @@ export async function years({ page, address }) {
     await give(journal);
     await page.getByText('Read: 0 new, 30 already here.').waitFor({ timeout: 60_000 });
   });
+  await step('over the years: lines of a later version are taken in and said to be kept, not used', async () => {
+    const later = { v: 2, id: '018dfe5a-2f80-7000-8000-000000000101', at: '2030-01-01T10:00:00+01:00', by: { device: 'phone' }, what: ['charged'], packs: ['C2'] };
+    await give(`${JSON.stringify(later)}\n`);
+    await page.getByText(/Read: 1 new, 0 already here\. One line is of a later version \(2\): kept untouched/).waitFor({ timeout: 60_000 });
+  });
   await step('over the years: a fact with units is a line; one that cannot be is refused as typed', async () => {
     const had = await count();
     await page.getByLabel('what happened').selectOption('rested');
