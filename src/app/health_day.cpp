@@ -215,6 +215,17 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
   for (const std::size_t r : found.aside)
     out.notes.push_back(fmt::format("{} of {} at {} left aside: no such day shows it", day.readings[r].point,
                                     day.readings[r].of, clock_words(day.readings[r].at_s)));
+  if (!found.off.empty()) {
+    double first_off_s = day.readings[found.off.front()].at_s, last_off_s = first_off_s;
+    for (const std::size_t r : found.off) {
+      first_off_s = std::min(first_off_s, day.readings[r].at_s);
+      last_off_s = std::max(last_off_s, day.readings[r].at_s);
+    }
+    const std::string until = last_off_s > first_off_s ? " to " + clock_words(last_off_s) : "";
+    out.notes.push_back(fmt::format(
+        "{} at {}{} not weighed: nothing runs on volts so low, so it was off then, or the number was mistyped",
+        plural(static_cast<std::int64_t>(found.off.size()), "reading"), clock_words(first_off_s), until));
+  }
   if (!found.fits)
     out.notes.emplace_back(
         "some readings fit no packs behind this wiring: check holders, cables and loads of the day file against what "

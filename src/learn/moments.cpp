@@ -9,8 +9,7 @@ namespace tillwrap::learn {
 
 namespace {
 
-constexpr double kTogether_s = 120.0;  // read so close to one another they are of one load; from memory
-constexpr double kPair_s = 600.0;      // moments so close whose amps differ by so much were read for it; from memory
+constexpr double kPair_s = 600.0;  // moments so close whose amps differ by so much were read for it; from memory
 constexpr double kSwitchedShare = 0.25;
 constexpr double kSettled_s = 60.0;  // the load had been so for so long, and stays; from memory
 
@@ -39,10 +38,6 @@ double ratio(const Seen& one, const Seen& other) {
     b += same->second;
   }
   return a > 0.0 && b > 0.0 ? a / b : 1.0;
-}
-
-bool of_amps(track::Where where) {
-  return where == track::Where::device_a || where == track::Where::holder_a || where == track::Where::supply_a;
 }
 
 }  // namespace

@@ -14,6 +14,12 @@ struct Moment {
       1.0;  // of the load around it, by amps: below 1 the lighter of two within minutes, something switched off
 };
 
+inline constexpr double kTogether_s = 120.0;  // read so close to one another they are of one load; from memory
+
+[[nodiscard]] inline bool of_amps(track::Where where) {
+  return where == track::Where::device_a || where == track::Where::holder_a || where == track::Where::supply_a;
+}
+
 // Readings (indices into `all`, in order of time) that were taken together: within two minutes, each point once.
 std::vector<Moment> moments(const std::vector<track::Reading>& all, const std::vector<std::size_t>& which);
 

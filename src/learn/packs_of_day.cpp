@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <map>
 #include <tuple>
 #include <utility>
@@ -26,6 +27,8 @@ constexpr double kAmps_sd = 0.04;                           // of a clamp meter 
 // The pairs that might be read.
 constexpr int kPairs = 3;
 constexpr double kPairShare = 1.0 / 3.0, kPairApart_s = 80.0;
+constexpr double kOffShare = 0.5;  // of a device's cut-off
+constexpr double kNoAmps = 0.1;    // from memory: what a clamp meter shows with nothing on
 constexpr int kMostRounds = 12;
 constexpr double kMostOff = 4.0;  // standard deviations: such a reading is left aside, the farthest first
 constexpr std::size_t kMostAside = 3;
@@ -270,6 +273,40 @@ void add_pairs(std::vector<track::Reading>& readings, std::vector<std::size_t>& 
   }
 }
 
+// Volts at which no device of the catalogue works: it was off, or the number was mistyped.
+bool reads_off(const day::Scenario& day, const track::Reading& reading) {
+  if (reading.where != track::Where::device_v) return false;
+  const day::Device& device = day.devices[at(reading.index)];
+  double cutoff_v = device.cutoff_v;
+  if (device.inputs.size() > 1) {
+    cutoff_v = device.inputs.front().cutoff_v;
+    for (const day::DeviceInput& input : device.inputs) cutoff_v = std::min(cutoff_v, input.cutoff_v);
+  }
+  return reading.value < kOffShare * cutoff_v;
+}
+
+// Takes out what was read of a kit that was off, and returns it: volts below any that run a device, and amps of next to
+// nothing read with them. A computed day goes dark in a jump that no search by slopes crosses, and why a kit is dark
+// (a flat pack, a switch, a plug) nothing here tells.
+std::vector<std::size_t> take_out_off(const day::Scenario& day, const std::vector<track::Reading>& readings,
+                                      std::vector<std::size_t>& which) {
+  std::vector<double> off_s;
+  for (const std::size_t r : which) {
+    if (reads_off(day, readings[r])) off_s.push_back(readings[r].at_s);
+  }
+  const auto is_off = [&](std::size_t r) {
+    const track::Reading& reading = readings[r];
+    if (reads_off(day, reading)) return true;
+    return of_amps(reading.where) && std::fabs(reading.value) <= kNoAmps &&
+           std::any_of(off_s.begin(), off_s.end(),
+                       [&](double at_s) { return std::fabs(at_s - reading.at_s) <= kTogether_s; });
+  };
+  std::vector<std::size_t> off;
+  std::copy_if(which.begin(), which.end(), std::back_inserter(off), is_off);
+  std::erase_if(which, is_off);
+  return off;
+}
+
 }  // namespace
 
 double volts_scatter(const std::vector<double>& volts) {
@@ -287,6 +324,8 @@ Found packs_of_day(const day::Scenario& scenario, const std::vector<track::Readi
       if (readings[r].at_s <= options.until_s && track::inside(piece, readings[r], readings[r].index) >= 0)
         which.push_back(r);
     }
+    const std::vector<std::size_t> off = take_out_off(scenario, readings, which);
+    out.off.insert(out.off.end(), off.begin(), off.end());
     const bool any_told = std::any_of(told.begin(), told.end(), [&](const Told& one) {
       return std::find(piece.packs.begin(), piece.packs.end(), one.pack) != piece.packs.end();
     });

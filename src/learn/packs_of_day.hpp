@@ -58,6 +58,7 @@ struct Found {
   std::vector<Inseparable> inseparable;
   std::vector<std::size_t> weighed;  // readings
   std::vector<std::size_t> aside;    // readings that no such day shows
+  std::vector<std::size_t> off;      // readings of a kit that was off, not weighed
   bool fits = true;                  // false: nothing of the packs is told
 };
 
