@@ -17,8 +17,9 @@ odds::OddsOptions odds_options(const DayFile& file, std::uint32_t days, std::uin
   return options;
 }
 
-void take_safe_from(const day::Scenario& day, const odds::OddsAnswer& odds, forecast::Forecast& forecast) {
-  forecast.safe_s = std::min(day.off_s + odds.p10_s, forecast.likely_s);
+void take_odds(const day::Scenario& day, const odds::OddsAnswer& odds, forecast::Forecast& forecast) {
+  forecast.safe_s = std::min(day.off_s + odds.p10_s, forecast.stated_s);
+  forecast.likely_s = day.off_s + odds.p50_s;
 }
 
 Assessment assess(DayFile& file, const forecast::ForecastOptions& options) {
@@ -26,7 +27,7 @@ Assessment assess(DayFile& file, const forecast::ForecastOptions& options) {
   answer.measured = apply_measured(file);
   answer.forecast = forecast::forecast(file.scenario, options);
   answer.odds = odds::odds(file.scenario, odds_options(file, kDays, 1));
-  take_safe_from(file.scenario, answer.odds, answer.forecast);
+  take_odds(file.scenario, answer.odds, answer.forecast);
   return answer;
 }
 

@@ -20,8 +20,9 @@ struct Assessment {
 // Odds options of a day file: its spread; a measured draw narrows the load's to 3 % unless the file says otherwise.
 odds::OddsOptions odds_options(const DayFile& file, std::uint32_t days, std::uint64_t seed);
 
-// "Safe to" from the odds: one day in ten ends earlier; never later than the likely end.
-void take_safe_from(const day::Scenario& day, const odds::OddsAnswer& odds, forecast::Forecast& forecast);
+// "Safe to" and "likely" from the odds: one day in ten, every other day ends earlier. "Safe to" is never later than the
+// day as stated lasts.
+void take_odds(const day::Scenario& day, const odds::OddsAnswer& odds, forecast::Forecast& forecast);
 
 Assessment assess(DayFile& file, const forecast::ForecastOptions& options);
 

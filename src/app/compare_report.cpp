@@ -129,7 +129,7 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
       text += block(fmt::format("{}: with {} packs safe to {}, likely {}",
                                 row.option.count > 0 ? "does not make the day" : "no number of packs makes the day",
                                 row.need.packs, wording.clock(day.off_s + row.need.safe_margin_s),
-                                wording.clock(day.off_s + row.need.margin_s)));
+                                wording.clock(day.off_s + row.need.likely_margin_s)));
     }
     if (row.need.possible && row.chargers) {
       const std::string chargers = charger_words(*row.chargers, wording);
@@ -197,7 +197,7 @@ std::string compare_json(const DayFile& file, const CompareAnswer& answer, const
     one["packs"] = row.need.packs;
     one["packs_one_loss"] = row.need.packs_one_loss > 0 ? Json(row.need.packs_one_loss) : Json(nullptr);
     one["changes"] = row.need.changes;
-    one["margin_s"] = {{"safe", row.need.safe_margin_s}, {"likely", row.need.margin_s}};
+    one["margin_s"] = {{"safe", row.need.safe_margin_s}, {"likely", row.need.likely_margin_s}};
     one["mass_kg"] = row.mass_kg;
     one["price_each"] = money_json(row.option.price, file.inventory.settings);
     one["buy"] = money_json(row.buy, file.inventory.settings);

@@ -109,6 +109,7 @@ Json forecast_object(const ForecastReport& report, bool lists) {
   out["off_s"] = day.off_s;
   out["safe_to_s"] = f.safe_s;
   out["likely_s"] = f.likely_s;
+  out["stated_s"] = f.stated_s;
 
   out["one_loss"] = one_loss_json(day, f.one_loss, one_loss_words(report));
   out["first_loss"] = loss_json(day, f.run.first_loss, loss_words(report));

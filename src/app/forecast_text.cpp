@@ -52,16 +52,26 @@ std::string verdict_words(const ForecastReport& report, const Wording& words) {
   if (f.margin_is_least) {
     return fmt::format("It lasts: off at {}, and nothing fails in the {} after that.", off, length_words(f.margin_s));
   }
-  if (!f.reaches_wrap) {
-    return fmt::format("It does not last to {}. Safe to {}, likely {}: {} too short. {}", off, safe,
-                       words.clock(f.likely_s), length_words(f.margin_s), loss_words(report, words));
+  if (report.odds == nullptr) {
+    return fmt::format("{} to {} as stated; off at {}. {}", f.reaches_wrap ? "It lasts" : "It only lasts",
+                       words.clock(f.stated_s), off, loss_words(report, words));
   }
-  const std::string spare = f.margin_s >= 60.0 ? length_words(f.margin_s) + " to spare" : "nothing to spare";
+  const std::string likely = words.clock(f.likely_s);
+  if (!f.reaches_wrap) {
+    return fmt::format("It does not last to {}. Safe to {}, likely {}; as stated {} too short. {}", off, safe, likely,
+                       length_words(f.margin_s), loss_words(report, words));
+  }
+  if (f.likely_s < day.off_s) {
+    return fmt::format("It lasts to {} as stated, but hardly. Safe to {}, likely {}; off at {}.",
+                       words.clock(f.stated_s), safe, likely, off);
+  }
+  const double spare_s = f.likely_s - day.off_s;
+  const std::string spare = spare_s >= 60.0 ? length_words(spare_s) + " to spare" : "nothing to spare";
   if (f.safe_s >= day.off_s) {
-    return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, words.clock(f.likely_s), off, spare);
+    return fmt::format("It lasts. Safe to {}, likely {}; off at {}, {}.", safe, likely, off, spare);
   }
   return fmt::format("It lasts, but not safely. Safe to {}, likely {}; off at {}, {}. One day in ten ends early.", safe,
-                     words.clock(f.likely_s), off, spare);
+                     likely, off, spare);
 }
 
 std::string odds_words(const odds::OddsAnswer& odds, const day::Scenario& day, const Wording& words) {
@@ -283,7 +293,7 @@ std::string forecast_text(const ForecastReport& report) {
   text += paragraph(verdict_words(report, wording));
   text += paragraph(one_loss_words(report, wording));
   if (f.reaches_wrap && f.run.first_loss.device >= 0)
-    text += paragraph("If it goes on: " + loss_words(report, wording));
+    text += paragraph("As stated, if it goes on: " + loss_words(report, wording));
 
   text += heading("THE DAY") + time_line(report, wording);
   if (f.run.first_loss.device >= 0 && f.run.first_loss.at_s > day.off_s) {

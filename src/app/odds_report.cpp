@@ -34,9 +34,9 @@ std::string odds_text(const OddsReport& report) {
                   kWidth, "") +
           "\n";
   const forecast::Forecast& as_stated = *report.forecast;
-  if (!as_stated.margin_is_least && std::fabs(as_stated.likely_s - day.off_s - odds.p50_s) > kWorthSaying_s)
+  if (!as_stated.margin_is_least && std::fabs(as_stated.stated_s - day.off_s - odds.p50_s) > kWorthSaying_s)
     text += wrapped(fmt::format("With everything exactly as stated it lasts to {}, as the forecast says.",
-                                wording.clock(as_stated.likely_s)),
+                                wording.clock(as_stated.stated_s)),
                     kWidth, "") +
             "\n";
   text += wrapped(odds_words(odds, day, wording), kWidth, "") + "\n";

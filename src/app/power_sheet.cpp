@@ -172,7 +172,7 @@ Section strip_of_day(const ForecastReport& report) {
 double planned_to_s(const ForecastReport& report) {
   const day::Scenario& day = report.file->scenario;
   const double overrun_s = day.off_s + day.overrun_s;
-  return report.forecast->margin_is_least ? overrun_s : std::max(overrun_s, report.forecast->likely_s);
+  return report.forecast->margin_is_least ? overrun_s : std::max(overrun_s, report.forecast->stated_s);
 }
 
 BringList packs_to_bring(const ForecastReport& report) {

@@ -27,7 +27,8 @@ struct SheetParts {
 
 sheet::Sheet power_sheet(const SheetParts& parts);
 
-// What is printed leans on the plan so far: the end of the overrun, or the likely end where that is later.
+// What is printed leans on the plan so far: the end of the overrun, or the end of the day as stated where that is
+// later.
 double planned_to_s(const ForecastReport& report);
 
 // Packs the plan uses until then, in the order of first use, and those it does not.

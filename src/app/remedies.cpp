@@ -84,6 +84,7 @@ RemedyAnswer find_remedies(const decode::Document& document, const DayFile& file
       // Told by what the glance saw change.
       Outcome outcome = answer.base;
       outcome.margin_s += std::min(0.0, seen.margin_s - before.margin_s);
+      outcome.likely_margin_s += std::min(0.0, seen.margin_s - before.margin_s);
       outcome.safe_margin_s += std::min(0.0, seen.safe_margin_s - before.safe_margin_s);
       answer.tried[k] = {true, outcome};
     } catch (const NotPossible& error) {

@@ -75,7 +75,7 @@ std::string goal_words(const RemedyAnswer& answer, const DayFile& file, const Wo
   switch (answer.goal) {
     case Goal::reach_off:
       return fmt::format("It does not last: safe to {}, likely {}, off at {}. First to go: {}. Looked for: safe to {}.",
-                         safe, wording.clock(day.off_s + base.margin_s), off, loss_words(base, wording), off);
+                         safe, wording.clock(day.off_s + base.likely_margin_s), off, loss_words(base, wording), off);
     case Goal::one_loss:
       return fmt::format(
           "It lasts: safe to {}, off at {}. But without {} it is {} short. Looked for: any one pack may be dead.", safe,
@@ -123,7 +123,7 @@ Json outcome_json(const Outcome& outcome, const day::Scenario& day) {
   out["margin_s"] = outcome.margin_s;
   out["margin_is_least"] = outcome.margin_is_least;
   out["safe_to_s"] = day.off_s + outcome.safe_margin_s;
-  out["likely_s"] = day.off_s + outcome.margin_s;
+  out["likely_s"] = day.off_s + outcome.likely_margin_s;
   out["probability"] = outcome.probability;
   out["first_loss"] = outcome.lost_device.empty()
                           ? Json(nullptr)
@@ -192,7 +192,7 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
                        const std::string& cost) {
     const double safe = outcome.safe_margin_s - base.safe_margin_s;
     const double third =
-        by_one_loss ? base.one_loss_short_s - outcome.one_loss_short_s : outcome.margin_s - base.margin_s;
+        by_one_loss ? base.one_loss_short_s - outcome.one_loss_short_s : outcome.likely_margin_s - base.likely_margin_s;
     const double before = by_one_loss ? third : safe;
     const double after = by_one_loss ? safe : third;
     const bool there = remedies::reached(answer.goal, outcome, file.scenario.overrun_s);
@@ -260,7 +260,7 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     text += wrapped("  in all: " + cost_words(answer.set_taken, wording), kWidth, "    ") + "\n";
     text += wrapped(fmt::format("  safe to {}, likely {}; {}",
                                 wording.clock(file.scenario.off_s + answer.set.outcome.safe_margin_s),
-                                wording.clock(file.scenario.off_s + answer.set.outcome.margin_s),
+                                wording.clock(file.scenario.off_s + answer.set.outcome.likely_margin_s),
                                 effect_words(answer, answer.set.outcome, file, wording)),
                     kWidth, "  ") +
             "\n";
@@ -272,20 +272,23 @@ std::string remedies_text(const DayFile& file, const RemedyAnswer& answer, const
     if (std::find(answer.ranked.begin(), answer.ranked.end(), static_cast<int>(k)) != answer.ranked.end()) continue;
     const bool possible = answer.tried[k].possible;
     (possible ? no_help : impossible) += 1;
-    const std::string why = possible ? fmt::format("safe to {}, likely {}",
-                                                   gained(answer.tried[k].outcome.safe_margin_s - base.safe_margin_s),
-                                                   gained(answer.tried[k].outcome.margin_s - base.margin_s))
-                                     : answer.why_not[k];
+    const std::string why =
+        possible
+            ? fmt::format("safe to {}, likely {}", gained(answer.tried[k].outcome.safe_margin_s - base.safe_margin_s),
+                          gained(answer.tried[k].outcome.likely_margin_s - base.likely_margin_s))
+            : answer.why_not[k];
     listed += wrapped(fmt::format("  {}: {}", answer.steps[k].words, why), kWidth, "    ") + "\n";
   }
   text += fmt::format("\n{} steps computed; {} no help, {} not possible here{}\n", answer.steps.size(), no_help,
                       impossible, options.no_help_too || no_help + impossible == 0 ? ":" : " (--all lists them).");
   if (options.no_help_too) text += listed;
-  text += wrapped(fmt::format("Each step on the same {} drawn days, seed {}; \"likely\" is the forecast's. Gains under "
-                              "a minute are no help.",
-                              options.days, options.seed),
-                  kWidth, "") +
-          "\n";
+  text +=
+      wrapped(fmt::format("Each step on the same {} drawn days, seed {}: nine in ten last to \"safe to\", every "
+                          "other to \"likely\". Clock times of a loss are the day's as stated. Gains under a minute "
+                          "are no help.",
+                          options.days, options.seed),
+              kWidth, "") +
+      "\n";
   bool guessed = false;
   bool hours_assumed = false;
   for (const int i : answer.ranked) {
@@ -316,7 +319,7 @@ Json remedies_object(const DayFile& file, const RemedyAnswer& answer, const Reme
   out["base"] = outcome_json(answer.base, day);
   const auto with_gain = [&](Json step, const Outcome& outcome) {
     step["gain"] = {{"safe_s", outcome.safe_margin_s - answer.base.safe_margin_s},
-                    {"likely_s", outcome.margin_s - answer.base.margin_s},
+                    {"likely_s", outcome.likely_margin_s - answer.base.likely_margin_s},
                     {"one_loss_s", outcome.with_one_loss && answer.base.with_one_loss
                                        ? Json(answer.base.one_loss_short_s - outcome.one_loss_short_s)
                                        : Json(nullptr)}};

@@ -71,7 +71,7 @@ class Strip {
         run_(f_.run),
         top_(look.head ? 156.0 : 44.0) {
     start_s_ = day_.periods.front().from_s;
-    const double last_s = f_.margin_is_least ? day_.off_s + 1800.0 : std::max(f_.likely_s + 900.0, day_.off_s + 900.0);
+    const double last_s = f_.margin_is_least ? day_.off_s + 1800.0 : std::max(f_.stated_s + 900.0, day_.off_s + 900.0);
     end_s_ = std::min(last_s, day_.off_s + day_.overrun_s + 5400.0);
     for (const forecast::Stint& stint : run_.stints) {
       if (day_.holders[at(stint.holder)].charger_supply < 0) {
@@ -324,9 +324,9 @@ class Strip {
       }
     }
     // The doubtful end of what fails first.
-    if (!f_.margin_is_least && run_.first_loss.why.holder == column.holder && f_.safe_s < f_.likely_s) {
+    if (!f_.margin_is_least && run_.first_loss.why.holder == column.holder && f_.safe_s < f_.stated_s) {
       const double top = y(std::clamp(f_.safe_s, start_s_, end_s_));
-      const double bottom = y(std::min(f_.likely_s, end_s_));
+      const double bottom = y(std::min(f_.stated_s, end_s_));
       out_.shape(
           {.points = {{middle - 0.22 * column.width, top}, {middle + 0.22 * column.width, top}, {middle, bottom}},
            .closed = true,

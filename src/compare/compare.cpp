@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace tillwrap::compare {
 
@@ -35,9 +36,8 @@ day::Scenario focused(day::Scenario day, const std::vector<std::string>& holders
   return day;
 }
 
-double safe_margin_s(const day::Scenario& day, const Depth& depth, double margin_s) {
-  const odds::OddsAnswer odds = odds::odds(day, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
-  return std::min(odds.p10_s, margin_s);
+odds::OddsAnswer odds_of(const day::Scenario& day, const Depth& depth) {
+  return odds::odds(day, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
 }
 
 }  // namespace
@@ -97,7 +97,7 @@ Serving serving(const day::Scenario& given, const std::string& name, const Depth
   for (const forecast::Stint& stint : until_end.run.stints) {
     if (stint.holder == h) answer.mean_w = stint.delivered_j / (ended.off_s - from_s);
   }
-  const odds::OddsAnswer odds = odds::odds(day, {.days = depth.days, .seed = depth.seed, .spread = depth.spread});
+  const odds::OddsAnswer odds = odds_of(day, depth);
   answer.safe_s = std::max(0.0, day.off_s + odds.p10_s - from_s);
   answer.likely_s = std::max(0.0, day.off_s + odds.p50_s - from_s);
   return answer;
@@ -107,13 +107,16 @@ Need need(const Build& build, const std::vector<std::string>& holders, int expec
   struct Look {
     forecast::Forecast forecast;
     double safe_s = 0.0;
+    std::optional<odds::OddsAnswer> odds;
     [[nodiscard]] bool enough() const { return safe_s >= 0.0; }
   };
   const auto look = [&](int packs) {
     const day::Scenario day = focused(build(packs), holders);
     Look seen{.forecast = forecast::forecast(day, {.with_one_loss = false})};
     seen.safe_s = seen.forecast.margin_s;
-    if (seen.safe_s >= 0.0) seen.safe_s = safe_margin_s(day, depth, seen.safe_s);
+    if (seen.safe_s < 0.0) return seen;
+    seen.odds = odds_of(day, depth);
+    seen.safe_s = std::min(seen.odds->p10_s, seen.safe_s);
     return seen;
   };
   Need answer;
@@ -137,9 +140,10 @@ Need need(const Build& build, const std::vector<std::string>& holders, int expec
   }
   answer.packs = packs;
   answer.possible = now.enough();
-  answer.margin_s = now.forecast.margin_s;
-  answer.safe_margin_s = now.safe_s;
   const day::Scenario day = focused(build(packs), holders);
+  const odds::OddsAnswer odds = now.odds ? *now.odds : odds_of(day, depth);
+  answer.likely_margin_s = odds.p50_s;
+  answer.safe_margin_s = std::min(odds.p10_s, now.forecast.margin_s);
   std::vector<char> is_ours(day.holders.size(), 0);
   for (const std::string& name : holders) {
     if (const int h = holder_named(day, name); h >= 0) is_ours[at(h)] = 1;

@@ -35,11 +35,11 @@ Serving serving(const day::Scenario& day, const std::string& holder, const Depth
 using Build = std::function<day::Scenario(int packs)>;
 
 struct Need {
-  int packs = 0;           // in the kit, so that nine days in ten reach off
-  bool possible = false;   // no number of packs does it otherwise
-  int packs_one_loss = 0;  // so that any one of them may be dead; 0: no number tried does it
-  int changes = 0;         // before off, in the forecast
-  double margin_s = 0.0;   // of the forecast with `packs`
+  int packs = 0;                 // in the kit, so that nine days in ten reach off
+  bool possible = false;         // no number of packs does it otherwise
+  int packs_one_loss = 0;        // so that any one of them may be dead; 0: no number tried does it
+  int changes = 0;               // before off, in the forecast
+  double likely_margin_s = 0.0;  // with `packs`
   double safe_margin_s = 0.0;
   std::vector<double> drawn;  // share of its charge each turn takes, call to off
 };

@@ -123,7 +123,7 @@ Json sheet_page(KnownDay& of, TableReader& question) {
   options.trace = true;
   forecast::Forecast forecast = forecast::forecast(of.file.scenario, options);
   const odds::OddsAnswer odds = odds::odds(of.file.scenario, app::odds_options(of.file, kSheetDays, 1));
-  app::take_safe_from(of.file.scenario, odds, forecast);
+  app::take_odds(of.file.scenario, odds, forecast);
   app::SheetAnswers answers = app::sheet_answers(of.file, &of.document, catalogue::builtin());
   answers.days = static_cast<int>(question.integer_or("days", 1, 1000, 1));
   const app::ForecastReport report{.file = &of.file, .forecast = &forecast, .measured = &of.measured, .odds = &odds};

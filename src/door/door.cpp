@@ -98,7 +98,7 @@ struct Door::Own {
     std::optional<odds::OddsAnswer> odds;
     if (days > 0) {
       odds = odds::odds(of.file.scenario, app::odds_options(of.file, days, 1));
-      app::take_safe_from(of.file.scenario, *odds, answer);
+      app::take_odds(of.file.scenario, *odds, answer);
     }
     const app::ForecastReport report{
         .file = &of.file, .forecast = &answer, .measured = &of.measured, .odds = odds ? &*odds : nullptr};

@@ -125,7 +125,7 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
   const forecast::DayRun& run = f.run;
-  const double last_s = f.margin_is_least ? day.off_s + 1800.0 : std::max(f.likely_s + 900.0, day.off_s + 900.0);
+  const double last_s = f.margin_is_least ? day.off_s + 1800.0 : std::max(f.stated_s + 900.0, day.off_s + 900.0);
   const double end_s = std::min(last_s, day.off_s + std::max(day.overrun_s, 3600.0) + 5400.0);
   Json out = {{"start_s", day.periods.front().from_s},
               {"end_s", end_s},
@@ -134,7 +134,8 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
               {"off_s", day.off_s},
               {"overrun_s", day.overrun_s},
               {"safe_s", f.safe_s},
-              {"likely_s", f.likely_s}};
+              {"likely_s", f.likely_s},
+              {"stated_s", f.stated_s}};
   out["periods"] = Json::array();
   for (const day::Period& period : day.periods) {
     out["periods"].push_back(

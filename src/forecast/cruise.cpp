@@ -19,7 +19,7 @@ namespace {
 // count where they are near to switching something.
 constexpr double kSecondsPerStep = 0.4;
 constexpr double kVoltTolerancePerCell = 1e-4;
-constexpr double kShareOfRoom = 0.005;  // of the volts left to the next switching
+constexpr double kShareOfRoom = 0.005;   // of the volts left to the next switching
 constexpr double kChargePerStep = 2e-4;  // of a pack on charge, gone astray where its current bends
 constexpr double kKelvinPerStep = 1.5;
 constexpr double kShapePerStep = 0.06;  // change of the diffusion time, over charge and with warmth

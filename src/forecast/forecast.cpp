@@ -116,9 +116,9 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
   answer.margin_s = margin_s(answer.run, scenario.off_s);
   answer.margin_is_least = answer.run.first_loss.device < 0;
   answer.reaches_wrap = answer.margin_is_least || answer.run.first_loss.at_s >= scenario.off_s;
-  answer.likely_s = scenario.off_s + answer.margin_s;
+  answer.stated_s = scenario.off_s + answer.margin_s;
   if (options.with_one_loss) answer.one_loss = one_loss(scenario, plans, runs, run_options, options.one_loss_packs);
-  answer.safe_s = answer.likely_s;
+  answer.safe_s = answer.likely_s = answer.stated_s;
   return answer;
 }
 

@@ -56,8 +56,9 @@ struct Forecast {
   double margin_s = 0.0;         // first must-run loss after off; negative: before
   bool margin_is_least = false;  // no loss found as far as was looked
   OneLoss one_loss;
-  double safe_s = 0.0;    // moment the day is safe to; as likely_s until odds are known (one day in ten ends earlier)
-  double likely_s = 0.0;  // moment of the first loss in this run
+  double stated_s = 0.0;  // moment of the first loss in this run: everything exactly as stated
+  double safe_s = 0.0;    // one day in ten ends earlier; as stated_s until odds are known
+  double likely_s = 0.0;  // every other day ends earlier; as stated_s until odds are known
 };
 
 struct ForecastOptions {

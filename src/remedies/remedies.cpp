@@ -70,6 +70,7 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
   Outcome outcome{.margin_s = forecast.margin_s,
                   .margin_is_least = forecast.margin_is_least,
                   .safe_margin_s = forecast.margin_s,
+                  .likely_margin_s = forecast.margin_s,
                   .probability = forecast.reaches_wrap ? 1.0 : 0.0};
   const forecast::Loss& loss = forecast.run.first_loss;
   if (loss.device >= 0) {
@@ -86,6 +87,7 @@ Outcome measure(const day::Scenario& scenario, const Depth& depth) {
   } else if (depth.days > 0) {
     const odds::OddsAnswer odds = odds::odds(scenario, options_of(depth));
     outcome.safe_margin_s = std::min(odds.p10_s, outcome.margin_s);
+    outcome.likely_margin_s = odds.p50_s;
     outcome.probability = odds.probability;
   }
   if (depth.one_loss) {
@@ -203,7 +205,7 @@ std::vector<int> ranked(Goal goal, const Outcome& base, const std::vector<Tried>
                         double overrun_s) {
   std::vector<int> order;
   const auto gain = [&](int k) { return score(goal, tried[at(k)].outcome) - score(goal, base); };
-  const auto likely = [&](int k) { return tried[at(k)].outcome.margin_s - base.margin_s; };
+  const auto likely = [&](int k) { return tried[at(k)].outcome.likely_margin_s - base.likely_margin_s; };
   for (int k = 0; k < static_cast<int>(tried.size()); ++k) {
     if (!tried[at(k)].possible) continue;
     if (gain(k) >= kWorthWhile_s || (gain(k) > -kWorthWhile_s && likely(k) >= kWorthWhile_s)) order.push_back(k);

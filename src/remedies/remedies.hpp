@@ -19,10 +19,11 @@ enum class Goal {
 };
 
 struct Outcome {
-  double margin_s = 0.0;  // of the forecast: first must-run loss after off; negative: before
+  double margin_s = 0.0;  // as stated: first must-run loss after off; negative: before
   bool margin_is_least = false;
-  double safe_margin_s = 0.0;  // one day in ten ends earlier; never more than margin_s, as in a forecast
-  double probability = 0.0;    // share of the drawn days that reach off
+  double safe_margin_s = 0.0;    // one day in ten ends earlier; never more than margin_s, as in a forecast
+  double likely_margin_s = 0.0;  // every other day ends earlier; margin_s where not all days were drawn
+  double probability = 0.0;      // share of the drawn days that reach off
   // The loss the margin counts from; empty: none found.
   std::string lost_device;
   double lost_at_s = 0.0;

@@ -119,7 +119,10 @@ class Compare(Folder):
         labels = ", ".join(f'"P{k + 1}"' for k in range(one["packs"]))
         text = text.replace('labels = ["P1", "P2", "P3"]', f"labels = [{labels}]").replace('packs = ["P1", "P2", "P3"]', f"packs = [{labels}]")
         forecast = json.loads(run("forecast", "-", "--json", stdin=text.encode("utf-8")).stdout)
-        self.assertAlmostEqual(one["margin_s"]["likely"], forecast["margin_s"], delta=1.0)
+        drawn = ["--days", str(self.answer["drawn_days"])]
+        odds = json.loads(run("odds", "-", "--json", *drawn, stdin=text.encode("utf-8")).stdout)
+        self.assertAlmostEqual(one["margin_s"]["likely"], odds["margin_s"]["p50"], delta=1.0)
+        self.assertAlmostEqual(one["margin_s"]["safe"], min(odds["margin_s"]["p10"], forecast["margin_s"]), delta=1.0)
         before_off = [c for c in forecast["changes"] if c["holder"] == "cup" and c["out"] and c["at_s"] < forecast["off_s"]]
         self.assertEqual(one["changes"], len(before_off))
 

@@ -151,6 +151,10 @@ class ForecastJson(unittest.TestCase):
                 hour, minute = divmod(int((loss["at_s"] + 1e-4) // 60), 60)
                 self.assertTrue(loss["at"].startswith(f"{hour % 24:02}:{minute:02}"), loss)
             self.assertLessEqual(answer["safe_to_s"], answer["likely_s"])
+            self.assertAlmostEqual(answer["stated_s"], answer["off_s"] + answer["margin_s"], delta=1e-6)
+            drawn = answer["odds"]["margin_s"]
+            self.assertEqual(answer["likely_s"], answer["off_s"] + drawn["p50"])
+            self.assertEqual(answer["safe_to_s"], min(answer["off_s"] + drawn["p10"], answer["stated_s"]))
             one = answer["one_loss"]
             self.assertEqual(one["holds"], all(case["survives"] for case in one["cases"]))
             if one["cases"]:

@@ -7,7 +7,7 @@ namespace tillwrap::remedies {
 namespace {
 
 Outcome lasting(double safe_min, double likely_min) {
-  return {.margin_s = 60.0 * likely_min, .safe_margin_s = 60.0 * safe_min};
+  return {.margin_s = 60.0 * likely_min, .safe_margin_s = 60.0 * safe_min, .likely_margin_s = 60.0 * likely_min};
 }
 
 Tried tried(double safe_min, double likely_min) { return {true, lasting(safe_min, likely_min)}; }

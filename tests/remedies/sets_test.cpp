@@ -18,7 +18,7 @@ namespace tillwrap::remedies {
 namespace {
 
 Outcome lasting(double safe_min, double likely_min) {
-  return {.margin_s = 60.0 * likely_min, .safe_margin_s = 60.0 * safe_min};
+  return {.margin_s = 60.0 * likely_min, .safe_margin_s = 60.0 * safe_min, .likely_margin_s = 60.0 * likely_min};
 }
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }

@@ -49,6 +49,7 @@ export interface StripData {
   overrun_s: number;
   safe_s: number;
   likely_s: number;
+  stated_s: number;
   periods: StripPeriod[];
   columns: StripColumn[];
   volts: {

@@ -67,7 +67,11 @@ function ofStint(strip: StripData, column: StripColumn, i: number, units: Units)
     t.left_of(wattHours(stint.left_wh), wattHours(stint.full_wh)),
   ];
   if (next) lines.push(t.then(on(stint.out_s), next.pack));
-  else if (column.fails) lines.push(t.doubt(on(Math.max(strip.safe_s, strip.start_s)), on(strip.likely_s)));
+  else if (column.fails) {
+    // As long as no odds were counted, all three are one.
+    const counted = strip.safe_s < strip.stated_s || strip.likely_s < strip.stated_s;
+    lines.push(counted ? t.doubt(on(Math.max(strip.safe_s, strip.start_s)), on(strip.likely_s)) : t.ends_first(on(strip.stated_s)));
+  }
   else if (stint.out_s >= strip.end_s - 60) lines.push(t.to_the_end);
   const closed = column.closed.filter((span) => overlap(span, Math.max(stint.in_s, strip.start_s), stint.out_s));
   if (closed.length > 0) lines.push(t.no_hands(closed.map((span) => `${on(Math.max(span.from_s, strip.start_s))} – ${on(Math.min(span.until_s, strip.end_s))}`).join(', ')));

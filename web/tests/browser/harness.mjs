@@ -77,7 +77,7 @@ export async function axe(page, complaints, where) {
 }
 
 export const safe = async (page) => (await page.textContent('h1')).trim();
-export const computed = (page) => page.waitForFunction(() => /Safe to|Lasts past|Likely to/.test(document.querySelector('h1')?.textContent ?? ''), undefined, { timeout: 120_000 });
+export const computed = (page) => page.waitForFunction(() => /Safe to|Lasts past|as stated/.test(document.querySelector('h1')?.textContent ?? ''), undefined, { timeout: 120_000 });
 export const quiet = (page) => page.waitForFunction(() => document.querySelector('main')?.textContent?.includes('days reach off'), undefined, { timeout: 120_000 });
 
 // What the device keeps of the demo day: how many edits can be undone.

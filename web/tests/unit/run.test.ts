@@ -89,16 +89,16 @@ describe('parameters written into a day', () => {
     const { id, title, values } = (ask({ ask: 'catalogue', what: kind }).answer as unknown as { entry: { id: string; title: string; values: Table } }).entry;
     return { id, title, ...values };
   };
-  const likely_s = (of: DayJson): number => (forecast(of).answer!.forecast as Forecast).likely_s;
+  const stated_s = (of: DayJson): number => (forecast(of).answer!.forecast as Forecast).stated_s;
   it('are those of the catalogue where they say the same, and count where they do not', () => {
     const own = copy(day);
     for (const pack of tables(own, 'pack')) pack.params = { format: 'tillwrap-params-1', cell: [cellOf(pack)] };
-    expect(likely_s(own)).toBeCloseTo(likely_s(day), 3);
+    expect(stated_s(own)).toBeCloseTo(stated_s(day), 3);
     for (const pack of tables(own, 'pack')) {
       const cell = tables(pack.params as Table, 'cell')[0]!;
       cell.capacity_ah = 0.5 * Number(cell.capacity_ah);
     }
-    expect(likely_s(own)).toBeLessThan(likely_s(day) - 60);
+    expect(stated_s(own)).toBeLessThan(stated_s(day) - 60);
   });
   it('of a wrong kind are refused where they stand', () => {
     const own = copy(day);

@@ -12,7 +12,7 @@ const stint = (pack: string, in_h: number, out_h: number, full_wh = 98) => ({
 // 07:00 to 19:00; one wide column, three narrow ones; volts fall from 16 V at 07:00 to 12 V at 11:00, then nothing.
 const curves = new Float64Array([7 * hour, 16, 11 * hour, 12]);
 const strip: StripData = {
-  start_s: 7 * hour, end_s: 19 * hour, call_s: 7 * hour, wrap_s: 18 * hour, off_s: 18.5 * hour, overrun_s: 0, safe_s: 17 * hour, likely_s: 18 * hour,
+  start_s: 7 * hour, end_s: 19 * hour, call_s: 7 * hour, wrap_s: 18 * hour, off_s: 18.5 * hour, overrun_s: 0, safe_s: 17 * hour, likely_s: 18 * hour, stated_s: 18 * hour,
   periods: [
     { name: 'pier', from_s: 7 * hour, until_s: 10 * hour, air_c: -6 },
     { name: 'hall', from_s: 10 * hour, until_s: 19 * hour, air_c: 20 },
@@ -66,6 +66,8 @@ describe('what is told', () => {
   });
   it('of the pack that ends the day: between when', () => {
     expect(told(strip, curves, { what: 'stint', column: 3, stint: 0 }, kUnits)!.lines).toContain('ends the day first: safe to 17:00, likely to 18:00');
+    const uncounted = { ...strip, safe_s: 18 * hour };
+    expect(told(uncounted, curves, { what: 'stint', column: 3, stint: 0 }, kUnits)!.lines).toContain('ends the day first: at 18:00 as stated');
   });
   it('of a period: its air and what is out of reach', () => {
     expect(told(strip, curves, { what: 'period', period: 0 }, kUnits)).toEqual({ title: 'pier', lines: ['07:00 – 10:00, −6 °C', 'out of reach for some of it: cup'] });

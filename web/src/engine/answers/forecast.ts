@@ -18,7 +18,7 @@ export interface Forecast {
    */
   reaches_wrap: boolean;
   /**
-   * first must-run loss minus off; the last period's load goes on past off; negative: before off
+   * as stated: first must-run loss minus off; the last period's load goes on past off; negative: before off
    */
   margin_s: number;
   /**
@@ -38,13 +38,17 @@ export interface Forecast {
    */
   off_s: number;
   /**
-   * one day in ten ends earlier
+   * one day in ten ends earlier; stated_s where no odds were counted
    */
   safe_to_s: number;
   /**
-   * first must-run loss in this run
+   * every other day ends earlier; stated_s where no odds were counted
    */
   likely_s: number;
+  /**
+   * first must-run loss with everything exactly as stated: off_s plus margin_s
+   */
+  stated_s: number;
   /**
    * What if one pack is dead.
    */

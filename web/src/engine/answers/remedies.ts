@@ -159,7 +159,7 @@ export interface Remedies {
 }
 export interface Outcome {
   /**
-   * of the forecast: first must-run loss minus off
+   * as stated: first must-run loss minus off
    */
   margin_s: number;
   margin_is_least: boolean;
@@ -167,6 +167,9 @@ export interface Outcome {
    * nine drawn days in ten last that long
    */
   safe_to_s: number;
+  /**
+   * every other drawn day lasts that long
+   */
   likely_s: number;
   /**
    * share of the drawn days that reach off
@@ -223,6 +226,9 @@ export interface Money1 {
 }
 export interface Gain {
   safe_s: number;
+  /**
+   * gain of outcome.likely_s
+   */
   likely_s: number;
   /**
    * how much less short, where single losses were looked for

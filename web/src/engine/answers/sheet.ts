@@ -30,7 +30,7 @@ export interface PowerSheet {
   };
   bring: {
     /**
-     * in use up to the end of the overrun, or to the likely end where that is later, by first use
+     * in use up to the end of the overrun, or to the end of the day as stated where that is later, by first use
      */
     packs: {
       label: string;
