@@ -106,10 +106,10 @@ std::string compare_text(const DayFile& file, const CompareAnswer& answer, const
       carry = fmt::format("{}", row.need.packs);
       carry += row.need.packs_one_loss > 0 ? fmt::format(" ({})", row.need.packs_one_loss) : " (\u2212)";
     }
-    text += fmt::format("{} {} {} {} {} {}\n", name, padded(lasts, 14),
-                        padded(row.need.possible ? fmt::format("{}", row.need.changes) : "", 7), padded(carry, 8),
-                        padded(row.need.possible ? wording.weight(row.mass_kg) : "", 7),
-                        row.need.possible ? wording.money(row.a_day) : "");
+    text += row.need.possible ? fmt::format("{} {} {} {} {} {}\n", name, padded(lasts, 14),
+                                            padded(fmt::format("{}", row.need.changes), 7), padded(carry, 8),
+                                            padded(wording.weight(row.mass_kg), 7), wording.money(row.a_day))
+                              : fmt::format("{} {} {} {}\n", name, padded(lasts, 14), padded("", 7), carry);
     std::string about = fmt::format("at {:.1f} W; {}", row.serving.mean_w, row.option.how);
     if (row.need.possible)
       about += fmt::format("; buy: {}{}", wording.money(row.buy),

@@ -8,6 +8,8 @@ namespace tillwrap::app {
 
 namespace {
 
+constexpr double kFlat = 0.05;  // with more left, low volts come from the load or the cold
+
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 }  // namespace
@@ -173,7 +175,7 @@ std::string cause_words(const day::Scenario& day, const forecast::CauseNote& why
     case Cause::collapse:
       return fmt::format("the wiring cannot carry the power: the volts of {}{} collapse", pack, state);
     case Cause::pack_flat:
-      return fmt::format("{} is flat{}", pack, state);
+      return fmt::format("{} {}{}", pack, why.charge < kFlat ? "is flat" : "switched off on low volts", state);
     case Cause::pack_tripped:
       return fmt::format("{} switched off on too much current{}", pack, state);
     case Cause::pack_temperature:
