@@ -67,7 +67,7 @@ try {
   let loading = true;
   page.on('request', (request) => loading && request.url().startsWith(address) && first.add(new URL(request.url()).pathname));
   const answered = () =>
-    page.waitForFunction(() => /Safe to|Lasts past|Likely to|Dark at/.test(document.querySelector('h1')?.textContent ?? ''), undefined, { timeout: kWaitMs });
+    page.waitForFunction(() => /Safe to|Lasts past|as stated|Dark at/.test(document.querySelector('h1')?.textContent ?? ''), undefined, { timeout: kWaitMs });
   const quiet = () => page.waitForFunction(() => document.querySelector('main')?.textContent?.includes('days reach off'), undefined, { timeout: kWaitMs });
 
   const opened = performance.now();

@@ -94,7 +94,17 @@ Json odds_summary(const odds::OddsAnswer& odds) {
   return out;
 }
 
-Json forecast_object(const ForecastReport& report, bool lists) {
+namespace {
+
+Json account_json(const forecast::Account& a) {
+  return {{"drawn_wh", wh(a.drawn_j)},       {"devices_wh", wh(a.devices_j)},       {"cables_wh", wh(a.cables_j)},
+          {"contacts_wh", wh(a.contacts_j)}, {"converters_wh", wh(a.converters_j)}, {"cells_wh", wh(a.cells_j)},
+          {"imbalance", a.imbalance()}};
+}
+
+}  // namespace
+
+Json forecast_object(const ForecastReport& report, bool loss_only) {
   const day::Scenario& day = report.file->scenario;
   const forecast::Forecast& f = *report.forecast;
   Json out;
@@ -115,12 +125,8 @@ Json forecast_object(const ForecastReport& report, bool lists) {
   out["first_loss"] = loss_json(day, f.run.first_loss, loss_words(report));
 
   for (const char* list : {"changes", "packs", "charging", "devices"}) out[list] = Json::array();
-  if (lists) put_lists(day, f.run, out);
-  const forecast::Account& a = f.run.account;
-  out["account"] = {{"drawn_wh", wh(a.drawn_j)},           {"devices_wh", wh(a.devices_j)},
-                    {"cables_wh", wh(a.cables_j)},         {"contacts_wh", wh(a.contacts_j)},
-                    {"converters_wh", wh(a.converters_j)}, {"cells_wh", wh(a.cells_j)},
-                    {"imbalance", a.imbalance()}};
+  if (!loss_only) put_lists(day, f.run, out);
+  out["account"] = loss_only ? Json(nullptr) : account_json(f.run.account);
   out["odds"] = report.odds != nullptr ? odds_summary(*report.odds) : Json(nullptr);
   out["warnings"] = Json::array();
   for (const Warning& warning : report.file->warnings) {

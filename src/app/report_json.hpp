@@ -12,8 +12,9 @@ namespace tillwrap::app {
 
 using Json = nlohmann::ordered_json;
 
-// schema/forecast.schema.json. Without `lists` changes, packs, charging and devices are empty: what a finger waits for.
-Json forecast_object(const ForecastReport& report, bool lists = true);
+// schema/forecast.schema.json. Of a run for the first loss alone (`loss_only`) changes, packs, charging and
+// devices are empty and the account is null.
+Json forecast_object(const ForecastReport& report, bool loss_only = false);
 Json odds_summary(const odds::OddsAnswer& odds);
 // "one_loss" of a forecast: holds, worst, sentence, cases.
 Json one_loss_json(const day::Scenario& day, const forecast::OneLoss& one_loss, const std::string& sentence);

@@ -92,7 +92,10 @@ struct Door::Own {
     options.with_one_loss = question.boolean_or("one_loss", true);
     options.trace = question.boolean_or("strip", false);
     const bool quick = question.boolean_or("quick", false);
-    if (quick) options.tolerance = kQuickTolerance;
+    if (quick) {
+      options.tolerance = kQuickTolerance;
+      options.loss_only = true;
+    }
     const auto days = static_cast<std::uint32_t>(question.integer_or("odds_days", 0, 100000, 0));
     forecast::Forecast answer = forecast::forecast(of.file.scenario, options);
     std::optional<odds::OddsAnswer> odds;
@@ -102,7 +105,7 @@ struct Door::Own {
     }
     const app::ForecastReport report{
         .file = &of.file, .forecast = &answer, .measured = &of.measured, .odds = odds ? &*odds : nullptr};
-    Json out = {{"forecast", app::forecast_object(report, !quick)}};
+    Json out = {{"forecast", app::forecast_object(report, quick)}};
     if (options.trace) {
       curves.clear();
       out["strip"] = strip_json(report, curves);

@@ -79,6 +79,12 @@ double largest_pack_j(const day::Scenario& day, const forecast::DayRun& run) {
   return largest_j;
 }
 
+// On the straight line from the row before to `row`.
+double between(const std::vector<double>& times, const std::vector<double>& values, std::size_t row, double at_s) {
+  const double share = (at_s - times[row - 1]) / (times[row] - times[row - 1]);
+  return values[row - 1] + share * (values[row] - values[row - 1]);
+}
+
 Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, double end_s, double largest_j,
             std::vector<double>& curves) {
   const auto& times = run.trace.at_s;
@@ -105,14 +111,20 @@ Json stints(const day::Scenario& day, const forecast::DayRun& run, int holder, d
     }
     const std::size_t last = row - 1;
     const bool back = row < times.size() && times[row] <= end_s;
+    double out_s = times[last], end_charge = charges[last];
+    if (row < times.size() && !back && packs[row] == pack) {
+      out_s = end_s;
+      end_charge = between(times, charges, row, end_s);
+      wedge.add(end_s, std::clamp(cell::energy_left_j(params, end_charge) / largest_j, 0.0, 1.0));
+    }
     out.push_back({{"pack", params.label},
                    {"index", pack},
                    {"in_s", times[first]},
-                   {"out_s", times[last]},
+                   {"out_s", out_s},
                    {"start_charge", charges[first]},
-                   {"end_charge", charges[last]},
+                   {"end_charge", end_charge},
                    {"full_wh", full_j / 3600.0},
-                   {"left_wh", cell::energy_left_j(params, charges[last]) / 3600.0},
+                   {"left_wh", cell::energy_left_j(params, end_charge) / 3600.0},
                    {"comes_back", back},
                    {"wedge", wedge.end()}});
   }
@@ -186,6 +198,8 @@ Json strip_json(const app::ForecastReport& report, std::vector<double>& curves) 
         low_v = std::min(low_v, values[row]);
         high_v = std::max(high_v, values[row]);
       }
+      if (row < values.size() && values[row] > 0.5 && run.trace.at_s[row - 1] < end_s)
+        curve.add(end_s, between(run.trace.at_s, values, row, end_s));
       pieces.push_back(curve.end());
     }
     out["volts"] = {{"device", device.name},

@@ -33,6 +33,7 @@ constexpr double kFirst_s = 240.0;
 constexpr double kTowardsSwitch = 0.9;
 constexpr double kMostGrowth = 6.0;
 constexpr double kCarries_a = 1e-9;
+constexpr double kJustBefore_s = 2.0;
 constexpr double kAbove = 1.02;        // of the volts it switches itself off at
 constexpr double kShareOfMost = 0.98;  // of the current a pack switches itself off at
 
@@ -220,14 +221,31 @@ void Simulator::leave_cruise(bool solve) {
     remember_volts();
     return;
   }
-  // For hold-up: volts at the devices have moved with those of their pack.
-  for (std::size_t d = 0; d < device_.size(); ++d) {
-    if (!device_[d].powered) continue;
-    const int port = day_.devices[d].port;
-    for (std::size_t h = 0; h < holder_.size(); ++h) {
-      if (!leads(h) || network_.part_of(model_.holder_node[h]) != network_.part_of(port)) continue;
-      last_good_v_[d] = solution_.node_v[at(port)] + carried_v(h) - cruise_load_[h].reference_v;
-    }
+  for (std::size_t d = 0; d < device_.size(); ++d) {  // for hold-up
+    if (device_[d].powered) last_good_v_[d] = cruised_v(day_.devices[d].port);
+  }
+}
+
+// Volts at a port have moved with those of its pack.
+double Simulator::cruised_v(int port) const {
+  double volts = solution_.node_v[at(port)];
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (leads(h) && network_.part_of(model_.holder_node[h]) == network_.part_of(port))
+      volts += carried_v(h) - cruise_load_[h].reference_v;
+  }
+  return volts;
+}
+
+// What happens at the end of a stretch is recorded at that moment: how it stood until then goes just before.
+void Simulator::record_cruised(bool at_end) {
+  Trace& trace = out_.trace;
+  const std::size_t rows = trace.at_s.size();
+  record();
+  if (trace.at_s.size() == rows) return;
+  if (at_end) trace.at_s.back() = std::max(t_ - kJustBefore_s, rows > 0 ? trace.at_s[rows - 1] : t_);
+  for (std::size_t d = 0; d < device_.size(); ++d) trace.device_v[d].back() = cruised_v(day_.devices[d].port);
+  for (std::size_t h = 0; h < holder_.size(); ++h) {
+    if (cruise_load_[h].active) trace.holder_v[h].back() = cruise_load_[h].point.volts;
   }
 }
 
@@ -453,6 +471,7 @@ bool Simulator::cruise_to(double end_s) {
     t_ += h_s;
     moved_on = true;
     ++out_.steps;
+    record_cruised(t_ >= end_s - 1e-9);
     // A step cut short by the end of the stretch says nothing against the longer one.
     const double next_s = h_s * (error > 1e-6 ? std::clamp(step_factor(error), 0.3, kMostGrowth) : kMostGrowth);
     step_s = t_ >= end_s - 1e-9 ? std::max(step_s, next_s) : next_s;

@@ -110,6 +110,7 @@ Forecast forecast(const day::Scenario& scenario, const ForecastOptions& options)
       day.plan(run_options.search_until_s, std::max(kPlanTolerance, options.tolerance));
   RunOptions traced = run_options;
   traced.trace = options.trace;
+  traced.loss_only = options.loss_only;
   const std::vector<DayRun> runs = day.run(plans, traced);
   answer.plan = day.whole(plans);
   answer.run = merged(scenario, day.pieces(), runs);

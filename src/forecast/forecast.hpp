@@ -63,6 +63,7 @@ struct Forecast {
 
 struct ForecastOptions {
   bool trace = false;
+  bool loss_only = false;  // of the run, see RunOptions: no account, events, volts or draws of devices
   double longest_step_s = 900.0;
   double tolerance = 0.1;
   bool with_one_loss = true;

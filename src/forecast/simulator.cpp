@@ -420,11 +420,12 @@ void Simulator::accept_step(double step_s) {
   slope_over_s_ = step_s;
   ++out_.steps;
   remember_volts();
-  if (options_.loss_only) return;
-  powers(solution_, trial_power_);
-  add_energy(power_, trial_power_, step_s);
-  std::swap(power_, trial_power_);
-  watch_volts();
+  if (!options_.loss_only) {
+    powers(solution_, trial_power_);
+    add_energy(power_, trial_power_, step_s);
+    std::swap(power_, trial_power_);
+    watch_volts();
+  }
   record();
 }
 

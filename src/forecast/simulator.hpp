@@ -32,8 +32,9 @@ struct RunOptions {
   double longest_step_s = 900.0;
   double tolerance =
       0.1;  // 1 = 0.1 mV a cell and step; smaller is finer. 0.1 keeps 200 drawn days within 0.1 % of CVODE
-  // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts,
-  // events or trace, and stretches in which packs carry a steady load are cruised (cruise.cpp).
+  // Only the first loss, the ends of stints and the packs' charge are wanted (odds, planning): no account, volts or
+  // events, and stretches in which packs carry a steady load are cruised (cruise.cpp). A trace then has devices' volts
+  // as they move with their packs', and leads' amps as such a stretch began.
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
@@ -163,6 +164,8 @@ class Simulator : private Standing {
   [[nodiscard]] bool prepare_cruise();
   bool cruise_to(double end_s);  // true when it got to `end_s`
   void leave_cruise(bool solve);
+  [[nodiscard]] double cruised_v(int port) const;
+  void record_cruised(bool at_end);
   [[nodiscard]] static wiring::ValueGradient cruise_load_a(const CruiseLoad& load, double volts);
   [[nodiscard]] bool leads(std::size_t h) const {
     const CruiseLoad& load = cruise_load_[h];

@@ -152,9 +152,10 @@ void Simulator::settle() {
   confirm_losses();
   step_s_ = std::min(step_s_, kAfterSwitch_s);
   remember_volts();
-  if (options_.loss_only) return;
-  powers(solution_, power_);
-  watch_volts();
+  if (!options_.loss_only) {
+    powers(solution_, power_);
+    watch_volts();
+  }
   record();
 }
 

@@ -83,6 +83,58 @@ TEST_P(StripCurves, PassEveryRowOfTheTraceWithinAThirdOfAPoint) {
   EXPECT_LT(curves.size(), 1000U);
 }
 
+// While a finger moves only the first loss is followed, quiet stretches cruised at four times the error: the picture
+// that follows it must not be seen to jump. Against the full stepping of the same day.
+TEST_P(StripCurves, OfAQuickAnswerLieOnThoseOfTheFineOne) {
+  const app::DayFile file = day_of(GetParam());
+  const day::Scenario& day = file.scenario;
+  const forecast::Forecast fine = forecast::forecast(day, {.trace = true, .with_one_loss = false});
+  const forecast::Forecast quick =
+      forecast::forecast(day, {.trace = true, .loss_only = true, .tolerance = 4.0, .with_one_loss = false});
+  EXPECT_EQ(quick.run.first_loss.device, fine.run.first_loss.device);
+  EXPECT_EQ(quick.run.first_loss.why.holder, fine.run.first_loss.why.holder);
+  EXPECT_NEAR(quick.stated_s, fine.stated_s, 0.001 * (fine.stated_s - day.call_s));
+  std::vector<double> quick_curves, fine_curves;
+  const Json seen = strip_json({.file = &file, .forecast = &quick}, quick_curves);
+  const Json whole = strip_json({.file = &file, .forecast = &fine}, fine_curves);
+  constexpr double kNear_s = 120.0;
+  std::vector<double> jumps_s;
+  for (const day::Period& period : day.periods) jumps_s.push_back(period.from_s);
+  ASSERT_EQ(seen["columns"].size(), whole["columns"].size());
+  for (std::size_t c = 0; c < whole["columns"].size(); ++c) {
+    const Json &of_quick = seen["columns"][c]["stints"], &of_fine = whole["columns"][c]["stints"];
+    ASSERT_EQ(of_quick.size(), of_fine.size()) << whole["columns"][c]["holder"];
+    for (std::size_t k = 0; k < of_fine.size(); ++k) {
+      EXPECT_EQ(of_quick[k]["pack"], of_fine[k]["pack"]);
+      EXPECT_NEAR(of_quick[k]["in_s"], of_fine[k]["in_s"], kNear_s);
+      EXPECT_NEAR(of_quick[k]["end_charge"], of_fine[k]["end_charge"], 0.01) << of_fine[k]["pack"];
+      jumps_s.push_back(of_fine[k]["in_s"]);
+      jumps_s.push_back(of_fine[k]["out_s"]);
+    }
+  }
+  if (whole["volts"].is_null()) return;
+  double end_s = std::min(seen["end_s"].get<double>(), whole["end_s"].get<double>());
+  // What it has at its input once it went off is not followed.
+  const int lost = fine.run.first_loss.device;
+  if (lost >= 0 && day.devices[static_cast<std::size_t>(lost)].name == whole["volts"]["device"])
+    end_s = std::min({end_s, quick.stated_s, fine.stated_s});
+  const auto volts = [](const Json& strip, const std::vector<double>& curves, double at_s) {
+    for (const Json& piece : strip["volts"]["pieces"]) {
+      const std::size_t from = piece["from"], last = from + 2 * piece["pairs"].get<std::size_t>() - 2;
+      if (last > from && at_s >= curves[from] && at_s <= curves[last]) return drawn(curves, piece, at_s);
+    }
+    return 0.0;
+  };
+  int compared = 0;
+  for (double at_s = day.call_s; at_s < end_s; at_s += 300.0) {
+    if (std::any_of(jumps_s.begin(), jumps_s.end(), [&](double jump) { return std::fabs(jump - at_s) < kNear_s; }))
+      continue;
+    EXPECT_NEAR(volts(seen, quick_curves, at_s), volts(whole, fine_curves, at_s), 0.05) << "at " << at_s;
+    ++compared;
+  }
+  EXPECT_GT(compared, 20);
+}
+
 INSTANTIATE_TEST_SUITE_P(Examples, StripCurves,
                          ::testing::Values("examples/saltmarsh-ferry.toml", "examples/aa-only.toml",
                                            "examples/news-bag.toml", "examples/bank-on-a-barrel.toml"));

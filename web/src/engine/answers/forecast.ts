@@ -204,9 +204,9 @@ export interface Forecast {
     contact_drop_v: number | null;
   }[];
   /**
-   * Where the energy goes, first period to off; drawn_wh is the sum of the other five.
+   * Where the energy goes, first period to off; drawn_wh is the sum of the other five. Null with the page's quick answers.
    */
-  account: {
+  account: null | {
     /**
      * open-circuit energy of all sources
      */
