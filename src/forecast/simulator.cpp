@@ -528,7 +528,10 @@ void Simulator::go(Marks* marks) {
       if (item.kind == 1) apply_change(plan_[at(item.index)]);
       if (item.kind == 2) {
         const int h = plan_[at(item.index)].holder;
-        if (holder_[at(h)].pack == plan_[at(item.index)].pack) remove_pack(h);
+        if (holder_[at(h)].pack == plan_[at(item.index)].pack) {
+          remove_pack(h);
+          holder_[at(h)].left_empty = day_.holders[at(h)].charger_supply < 0;
+        }
       }
       acted = true;
     }

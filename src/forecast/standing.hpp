@@ -16,7 +16,7 @@ class Standing {
     int pack = -1;
     int arriving = -1;  // pack on its way in
     double arrives_s = kNever;
-    bool left_empty = false;  // until then: PlannedChange::gap_s
+    bool left_empty = false;  // nothing is in it as hands left it: PlannedChange::gap_s, or taken out for good
     bool connected = false;   // in, and its protection closed
     CauseNote off_why{};
     double sleeps_s = kNever;        // low-load switch-off

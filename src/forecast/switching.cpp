@@ -331,6 +331,9 @@ CauseNote Simulator::find_cause(int d, bool collapsed) const {
     }
     if (empty.cause != Cause::none) return empty;
   }
+  for (const int h : feeding.holders) {
+    if (holder_[at(h)].left_empty) return {.cause = Cause::holder_empty, .holder = h};
+  }
   for (const int k : feeding.supplies) {
     if (!day_.periods[at(period_)].supply_live[at(k)]) return {.cause = Cause::supply_off, .supply = k};
   }

@@ -86,6 +86,7 @@ TEST(DayDoor, WhatIsTakenOutLeavesItsHolderEmpty) {
   EXPECT_NEAR(out_s[0], 9.0 * 3600.0, 60.0);  // of the picture's rows
   EXPECT_NEAR(in_s[1], 10.0 * 3600.0 + 20.0 * 60.0, 60.0);
   EXPECT_NEAR(stands["forecast"]["first_loss"]["at_s"].get<double>(), 9.0 * 3600.0, 1.0);
+  EXPECT_EQ(stands["forecast"]["first_loss"]["cause"], "holder_empty");  // not the mains adapter, gone since rigging
   const Json track =
       asked({{"ask", "track"}, {"day", demo()}, {"lines", out}, {"at_s", 9.0 * 3600.0 + 60.0}})["answer"];
   ASSERT_EQ(track["empty"].size(), 1u);

@@ -120,6 +120,7 @@ export const en = {
     keep: 'It is as I typed it',
     wrong_reading: 'Take it back',
     next: (pack: string, where: string) => `next pack: ${pack}, ${where}`,
+    fill: (holder: string) => `next: something into ${holder}`,
     none_next: 'no change is planned before off',
     between: (from: string, until: string) => `${from} – ${until}`,
     no_hands: (at: string) => `safe to ${at} only, and no hands reach it before: make a moment`,
