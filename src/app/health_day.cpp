@@ -226,6 +226,7 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
         "{} at {}{} not weighed: nothing runs on volts so low, so it was off then, or the number was mistyped",
         plural(static_cast<std::int64_t>(found.off.size()), "reading"), clock_words(first_off_s), until));
   }
+  out.fits = found.fits;
   if (!found.fits)
     out.notes.emplace_back(
         "some readings fit no packs behind this wiring: check holders, cables and loads of the day file against what "
@@ -272,6 +273,21 @@ std::string resistance_words(double with_pairs_sd) {
 
 }  // namespace
 
+std::vector<std::pair<std::string, journal::Test>> tests_of_day(const DayHealth& day, const journal::State& state) {
+  std::vector<std::pair<std::string, journal::Test>> out;
+  for (const DayPack& one : day.packs) {
+    const auto test = day_as_test(day, one.label);
+    if (test && state.pack(one.label) != nullptr) out.emplace_back(one.label, *test);
+  }
+  return out;
+}
+
+std::string about_pack(const DayHealth& day, const std::string& label) {
+  const DayPack* own = day.pack(label);
+  if (own == nullptr) return day.fits ? label + " was not in use that day." : std::string();
+  return own->resistance ? std::string() : resistance_words(own->with_pairs_sd);
+}
+
 std::vector<std::string> day_words(const DayHealth& day, const std::string& label) {
   const auto percent = [](const health::Band& band) {
     return fmt::format("{:.0f} % ({:.0f}\u2013{:.0f})", 100.0 * band.middle, 100.0 * band.low, 100.0 * band.high);
@@ -295,9 +311,7 @@ std::vector<std::string> day_words(const DayHealth& day, const std::string& labe
         "  {} and {} cannot be told apart: together they hold {} of new. The amps of each one's holder, or the charge "
         "each comes out with, would tell which holds less.",
         two.one, two.other, percent(two.capacity)));
-  const DayPack* own = day.pack(label);
-  if (own == nullptr) out.push_back("  " + label + " was not in use that day.");
-  if (own != nullptr && !own->resistance) out.push_back("  " + resistance_words(own->with_pairs_sd));
+  if (const std::string about = about_pack(day, label); !about.empty()) out.push_back("  " + about);
   for (const std::string& note : day.notes) out.push_back("  " + note + ".");
   return out;
 }

@@ -7,6 +7,7 @@
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "app/day_file.hpp"
@@ -35,11 +36,12 @@ struct DayHealth {
   std::vector<DayTogether> together;
   std::size_t weighed = 0;  // readings
   std::vector<std::string> notes;
+  bool fits = true;  // false: some packs in use are not told of, as what was read fits none
 
   [[nodiscard]] const DayPack* pack(const std::string& label) const;
 };
 
-// Lines of the journal written for that date, in order, and the state before a moment.
+// Lines of the journal written for that date that are not taken back, in order, and the state before a moment.
 struct DayOfJournal {
   std::vector<journal::Line> lines;
   std::function<journal::State(std::int64_t until_us)> state_before;
@@ -58,6 +60,11 @@ DayHealth health_of_day(const DayFile& file, const DayOfJournal& journal, const 
 // The day as a test of that pack; nothing where it tells no capacity.
 std::optional<journal::Test> day_as_test(const DayHealth& day, const std::string& label);
 
+// What is put into the journal of it: of each pack it tells of and the journal knows, label and test.
+std::vector<std::pair<std::string, journal::Test>> tests_of_day(const DayHealth& day, const journal::State& state);
+
+// That it was not in use, or what would tell its resistance where that day does not; else empty.
+std::string about_pack(const DayHealth& day, const std::string& label);
 // Sentences about `label` first.
 std::vector<std::string> day_words(const DayHealth& day, const std::string& label);
 nlohmann::ordered_json day_json(const DayHealth& day);

@@ -300,6 +300,17 @@ Moment moment_of(const std::string& text, std::int64_t now_us, const Zone& zone,
   return before;
 }
 
+std::vector<std::pair<std::string, std::string>> tested_keys(const std::string& label, const journal::Test& test) {
+  std::vector<std::pair<std::string, std::string>> out = {{"pack", label},
+                                                          {"capacity", fmt::format("{:.4f}", test.capacity)},
+                                                          {"resistance", fmt::format("{:.3f}", test.resistance)},
+                                                          {"capacity_sd", fmt::format("{:.4f}", *test.capacity_sd)},
+                                                          {"resistance_sd", fmt::format("{:.3f}", *test.resistance_sd)},
+                                                          {"log", test.log}};
+  if (!test.day.empty()) out.emplace_back("day", test.day);
+  return out;
+}
+
 NewLine new_line(const SaidEvent& said, std::int64_t now_us, const Zone& zone, const journal::RandomBytes& random,
                  const catalogue::Catalogue& catalogue,
                  const std::function<std::vector<std::string>(const std::string&)>& ids_like, std::string_view after) {

@@ -5,9 +5,11 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "catalogue/catalogue.hpp"
+#include "journal/fold.hpp"
 #include "journal/line.hpp"
 #include "journal/uuid.hpp"
 
@@ -37,6 +39,9 @@ struct SaidEvent {
   std::string at = "now";
   std::string by;
 };
+
+// Keys and their texts of a `tested` line for that pack, which has both its spreads.
+std::vector<std::pair<std::string, std::string>> tested_keys(const std::string& label, const journal::Test& test);
 
 struct NewLine {
   journal::Line line;

@@ -1,7 +1,5 @@
 #include "cli/health_command.hpp"
 
-#include <fmt/format.h>
-
 #include <memory>
 
 #include "app/health_log.hpp"
@@ -29,17 +27,10 @@ std::optional<std::string> said(const std::string& text) { return text.empty() ?
 journal::Line tested_line(const Words& words, const std::string& label, const journal::Test& test,
                           const std::string& at, std::int64_t now, const std::string& after) {
   app::SaidEvent event{.what = "tested", .at = at, .by = words.by.empty() ? device_name() : words.by};
-  const auto put = [&](const char* key, const std::string& value) {
-    event.words.push_back(std::string("--") + key);
+  for (const auto& [key, value] : app::tested_keys(label, test)) {
+    event.words.push_back("--" + key);
     event.words.push_back(value);
-  };
-  put("pack", label);
-  put("capacity", fmt::format("{:.4f}", test.capacity));
-  put("resistance", fmt::format("{:.3f}", test.resistance));
-  put("capacity_sd", fmt::format("{:.4f}", *test.capacity_sd));
-  put("resistance_sd", fmt::format("{:.3f}", *test.resistance_sd));
-  put("log", test.log);
-  if (!test.day.empty()) put("day", test.day);
+  }
   const app::NewLine made = app::new_line(
       event, now, local_zone(), random_bytes(), catalogue::builtin(),
       [](const std::string&) { return std::vector<std::string>(); }, after);
@@ -51,8 +42,10 @@ app::DayHealth day_health(const std::string& path, store::Store& store) {
   const app::DayFile file = read_day(path);
   const app::DaySpan span = app::span_of(file);
   app::DayOfJournal day;
+  const journal::Survey survey = store.survey();
   store.each([&](const journal::Line& line) {
-    if (line.at.us > span.from_us && line.at.us < span.until_us) day.lines.push_back(line);
+    const bool of_it = line.at.us > span.from_us && line.at.us < span.until_us;
+    if (of_it && !survey.void_ids.contains(line.id)) day.lines.push_back(line);
   });
   day.state_before = [&](std::int64_t until_us) { return folded(store, until_us); };
   return app::health_of_day(file, day, catalogue::builtin());
@@ -106,11 +99,7 @@ int run(const Words& words) {
                                                 log_us, now, with_log, catalogue::builtin());
   std::vector<std::pair<std::string, journal::Test>> found;
   if (log && log->plausible && log->capacity_told) found.emplace_back(label, app::log_as_test(*log, log_us));
-  // All packs of the day: they were found together.
-  for (const app::DayPack& one : day ? day->packs : std::vector<app::DayPack>()) {
-    const auto test = app::day_as_test(*day, one.label);
-    if (test && state->pack(one.label) != nullptr) found.emplace_back(one.label, *test);
-  }
+  if (day) found = app::tests_of_day(*day, *state);  // of all its packs: they were found together
   if (words.add && !found.empty()) {
     const std::string at = day ? journal::moment_text({day->until_us, day->offset_min}) : words.at;
     store::Store store(journal_path(words.journal), store::Open::add);

@@ -6,6 +6,7 @@
 #include "app/journal_add.hpp"
 #include "app/journal_report.hpp"
 #include "app/kit_now.hpp"
+#include "app/measured.hpp"
 #include "decode/node.hpp"
 #include "journal/clock_check.hpp"
 
@@ -142,6 +143,21 @@ Json journal_line(TableReader& question) {
       {"line", made.line.text}, {"id", made.line.id}, {"words", app::event_words(made.line)}, {"notes", made.notes}};
 }
 
+app::DayHealth day_health(const std::string& text, const std::string& name, const std::vector<journal::Line>& lines) {
+  app::DayFile file = app::read_day(decode::read_toml_or_json(text, name), catalogue::builtin());
+  app::apply_measured(file);
+  const app::DaySpan span = app::span_of(file);
+  app::DayOfJournal day;
+  const std::vector<journal::Line> all = journal::united(lines, {});
+  const journal::Survey survey = journal::survey(all);
+  for (const journal::Line& line : all) {
+    const bool of_it = line.at.us > span.from_us && line.at.us < span.until_us;
+    if (of_it && !survey.void_ids.contains(line.id)) day.lines.push_back(line);
+  }
+  day.state_before = [&](std::int64_t until_us) { return state_until(lines, until_us); };
+  return app::health_of_day(file, day, catalogue::builtin());
+}
+
 Json health(TableReader& question) {
   const journal::Moment now = now_of(question);
   app::HealthWords words;
@@ -152,7 +168,10 @@ Json health(TableReader& question) {
   words.capacity_ah = question.maybe_text("capacity_ah");
   words.ambient = question.maybe_text("ambient");
   const auto label = question.maybe_text("pack");
+  const auto day_text = question.maybe_text("day");
   if (!log_text && !label) question.fail("log", "neither a log nor a pack is given", "give log, or pack and lines");
+  if (day_text && (log_text || !label))
+    question.fail("day", "a day goes with a pack of the journal, not with a log", "give pack, lines and day");
   const Lines lines = lines_of(question);
   const journal::State state = state_until(lines.good, now.us);
   const journal::PackState* pack = label ? state.pack(*label) : nullptr;
@@ -164,11 +183,21 @@ Json health(TableReader& question) {
     if (pack != nullptr && !words.kind && !words.chemistry) words.kind = pack->kind;
     log = app::health_of_log(words, catalogue::builtin());
   }
+  std::optional<app::DayHealth> day;
+  if (day_text) day = day_health(*day_text, question.text_or("name", "the day"), lines.good);
   journal::PackState with_log;
   const app::HealthReport report =
-      app::health_report(log, nullptr, pack, state, now.us, now.us, with_log, catalogue::builtin());
+      app::health_report(log, day ? &*day : nullptr, pack, state, now.us, now.us, with_log, catalogue::builtin());
   Json out = app::health_object(report);
   out["text"] = app::health_text(report);
+  out["about"] = day ? app::about_pack(*day, *label) : std::string();
+  out["to_keep"] = Json::array();
+  for (const auto& [of, test] :
+       day ? app::tests_of_day(*day, state) : std::vector<std::pair<std::string, journal::Test>>()) {
+    Json keys;
+    for (const auto& [key, text] : app::tested_keys(of, test)) keys[key] = text;
+    out["to_keep"].push_back({{"at", journal::moment_text({day->until_us, day->offset_min})}, {"keys", keys}});
+  }
   return out;
 }
 

@@ -1,4 +1,4 @@
-// Questions about a journal and a pack's health: they need no day.
+// Questions about a journal and a pack's health: they need no day, though readings of one may be asked about.
 #pragma once
 
 #include <optional>

@@ -1,9 +1,10 @@
 """tillwrap health PACK --day from outside: what the journal's readings of a day say of all packs on it."""
 
 import csv
+import json
 import unittest
 
-from health_test import KIND, Health, ago
+from health_test import ENV, KIND, Health, ago
 
 
 TWO_CUPS = """format = 1
@@ -118,6 +119,26 @@ class DayOfTwoPacks(Health):
         notes = " ".join(answer["day"]["notes"])
         self.assertIn("input volts of recorder at 10:00 left aside", notes)
         self.assertIn("2 lines of that date left aside", notes)
+
+    def test_lines_taken_back_are_of_no_day(self):
+        self.read()
+        before = self.health("C3", "--day", "day.toml")["day"]
+        self.add("taken_out", "C3", "--charge", "90 %", "--at", self.date + " 11:58")
+        self.add("reading", "amps", "--of", "recorder", "--value", "0.4 A", "--at", self.date + " 11:59")
+        told = self.health("C3", "--day", "day.toml")["day"]
+        self.assertNotEqual(told["packs"], before["packs"])
+        for line in json.loads(self.run_here("journal", "list", "--last", "4", "--json", env=ENV).stdout)["lines"]:
+            if line["line"]["at"][11:16] in ("11:58", "11:59"):
+                self.add("taken_back", line["line"]["id"])
+        self.assertEqual(self.health("C3", "--day", "day.toml")["day"], before)
+
+    def test_a_day_that_fits_no_packs_does_not_say_they_were_not_in_use(self):
+        self.read()
+        self.add("taken_out", "C2", "--charge", "5 %", "--at", self.date + " 08:30")
+        self.add("taken_out", "C3", "--charge", "5 %", "--at", self.date + " 08:31")
+        said = self.said("C3", "--day", "day.toml")
+        self.assertIn("fit no packs", " ".join(said.split()))
+        self.assertNotIn("was not in use", said)
 
     def test_what_a_dark_kit_shows_is_not_weighed(self):
         self.read()

@@ -66,7 +66,8 @@ export type ForecastAnswer = Forecast;
 export type OddsSummary = NonNullable<Forecast['odds']>;
 
 export type RechargeReply = Recharge & { drawing: string; calendar: string | null };
-export type HealthReply = Health & { text: string };
+// Of a day: what is to be said of the pack asked about; keys of the lines that keep what it told.
+export type HealthReply = Health & { text: string; about: string; to_keep: { at: string; keys: Record<string, string> }[] };
 
 export interface JournalReply {
   kit: Kit;

@@ -2,6 +2,7 @@
 import { complaint, EngineError, said } from '../engine/engine';
 import type { HealthReply, JournalReply } from '../engine/types';
 import { app } from './app.svelte';
+import { written, type DayJson, type Table } from './day';
 import { freshRandom, zoned } from './db';
 import { fresh, joined, linesOf, type Keys } from './journal';
 
@@ -55,17 +56,40 @@ export class Keeper {
     return (this.answer?.lines ?? []).map((line) => line.text + '\n').join('');
   }
 
-  async write(what: string, keys: Record<string, string>, at: string): Promise<{ words: string; notes: string[] }> {
-    const made = await app.engine.ask<{ line: string; words: string; notes: string[] }>('journal_line', {
+  private made(what: string, keys: Record<string, string>, at: string, after?: string): Promise<{ line: string; id: string; words: string; notes: string[] }> {
+    return app.engine.ask('journal_line', {
       now: nowText(),
       random: [...freshRandom()].map((byte) => byte.toString(16).padStart(2, '0')).join(''),
       by: app.settings.device,
       what,
       keys,
       at: at.trim() || 'now',
+      ...(after ? { after } : {}),
     });
+  }
+
+  async write(what: string, keys: Record<string, string>, at: string): Promise<{ words: string; notes: string[] }> {
+    const made = await this.made(what, keys, at);
     await app.keepLines([made.line], '');
     return made;
+  }
+
+  // The packs' readings of a date by that day's wiring; one without a date has that one.
+  healthOfDay(day: DayJson, name: string, date: string, pack: string): Promise<HealthReply> {
+    const dated = { ...day, day: { ...(day.day as Table), date } };
+    return app.engine.askAside<HealthReply>('health', { now: nowText(), lines: joined(app.lines), pack, name, day: written(dated) });
+  }
+
+  // What a day told of its packs, all or none.
+  async keepTests(tests: HealthReply['to_keep']): Promise<void> {
+    const lines: string[] = [];
+    let after: string | undefined;
+    for (const { at, keys } of tests) {
+      const made = await this.made('tested', keys, at, after);
+      lines.push(made.line);
+      after = made.id;
+    }
+    await app.keepLines(lines, '');
   }
 
   health(name: string, log: string, pack: string, kind: string): Promise<HealthReply> {

@@ -37,16 +37,30 @@ export function secondsIntoDay(day: DayJson, now: Date): number {
 
 const ofTheSet = new Set(['put_in', 'taken_out', 'reading', 'period', 'late', 'reading_unplaced']);
 
+const namesOf = (day: DayJson): Set<string> =>
+  new Set([
+    ...tables(day, 'pack').flatMap(labels),
+    ...['holder', 'device', 'source', 'box', 'period'].flatMap((kind) => tables(day, kind).map((table) => text(table, 'name'))),
+  ]);
+
+// Dates on which things of the day were read, the latest first, by each line's own clock: of a dated day its own; of one
+// without, those of lines noted on it or come from elsewhere.
+export function datesRead(lines: KeptLine[], day: DayJson, day_id: string): string[] {
+  const names = namesOf(day);
+  const date = text((day.day ?? {}) as Table, 'date');
+  const found = standing(lines)
+    .filter(({ line, event }) => event.what === 'reading' && names.has(String(event.of)) && (date !== '' || line.day_id === day_id || line.day_id === ''))
+    .map(({ event }) => event.at.slice(0, 10));
+  return [...new Set(found)].filter((one) => date === '' || one === date).sort().reverse();
+}
+
 // Lines of the day that move it: noted on it or come from elsewhere, between its first period and half a day after its
 // end, of things it has.
 export function ofTheDay(lines: KeptLine[], day: DayJson, day_id: string, now: Date): Standing[] {
   const zero = midnight(day, now).getTime();
   const from = zero + 1000 * firstSeconds(day);
   const until = zero + 1000 * (lastSeconds(day) + kAfter_s);
-  const names = new Set([
-    ...tables(day, 'pack').flatMap(labels),
-    ...['holder', 'device', 'source', 'box', 'period'].flatMap((kind) => tables(day, kind).map((table) => text(table, 'name'))),
-  ]);
+  const names = namesOf(day);
   const known = (value: unknown) => value === undefined || names.has(String(value));
   return standing(lines).filter(({ line, event }) => {
     const at = Date.parse(event.at);

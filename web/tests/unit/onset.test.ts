@@ -4,7 +4,7 @@ import type { DayJson } from '../../src/state/day';
 import type { Find } from '../../src/state/entry';
 import { en } from '../../src/text/en';
 import { composed, keptOf, standing, type KeptLine, type Keys } from '../../src/state/journal';
-import { ahead, candidates, dueFirst, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue, unnumbered } from '../../src/state/onset';
+import { ahead, candidates, datesRead, dueFirst, inTime, lastSeconds, meant, midnight, ofTheDay, readable, secondsIntoDay, typedValue, unnumbered } from '../../src/state/onset';
 
 const day = (date?: string): DayJson => ({
   format: 1,
@@ -65,6 +65,23 @@ it('lines from another device count when the day has what they name; another day
     line(iso('10:25'), 'taken_out', { pack: 'P1', holder: 'plate of another kit' }, ''),
   ];
   expect(ofTheDay(lines, day(), 'd', local('11:00')).map(({ event }) => [event.what, event.pack])).toEqual([['put_in', 'P2'], ['taken_out', 'P1']]);
+});
+
+it('dates on which a day’s things were read: its own, or of one without a date all, the latest first', () => {
+  const read = (at: string, of: string, day_id = '') => line(at, 'reading', { point: 'amps', of, value: 1 }, day_id);
+  const back = read(iso('09:00', '2026-11-23'), 'cup');
+  const lines = [
+    read(iso('10:00'), 'cup'),
+    read(iso('10:00', '2026-11-24'), 'cup', 'd'),
+    read(iso('11:00', '2026-11-24'), 'recorder', 'other'),
+    read(iso('10:00', '2026-11-22'), 'plate of another kit'),
+    back,
+    line(iso('09:01', '2026-11-23'), 'taken_back', { of: back.id }, ''),
+    line(iso('12:00', '2026-11-21'), 'put_in', { pack: 'P1', holder: 'cup' }, ''),
+  ];
+  expect(datesRead(lines, day(), 'd')).toEqual(['2026-11-25', '2026-11-24']);
+  expect(datesRead(lines, day('2026-11-24'), 'd')).toEqual(['2026-11-24']);
+  expect(datesRead(lines, day('2026-11-20'), 'd')).toEqual([]);
 });
 
 describe('a reading', () => {

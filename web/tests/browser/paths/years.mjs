@@ -1,11 +1,11 @@
 // Over the years: the command line's journal in and out, a broken one, facts added, a log looked at.
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
-import { step } from '../harness.mjs';
+import { axe, step } from '../harness.mjs';
 
 const journal = readFileSync(new URL('../../../../examples/three-years.jsonl', import.meta.url), 'utf8');
 
-export async function years({ page, address }) {
+export async function years({ page, address, complaints, pictures }) {
   const button = (name) => page.getByRole('button', { name, exact: true });
   const give = (text) => page.locator('.acts input[type=file]').setInputFiles({ name: 'journal.jsonl', mimeType: 'application/x-ndjson', buffer: Buffer.from(text) });
   const count = async () => Number(/(\d+) lines?\./.exec(await page.locator('section[aria-label="The journal"]').textContent())[1]);
@@ -83,6 +83,50 @@ export async function years({ page, address }) {
     await page.getByText('Written: C3, c3.csv').waitFor();
     assert.equal(await count(), had + 1);
   });
+  await step('over the years: what a day’s readings say of its packs is shown, and put into the journal when asked', async () => {
+    // Of the recorder's input and the cup's amps on the demo day, as its forecast has them, C1 holding 96 %.
+    const reads = [['07:30', 16.07, 1.23], ['08:00', 15.85, 1.25], ['08:40', 15.35, 1.29], ['09:10', 14.93, 1.33], ['09:40', 14.54, 1.36], ['10:10', 14.2, 1.39]];
+    let n = 0;
+    const line = (at, what, keys) => JSON.stringify({ v: 1, id: `01a219c1-15c5-7000-8000-${String((n += 1)).padStart(12, '0')}`, at: `2026-11-24T${at}:00+00:00`, by: 'phone', what, ...keys });
+    await give(
+      [
+        line('07:00', 'put_in', { pack: 'C1', holder: 'cup' }),
+        ...reads.flatMap(([at, volts, amps]) => [
+          line(at, 'reading', { point: 'input volts', of: 'recorder', value: volts }),
+          line(at, 'reading', { point: 'amps', of: 'cup', value: amps }),
+        ]),
+      ].join('\n'),
+    );
+    await page.getByText('Read: 13 new, 0 already here.').waitFor({ timeout: 60_000 });
+    const card = page.locator('article[aria-label="C1"]');
+    const ask = card.getByRole('button', { name: 'By the readings of 2026-11-24' });
+    await ask.click();
+    const told = card.getByRole('region', { name: 'C1 by the readings of 2026-11-24' });
+    await told.waitFor({ timeout: 120_000 });
+    const row = await told.getByRole('row', { name: /^C1/ }).textContent();
+    const [, low, high] = /\((\d+)\D+(\d+)\s%\)/.exec(row);
+    assert.ok(Number(low) < 96 && 96 < Number(high) && Number(high) - Number(low) < 40, row);
+    await told.getByText(/^Nothing is told of .*tray NiMH/).waitFor();
+    await told.getByText(/^Its resistance cannot be told\. What would:/).waitFor();
+    await told.getByText(/^Over the years, with that day: C1 holds/).waitFor();
+    await axe(page, complaints, 'years, a day’s readings');
+    if (pictures) {
+      await told.scrollIntoViewIfNeeded();
+      await page.screenshot({ path: `${pictures}/years-day-390.png` });
+      await page.setViewportSize({ width: 1280, height: 900 });
+      await told.scrollIntoViewIfNeeded();
+      await page.screenshot({ path: `${pictures}/years-day-1280.png` });
+      await page.setViewportSize({ width: 390, height: 844 });
+    }
+    // A pack that the day has and the journal's readings do not is asked about alike, and said not to have been in use.
+    const had = await count();
+    await told.getByRole('button', { name: 'Put it into the journal, for C1' }).click();
+    await card.getByText('Written: C1').waitFor({ timeout: 60_000 });
+    assert.equal(await count(), had + 1);
+    const other = page.locator('article[aria-label="C3"]');
+    await other.getByRole('button', { name: 'By the readings of 2026-11-24' }).click();
+    await other.getByText('C3 was not in use that day.').waitFor({ timeout: 120_000 });
+  });
   await step('over the years: out again, every line as it came in, in order; the same after a reload', async () => {
     await page.reload();
     await page.locator('article[aria-label="C2"]').getByText('weaker than C1, bought with it').waitFor({ timeout: 120_000 });
@@ -97,5 +141,7 @@ export async function years({ page, address }) {
     assert.equal(lines.length, await count());
     const test = lines.map((line) => JSON.parse(line)).find((line) => line.what === 'tested' && line.log === 'c3.csv');
     assert.ok(Math.abs(test.capacity - 0.8) < 0.01 && test.pack === 'C3');
+    const day = lines.map((line) => JSON.parse(line)).filter((line) => line.what === 'tested' && line.day === '2026-11-24');
+    assert.deepEqual(day.map(({ pack, at }) => [pack, at.slice(0, 16)]), [['C1', '2026-11-24T10:10']]);
   });
 }
