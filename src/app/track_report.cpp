@@ -102,6 +102,18 @@ std::string warning_words(const TrackAnswer& answer, const Wording& wording) {
   return {};
 }
 
+// What goes first on one day in ten or more; empty when nothing does.
+std::string first_to_go_words(const TrackAnswer& answer) {
+  constexpr double kWorthSaying = 0.1;
+  std::string list;
+  for (const track::FirstToGo& one : answer.answer.first_to_go) {
+    if (one.share < kWorthSaying) break;
+    list += fmt::format("{}{} on {}", list.empty() ? "" : ", ", answer.scenario.devices[at(one.device)].name,
+                        share_words(one.share));
+  }
+  return list.empty() ? list : fmt::format("First to go: {} of the days it may be.", list);
+}
+
 std::string ahead_words(double ahead_s) {
   if (std::fabs(ahead_s) < 60.0) return "as planned";
   return fmt::format("{} {} plan", length_words(std::fabs(ahead_s)), ahead_s > 0.0 ? "ahead of" : "behind");
@@ -118,6 +130,7 @@ std::string track_text(const TrackAnswer& answer) {
                   wording.clock(a.likely_s), wording.clock(answer.scenario.off_s),
                   ahead_words(a.likely_s - a.plan_likely_s)));
   say(fmt::format("It reaches off with {}.", share_words(a.probability)));
+  if (const std::string words = first_to_go_words(answer); !words.empty()) say(words);
   say(fmt::format("With no hands on it: safe to {}, likely {}.", wording.clock(a.hands_safe_s),
                   wording.clock(a.hands_likely_s)));
   say(fmt::format("Can it roll {}: {} ({}).", length_words(answer.words.roll_s),
@@ -193,6 +206,9 @@ Json track_object(const TrackAnswer& answer) {
       {"warning", warning_words(answer, wording)},
       {"effective", a.effective},
       {"settled", a.settled}};
+  out["first_to_go"] = Json::array();
+  for (const track::FirstToGo& one : a.first_to_go)
+    out["first_to_go"].push_back({{"device", answer.scenario.devices[at(one.device)].name}, {"share", one.share}});
   out["changes"] = Json::array();
   for (const odds::ChangeOdds& change : a.changes) {
     out["changes"].push_back(change_json(answer.scenario, change, answer.at_s));

@@ -54,7 +54,8 @@ forecast::RunOptions Replay::to_loss(double until_s) const {
   return own;
 }
 
-double Replay::lost_by_s(double until_s) const {
+double Replay::lost_by_s(double until_s) {
+  lost_device_ = result_.first_loss.device;
   return result_.first_loss.device >= 0 ? std::min(until_s, result_.first_loss.at_s) : until_s;
 }
 
@@ -92,7 +93,14 @@ double Replay::planned_loss_s(Part& part, double until_s) {
     return lost_s;
   const forecast::ChangePlan anew = plan_of_the_day(part, std::max(until_s, base_.off_s));
   // Where something bridges the gap, waiting for the change may be the better of the two.
-  return std::max(lost_s, run_on_to_loss_s(part, until_s, anew));
+  const int waited = lost_device_;
+  const double anew_s = run_on_to_loss_s(part, until_s, anew);
+  if (anew_s < lost_s) lost_device_ = waited;
+  return std::max(lost_s, anew_s);
+}
+
+int Replay::lost_device(const Part& part) const {
+  return lost_device_ < 0 ? -1 : part.piece->devices[static_cast<std::size_t>(lost_device_)];
 }
 
 template <typename Run>

@@ -68,6 +68,8 @@ class Replay {
   // The same with the changes given and no others; `lasting` is kept beside that plan.
   double first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan,
                            Lasting& lasting);
+  // The device of the whole day that the loss just told is of; meaningless where it was told to be `until_s`.
+  [[nodiscard]] int lost_device(const Part& part) const;
 
  private:
   day::Scenario base_;
@@ -76,7 +78,7 @@ class Replay {
   std::vector<forecast::Piece> pieces_;
   std::vector<Part> parts_;
   [[nodiscard]] forecast::RunOptions to_loss(double until_s) const;
-  [[nodiscard]] double lost_by_s(double until_s) const;  // of the result
+  double lost_by_s(double until_s);  // of the result
   void put(Part& part, const Turn& turn, const std::optional<Luck>& luck);
   double planned_loss_s(Part& part, double until_s);
   // `run(until)` on that day, where days known to be worse do not settle it.
@@ -84,6 +86,7 @@ class Replay {
   double unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run);
 
   forecast::DayRun result_;
+  int lost_device_ = -1;  // of the part
   Turn turn_;
   Turn corner_;
 };

@@ -118,15 +118,19 @@ class Tracker {
     return replay_.run_on_to_loss_s(part, until_s, plan);
   }
 
-  // When the day ends: as planned, or with nobody's hands on it from now on.
-  double end_of(const Point& point, std::uint32_t day, bool hands) {
+  // When the day ends: as planned, or with nobody's hands on it from now on. As planned, also what goes first; -1:
+  // nothing.
+  double end_of(const Point& point, std::uint32_t day, bool hands, int* goes_first = nullptr) {
     double first_s = replay_.until_s();
+    if (goes_first != nullptr) *goes_first = -1;
     for (std::size_t k = 0; k < watched_.size(); ++k) {
       odds::Part& part = replay_.parts()[k];
       Watched& watched = watched_[k];
       if (!part.piece->must_run) continue;
       if (hands) {
-        first_s = replay_.first_loss_s(part, luck(point, day), first_s);
+        const double lost_s = replay_.first_loss_s(part, luck(point, day), first_s);
+        if (goes_first != nullptr && lost_s < first_s) *goes_first = replay_.lost_device(part);
+        first_s = lost_s;
         continue;
       }
       const double lost_s =
@@ -398,19 +402,26 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.weights = kept;
   answer.ends_s.resize(kept.size());
   std::vector<double> hands_s(kept.size());
+  std::vector<int> goes_first(kept.size(), -1);
   answer.changes = tracker.changes();
   // Every point: each n-th of a scrambled Sobol sequence leaves out the same half of the load or the air each time.
   std::vector<std::vector<double>> of_points(answer.changes.empty() ? 0 : kept.size());
   trackers.work(kept.size(), [&](Tracker& of, std::size_t k) {
-    answer.ends_s[k] = of.end_of(points[k], days[k], true);
+    answer.ends_s[k] = of.end_of(points[k], days[k], true, &goes_first[k]);
     hands_s[k] = of.end_of(points[k], days[k], false);
     if (!of_points.empty()) of.changes_of(points[k], days[k], of_points[k]);
   });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
+  std::vector<double> goes(scenario.devices.size(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
     if (answer.ends_s[k] >= scenario.off_s) answer.probability += kept[k];
     if (hands_s[k] >= options.at_s + options.roll_s) answer.roll_probability += kept[k];
+    if (goes_first[k] >= 0) goes[at(goes_first[k])] += kept[k];
   }
+  for (std::size_t d = 0; d < goes.size(); ++d) {
+    if (goes[d] > 0.0) answer.first_to_go.push_back({static_cast<int>(d), goes[d] / kept_sum});
+  }
+  sort_stably(answer.first_to_go, [](const FirstToGo& a, const FirstToGo& b) { return a.share > b.share; });
   // Summed in the order of `kept_sum`, so that all of them are exactly one.
   answer.probability /= kept_sum;
   answer.roll_probability /= kept_sum;

@@ -39,6 +39,12 @@ struct Unknown {
   double left = 1.0;  // standard deviation after the readings over that before
 };
 
+// How often a device is the first to go, as planned, up to the end of the search.
+struct FirstToGo {
+  int device = 0;
+  double share = 0.0;  // of the weight
+};
+
 struct Answer {
   double effective = 0.0;  // sample size
   int rounds = 0;
@@ -48,6 +54,7 @@ struct Answer {
   double plan_safe_s = 0.0, plan_likely_s = 0.0;      // before the readings
   double hands_safe_s = 0.0, hands_likely_s = 0.0;    // until when it runs if nobody changes anything from now on
   double roll_probability = 0.0;                      // it runs for roll_s from now with no hands on it
+  std::vector<FirstToGo> first_to_go;                 // most often first
   std::vector<odds::ChangeOdds> changes;              // of each holder the next to come, the soonest needed first
   std::vector<Explained> readings;                    // one each
   std::vector<Unknown> unknowns;

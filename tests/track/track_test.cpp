@@ -188,6 +188,34 @@ TEST(Track, WithoutReadingsItIsTheOdds) {
   EXPECT_NEAR(answer.effective, 4096.0, 1.0);
 }
 
+// Of two devices on packs of their own the first to go is the one whose day is the shorter: each followed alone by the
+// odds, on the same drawn days.
+TEST(Track, SaysWhatGoesFirst) {
+  Kit kit = one_pack(14.0);
+  const int door = kit.port("door");
+  kit.holder("pouch", door, kit.pack(catalogue_pack("smart-pack-14v4-98wh")));
+  kit.device("transmitter", door, 14.7, 10.0, 11.0);
+  Options options;
+  options.points = 4096;
+  const Answer answer = track::track(kit.day, {}, options);
+  ASSERT_EQ(answer.first_to_go.size(), 2U);
+  EXPECT_EQ(answer.first_to_go[0].device, 1);
+  EXPECT_NEAR(answer.first_to_go[0].share + answer.first_to_go[1].share, 1.0, 1e-9);
+  std::vector<std::vector<odds::DayOutcome>> alone;
+  for (std::size_t d = 0; d < 2; ++d) {
+    day::Scenario day = kit.day;
+    day.devices[1 - d].need = day::Need::optional;
+    alone.emplace_back(4096);
+    odds::Worker(day, {.days = 4096, .seed = 7}).run(0, alone.back());
+  }
+  double first = 0.0;
+  for (std::size_t k = 0; k < 4096; ++k) first += alone[1][k].margin_s < alone[0][k].margin_s ? 1.0 / 4096.0 : 0.0;
+  EXPECT_GT(first, 0.55);
+  EXPECT_LT(first, 0.95);
+  // Four standard deviations of the difference of two such shares, drawn apart.
+  EXPECT_NEAR(answer.first_to_go[0].share, first, 4.0 * std::sqrt(2.0 * first * (1.0 - first) / 4096.0));
+}
+
 TEST(Track, ASlippedDecimalPointIsNoticedAndNotSwallowed) {
   const Kit kit = one_pack(20.0);
   Options options;

@@ -108,6 +108,7 @@ export const en = {
     begins: (at: string) => `the day begins at ${at}`,
     over: (period: string) => `${period}, past off`,
     plan: (ahead_s: number, length: string) => (Math.abs(ahead_s) < 60 ? 'as planned' : `${length} ${ahead_s > 0 ? 'ahead of' : 'behind'} plan`),
+    first_to_go: (device: string) => `first to go: ${device}`,
     day_late: (late_s: number, length: string) => `the day ${length} ${late_s > 0 ? 'late' : 'early'}`,
     behind: 'working it out again',
     roll: (minutes: number) => `roll ${minutes} minutes now?`,

@@ -131,6 +131,16 @@ export interface Track {
     words: string;
   }[];
   /**
+   * what goes first, as planned and then on past off, most often first; days on which nothing goes are in no share
+   */
+  first_to_go: {
+    device: string;
+    /**
+     * of all days it may be
+     */
+    share: number;
+  }[];
+  /**
    * of each holder the next to come, the soonest needed first
    */
   changes: {
