@@ -111,7 +111,7 @@ std::string first_to_go_words(const TrackAnswer& answer) {
     list += fmt::format("{}{} on {}", list.empty() ? "" : ", ", answer.scenario.devices[at(one.device)].name,
                         share_words(one.share));
   }
-  return list.empty() ? list : fmt::format("First to go: {} of the days it may be.", list);
+  return list.empty() ? list : fmt::format("First to go: {} of the days as they may turn out.", list);
 }
 
 std::string ahead_words(double ahead_s) {
@@ -126,7 +126,7 @@ std::string track_text(const TrackAnswer& answer) {
   const Wording wording(answer.file->inventory.settings);
   std::string out = answer.scenario.title + "\n";
   const auto say = [&](const std::string& sentence) { out += wrapped(sentence, 80, "") + "\n"; };
-  say(fmt::format("At {}: safe to {}, likely {}; off at {}. {}.", wording.clock(answer.at_s), wording.clock(a.safe_s),
+  say(fmt::format("At {}: safe to {}, likely {}; off at {}, {}.", wording.clock(answer.at_s), wording.clock(a.safe_s),
                   wording.clock(a.likely_s), wording.clock(answer.scenario.off_s),
                   ahead_words(a.likely_s - a.plan_likely_s)));
   say(fmt::format("It reaches off with {}.", share_words(a.probability)));
