@@ -200,22 +200,32 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
       log.start_charge = 1.0;
     }
   } else {
-    constexpr double kNearFull_v = 0.15;  // a full cell of this kind may show as much less under load
-    const auto loaded_v = [&](double z) {
+    // The load came on at most one step of the log before its first row, and the charge transfer followed meanwhile.
+    constexpr double kLongestLead_s = 120.0;
+    const double step_s = std::min(log.t_s[1] - log.t_s[0], kLongestLead_s);
+    const auto loaded_v = [&](double z, double for_s) {
+      const cell::CellRates rates = cell::rates_at(cell, log.start_k);
       cell::CellState state;
       state.charge = z;
       state.temperature_k = log.start_k;
-      return cell::evaluate(cell, cell::rates_at(cell, log.start_k), state, log.amps.front()).volts;
+      state = cell::advance(cell, rates, state, for_s, log.amps.front(), log.amps.front());
+      return cell::evaluate(cell, rates, state, log.amps.front()).volts;
     };
-    if (log.volts.front() > loaded_v(1.0) - kNearFull_v) {
-      log.start_charge_sd = 0.006;
-    } else {
-      double low = 0.0;
-      double high = 1.0;
+    // The argument from `low` to `high` at which rising volts are those of the first row; the nearer end beyond them.
+    const auto where_seen = [&](double low, double high, auto&& volts_at) {
       for (int k = 0; k < 40; ++k) {
         const double middle = 0.5 * (low + high);
-        (loaded_v(middle) < log.volts.front() ? low : high) = middle;
+        (volts_at(middle) < log.volts.front() ? low : high) = middle;
       }
+      return high;
+    };
+    constexpr double kNearFull_v = 0.15;  // a full cell of this kind may show as much less under load
+    if (log.volts.front() > loaded_v(1.0, step_s) - kNearFull_v) {
+      log.start_charge_sd = 0.006;
+      log.lead_in_s = step_s - where_seen(0.0, step_s, [&](double later_s) { return loaded_v(1.0, step_s - later_s); });
+      notes.push_back(log.name + ": begins under load; taken as full " + length_words(log.lead_in_s) + " before");
+    } else {
+      const double high = where_seen(0.0, 1.0, [&](double z) { return loaded_v(z, step_s); });
       constexpr double kNothingLeft = 0.02;
       if (high < kNothingLeft) {
         throw decode::InputError(
@@ -224,8 +234,11 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
                         log.volts.front()),
             "check what the log is of, and the number of cells in series");
       }
+      // How much it shows less than at rest is known to a third.
+      const double drop_v = cell.ocv.value(high) - log.volts.front();
       log.start_charge = high;
-      log.start_charge_sd = 0.05;
+      log.start_charge_sd = std::clamp(0.3 * drop_v / cell.ocv.at(high).slope, 0.05, 0.25);
+      log.lead_in_s = step_s;
       notes.push_back(fmt::format("{}: begins under load and not full, at about {:.0f} %", log.name, 100.0 * high));
     }
   }

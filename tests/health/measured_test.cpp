@@ -97,8 +97,8 @@ TEST(Measured, AnotherChemistryIsNoticed) {
   EXPECT_THROW(health(*log_nca, "nca", "1.5"), decode::InputError);  // another size
 }
 
-// Lithium runs taken for another lithium chemistry of the same size. Each right set must stay unquestioned; of the nca
-// cell taken for nmc the aged one's 1C run is within what either set is off by (15 mV both) and is not told apart.
+// Lithium runs taken for another lithium chemistry of the same size. Each right set must stay unquestioned; the aged
+// nca cell's 1C run taken for nmc is off by 22 mV where nca is by 13: too little to be told apart for good.
 TEST(Measured, LithiumsAreToldApart) {
   struct Run {
     const char* file;
@@ -130,15 +130,15 @@ TEST(Measured, LithiumsAreToldApart) {
   }
 }
 
-// Both sets follow the aged cell's 1C run within 16 mV and differ by a tenth in what it holds: said either way, with
-// what it would be, and the less kind one decides. What it gave says 2.434 of 2.80 Ah.
+// Two sets follow the aged cell's 1C run, 13 and 18 mV off, and differ in what it holds: said either way, with what it
+// would be, and the less kind one decides. What it gave says 2.434 of 2.80 Ah.
 TEST(Measured, WhatVoltsCannotTellApartIsSaid) {
   const char* file_aged = "nca18650/25C_1C_end1.csv";
   NEED(aged);
   const app::HealthAnswer as_nca = health(*log_aged, "nca", "2.9");
-  const app::HealthAnswer as_nmc = health(*log_aged, "nmc", "2.9");
-  for (const auto* one : {&as_nca, &as_nmc}) {
-    const auto& other = one == &as_nca ? as_nmc : as_nca;
+  const app::HealthAnswer as_large = health(*log_aged, "nmc-21700-5ah", "2.9");
+  for (const auto* one : {&as_nca, &as_large}) {
+    const auto& other = one == &as_nca ? as_large : as_nca;
     const auto found = std::find_if(one->as_well.begin(), one->as_well.end(),
                                     [&](const app::OtherCells& cells) { return cells.cell == other.of; });
     ASSERT_NE(found, one->as_well.end()) << one->of;
@@ -148,8 +148,12 @@ TEST(Measured, WhatVoltsCannotTellApartIsSaid) {
     EXPECT_LE(least.middle, as_nca.capacity.middle);
     EXPECT_GE(least.high, 2.434 / 2.80);
     // As a test it is at least as wide as half the difference.
-    EXPECT_GT(*app::log_as_test(*one, 0).capacity_sd, 0.3 * std::fabs(as_nca.capacity.middle - as_nmc.capacity.middle));
+    EXPECT_GT(*app::log_as_test(*one, 0).capacity_sd, 0.3 * std::fabs(as_nca.capacity.middle - as_large.capacity.middle));
   }
+  // Taken for nmc, which is further off, the nearer one is named all the same.
+  const app::HealthAnswer as_nmc = health(*log_aged, "nmc", "2.9");
+  EXPECT_TRUE(std::any_of(as_nmc.as_well.begin(), as_nmc.as_well.end(),
+                          [](const app::OtherCells& cells) { return cells.cell == "nca"; }));
   // A slower run tells them apart.
   const char* file_slow = "nca18650/25C_c20.csv";
   NEED(slow);
