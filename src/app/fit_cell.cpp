@@ -95,6 +95,24 @@ std::vector<fit::Log> read_logs(const FitWords& words, const cell::CellParams& c
   return logs;
 }
 
+// Logs that the fitted cell does not follow, or that the other logs pulled it away from.
+void note_misfits(const fit::Problem& problem, const fit::Fitted& fitted, std::vector<std::string>& notes) {
+  constexpr double kPulled = 2.0;
+  for (std::size_t k = 0; k < fitted.logs.size(); ++k) {
+    const fit::LogFit& log = fitted.logs[k];
+    if (log.rms_v > fit::most_misfit_v(problem.logs[k])) {
+      notes.push_back(fmt::format("{}: still {:.0f} mV a cell off: is it of such a cell, of that size and temperature? "
+                                  "The numbers are not to be relied on.",
+                                  log.name, 1e3 * log.rms_v));
+    } else if (fitted.logs.size() > 1 && log.rms_v > problem.logs[k].sigma_v &&
+               log.rms_v > kPulled * log.rms_before_v) {
+      notes.push_back(fmt::format("{}: {:.0f} mV a cell off, {:.0f} before the fit: the logs disagree; are all of one cell "
+                                  "in one state?",
+                                  log.name, 1e3 * log.rms_v, 1e3 * log.rms_before_v));
+    }
+  }
+}
+
 void free_the_cell(fit::Problem& problem, bool capacity_said, std::vector<std::string>& notes) {
   const cell::CellParams& base = problem.base;
   problem.slow = slow_one(problem.logs, base);
@@ -179,7 +197,7 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
   }
   for (fit::Log& log : problem.logs) settle_fit_log(log, problem.base, answer.notes);
   if (words.health_only) {
-    fit::Health found = fit::health(problem.base, std::move(problem.logs), words.progress);
+    fit::Health found = fit::health(problem.base, problem.logs, words.progress);
     answer.health = found.age;
     answer.fitted = std::move(found.fitted);
   } else {
@@ -188,6 +206,7 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
     fit::free_start_charges(problem);
     answer.fitted = fit::fit(problem);
   }
+  note_misfits(problem, answer.fitted, answer.notes);
   // In Ah, as the parameter file has it.
   for (fit::Estimated& number : answer.fitted.numbers) {
     if (number.name != "capacity_as") continue;

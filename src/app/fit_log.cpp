@@ -170,6 +170,19 @@ fit::Log read_fit_log(CsvLog csv, const std::string& source, const FitLogWords& 
   return log;
 }
 
+namespace {
+
+// Refuses a log that begins with an empty cell: of other cells, or of fewer in series than was said.
+void need_charge(const fit::Log& log, double charge, double volts, const char* when) {
+  constexpr double kNothingLeft = 0.1;  // no volts are compared below
+  if (charge >= kNothingLeft) return;
+  throw decode::InputError(
+      log.name, {1, 1}, fmt::format("it begins at {:.2f} V a cell {}, which is an empty cell of this kind", volts, when),
+      "check what the log is of, and the number of cells in series");
+}
+
+}  // namespace
+
 void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std::string>& notes) {
   if (!log.discharged_as.empty()) return;
   const double drawn_as = fit::charge_as(log);
@@ -194,8 +207,9 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
   if (rest > 0) {
     if (log.volts[rest - 1] < full_v - kFullWithin_v) {
       log.rested_v = log.volts[rest - 1];
-      notes.push_back(
-          fmt::format("{}: starts at {:.0f} % by its rested volts", log.name, 100.0 * fit::start_charge(cell, log)));
+      const double charge = fit::start_charge(cell, log);
+      need_charge(log, charge, log.volts[rest - 1], "at rest");
+      notes.push_back(fmt::format("{}: starts at {:.0f} % by its rested volts", log.name, 100.0 * charge));
     } else {
       log.start_charge = 1.0;
     }
@@ -223,17 +237,11 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
     if (log.volts.front() > loaded_v(1.0, step_s) - kNearFull_v) {
       log.start_charge_sd = 0.006;
       log.lead_in_s = step_s - where_seen(0.0, step_s, [&](double later_s) { return loaded_v(1.0, step_s - later_s); });
-      notes.push_back(log.name + ": begins under load; taken as full " + length_words(log.lead_in_s) + " before");
+      notes.push_back(log.name + ": begins under load; taken as full" +
+                      (log.lead_in_s < 1.0 ? "" : " " + length_words(log.lead_in_s) + " before"));
     } else {
       const double high = where_seen(0.0, 1.0, [&](double z) { return loaded_v(z, step_s); });
-      constexpr double kNothingLeft = 0.02;
-      if (high < kNothingLeft) {
-        throw decode::InputError(
-            log.name, {1, 1},
-            fmt::format("it begins at {:.2f} V a cell under load, which is an empty cell of this kind",
-                        log.volts.front()),
-            "check what the log is of, and the number of cells in series");
-      }
+      need_charge(log, high, log.volts.front(), "under load");
       // How much it shows less than at rest is known to a third.
       const double drop_v = cell.ocv.value(high) - log.volts.front();
       log.start_charge = high;

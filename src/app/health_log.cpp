@@ -21,9 +21,8 @@ constexpr double kModelResistanceDoubt = 0.05;
 // Of a gauge's learned capacity: right only as far as it was run down and up again; from memory.
 constexpr double kGaugeDoubt = 0.08;
 // Health outside these is another pack's log, or a wrong size; so is a misfit no cell of the sets shows at rest or
-// under the loads they were fitted to (docs/model.md: 15 mV warm, up to 60 mV at -20 °C).
+// under the loads they were fitted to (fit::most_misfit_v).
 constexpr double kLeastResistance = 0.5, kMostResistance = 8.0;
-constexpr double kMostMisfit_v = 0.045, kMostColdMisfit_v = 0.09;
 // Another chemistry is named where its volts lie off by less than this share of what they lie off as this one, and by
 // so much less. On the measured runs of three lithium cells (docs/model.md) that questions no right one and misses one
 // of eleven.
@@ -356,7 +355,6 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
   settle_fit_log(log, of.cell, out.notes);
   if (!cells.empty()) out.cells = cell_check(csv, cells, of.cell, log, of.cell_end_v, of.parallel);
   out.by = log.cutoff_v > 0.0 ? HealthAnswer::By::run_down : HealthAnswer::By::part;
-  const bool cold = log.ambient_k < 283.15;
   const double drawn_as = fit::charge_as(log);
   const fit::Health found = fit::health(of.cell, {log});
   out.rms_v = found.fitted.logs.front().rms_v;
@@ -370,7 +368,7 @@ HealthAnswer health_of_log(const HealthWords& words, const catalogue::Catalogue&
   out.resistance = bands.resistance;
   if (!capacity.told) out.notes.push_back("the log cannot tell the capacity: draw more of the charge");
   if (!resistance.told) out.notes.push_back("the log cannot tell the resistance: draw a stronger current");
-  const double most_misfit_v = cold ? kMostColdMisfit_v : kMostMisfit_v;
+  const double most_misfit_v = fit::most_misfit_v(log);
   out.plausible = possible(capacity.value, resistance.value) && out.rms_v <= most_misfit_v;
   const double below_v = out.plausible ? std::min(kLikeShare * out.rms_v, out.rms_v - kLikeBy_v) : kAnyLike * out.rms_v;
   // The very cell, measured as new, is of its chemistry.

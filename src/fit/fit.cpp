@@ -137,6 +137,13 @@ std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double
   return std::sqrt(squares / count);
 }
 
+double most_misfit_v(const Log& log) {
+  constexpr double kCold_k = 283.15;
+  constexpr double kMisfit_v = 0.045;
+  constexpr double kColdMisfit_v = 0.09;
+  return log.ambient_k < kCold_k ? kColdMisfit_v : kMisfit_v;
+}
+
 Fitted fit(const Problem& problem, const std::vector<double>& start) {
   const auto n = static_cast<Eigen::Index>(problem.free.size());
   const Residuals residuals = [&](const Eigen::VectorXd& x) {

@@ -88,6 +88,10 @@ Fitted fit(const Problem& problem, const std::vector<double>& start = {});
 // Root mean square of model minus log over rows above 10 % charge; nothing where no row is.
 std::optional<double> rms_v(const cell::CellParams& cell, const Log& log, double start_charge);
 
+// A model of the right kind of cell is off by no more than this, RMS a cell: 45 mV, 90 mV below 10 °C (docs/model.md:
+// 15 mV warm, up to 60 mV at -20 °C).
+double most_misfit_v(const Log& log);
+
 // A number whose posterior spread is more than this part of its prior's is kept at the prior and named.
 inline constexpr double kToldBelow = 0.9;
 

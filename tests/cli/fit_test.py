@@ -159,6 +159,26 @@ class BadLogs(Fit):
                 self.assert_refused(self.run_here(*words, "--out", "new.json"), "tillwrap: ", *says)
                 self.assertEqual(self.names(), before)
 
+    def test_cells_that_are_not_there(self):
+        """Volts of one cell taken for four: an empty cell, at rest and under load."""
+        rest = [(10 * k, self.rows[0][1] + 0.05, 0, 25) for k in range(5)]
+        for name, text in (("under load", self.plain),
+                           ("at rest", text_of(rest + [(t + 50, *more) for t, *more in self.rows]))):
+            with self.subTest(name):
+                self.write("log.csv", text)
+                self.assert_refused(self.run_here(*FIT, "--cells", "4", "--out", "p.json"), "log.csv:1:1: ",
+                                    name, "an empty cell of this kind", "cells in series")
+                self.assertEqual(self.names(), ["log.csv"])
+
+    def test_logs_of_different_cells(self):
+        """One fit over two cells says which log it does not follow; logs of one cell are not questioned."""
+        self.write("large.csv", text_of(self.discharged("--cell", "nmc-21700-5ah", amps=2.9)))
+        got = self.good(self.plain, "large.csv")
+        self.assertTrue(any("mV a cell off" in note for note in got["notes"]), got["notes"])
+        self.write("slow.csv", text_of(self.discharged("--cell", "nca", amps=1.4)))
+        got = self.good(self.plain, "slow.csv")
+        self.assertFalse(any("mV a cell off" in note for note in got["notes"]), got["notes"])
+
     def fitted(self):
         self.write("log.csv", self.plain)
         self.assertEqual(self.run_here(*FIT, "--out", "made.json").returncode, 0)
