@@ -71,8 +71,11 @@ std::string odds_text(const OddsReport& report) {
     for (const std::string& words : change_warnings(day, *report.changes, wording))
       text += "  " + wrapped(words, kWidth - 2, "  ") + "\n";
   }
-  text += fmt::format("\n{} days, seed {}. Nine days in ten last to \"safe to\", every other to \"likely\".\n",
-                      odds.days, odds.seed);
+  text += "\n" +
+          wrapped(fmt::format("{} days, seed {}. Nine days in ten last to \"safe to\", every other to \"likely\".",
+                              odds.days, odds.seed),
+                  kWidth, "") +
+          "\n";
   return text;
 }
 

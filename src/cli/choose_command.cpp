@@ -121,7 +121,7 @@ void add_choose(CLI::App& program, Commands& commands) {
   words->add_option("--fresh", options->words.fresh_days, "days the plan is tried on afterwards")
       ->capture_default_str()
       ->check(CLI::Range(512, 1000000));
-  words->add_option("--seed", options->words.seed, "another seed draws other days")->capture_default_str();
+  add_seed_option(*words, options->words.seed);
   words->add_option("--threads", options->threads, "how many at once; the answer is the same")
       ->check(CLI::Range(1, 64));
   words->add_option("--write", options->write, "write the day with this plan in it into a new day file");

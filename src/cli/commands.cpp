@@ -62,4 +62,17 @@ void add_day_option(CLI::App& command, std::string& path) {
   command.add_option("DAY", path, "day file, TOML or JSON; - for standard input")->required();
 }
 
+void add_seed_option(CLI::App& command, std::uint64_t& seed) {
+  command.add_option("--seed", seed, "another seed draws other days")
+      ->capture_default_str()
+      ->check(
+          [](const std::string& text) {
+            constexpr std::size_t kMostDigits = 15;
+            const bool whole = !text.empty() && text.find_first_not_of("0123456789") == std::string::npos;
+            return whole && text.size() <= kMostDigits ? std::string()
+                                                       : "Value " + text + " is no whole number of at most 15 digits";
+          },
+          "", "seed");
+}
+
 }  // namespace tillwrap::cli

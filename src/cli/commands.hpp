@@ -2,6 +2,7 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <cstdint>
 #include <functional>
 #include <string>
 #include <vector>
@@ -46,5 +47,8 @@ app::DayFile read_day(const std::string& path);
 
 // The option every command on a day begins with.
 void add_day_option(CLI::App& command, std::string& path);
+
+// The option --seed, up to what a number in JSON holds exactly.
+void add_seed_option(CLI::App& command, std::uint64_t& seed);
 
 }  // namespace tillwrap::cli

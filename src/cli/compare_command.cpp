@@ -55,7 +55,7 @@ void add_compare(CLI::App& program, Commands& commands) {
   words->add_option("--drawn-days", options->how.drawn_days, "days drawn for \"safe\" and \"likely\"")
       ->capture_default_str()
       ->check(CLI::Range(32, 100000));
-  words->add_option("--seed", options->how.seed, "another seed draws other days")->capture_default_str();
+  add_seed_option(*words, options->how.seed);
   words->add_option("--threads", options->threads, "how many at once; the answer is the same")
       ->check(CLI::Range(1, 64));
   words->add_flag("--all", options->how.left_out_too, "say why the other kinds are left out");

@@ -276,7 +276,8 @@ std::string events_help() {
     out += app::wrapped(line, 80, "      ") + "\n";
   }
   return out +
-         "  any: [--note ...]\nSuch as: tillwrap journal add charged C2 --charge \"100 %\" --at \"2026-11-25 21:30\"";
+         "  any: [--note ...]\n"
+         "Such as:\n  tillwrap journal add charged C2 --charge \"100 %\" --at \"2026-11-25 21:30\"";
 }
 
 }  // namespace

@@ -25,6 +25,7 @@
 #include "cli/findings_command.hpp"
 #include "cli/fit_command.hpp"
 #include "cli/health_command.hpp"
+#include "cli/help.hpp"
 #include "cli/journal_command.hpp"
 #include "cli/kit_command.hpp"
 #include "cli/meters_command.hpp"
@@ -229,7 +230,7 @@ int main(int argc, char** argv) {
   CLI::App program{"tillwrap: will the power of a portable sound kit last till wrap?"};
   program.require_subcommand(1);
   program.set_version_flag("--version", "tillwrap 0.1.0");
-  program.footer("Exit codes: 0 the day reaches wrap, 1 it does not, 2 bad input.");
+  program.formatter(cli::help_formatter());
   bool json = false;
 
   std::string path;
@@ -251,7 +252,7 @@ int main(int argc, char** argv) {
       program.add_subcommand("odds", "the same plan over many days: how likely it lasts, and what the doubt is");
   odds->add_option("DAY", path, "day file, TOML or JSON; - for standard input")->required();
   odds->add_option("--days", days, "how many days")->capture_default_str()->check(CLI::Range(16, 10000000));
-  odds->add_option("--seed", seed, "another seed draws other days")->capture_default_str();
+  cli::add_seed_option(*odds, seed);
   odds->add_option("--threads", threads, "how many at once; the answer is the same")->check(CLI::Range(1, 64));
   odds->add_flag("--json", json, "print JSON (schema/odds.schema.json)");
 
@@ -315,6 +316,7 @@ int main(int argc, char** argv) {
   cli::add_recharge(program, commands);
   cli::add_track(program, commands);
   cli::add_run(program, commands);
+  cli::add_exit_codes(program);
 
   try {
     program.parse(argc, argv);

@@ -52,7 +52,7 @@ void add_remedies(CLI::App& program, Commands& commands) {
                    "pairs computed at most, where no single step is enough; 0: none")
       ->capture_default_str()
       ->check(CLI::Range(0, 100000));
-  words->add_option("--seed", options->how.seed, "another seed draws other days")->capture_default_str();
+  add_seed_option(*words, options->how.seed);
   words->add_option("--threads", options->threads, "how many at once; the answer is the same")
       ->check(CLI::Range(1, 64));
   words->add_flag("--all", options->how.no_help_too, "list also the steps that do not help or are not possible here");

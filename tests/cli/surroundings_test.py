@@ -98,6 +98,42 @@ class Surroundings(Folder):
                     self.assertEqual(line, line.rstrip(), "trailing blanks")
                     self.assertNotIn("\t", line)
 
+    def test_help_of_every_command(self):
+        """At 80 columns, with what the exit codes of that command mean."""
+        def commands_of(words):
+            text = run(*words, "--help").stdout.decode("utf-8")
+            listed = text.split("\nSubcommands:\n")[1].split("\n\n")[0] if "\nSubcommands:\n" in text else ""
+            return [(*words, line.split()[0]) for line in listed.splitlines() if line[2:3] not in ("", " ")]
+
+        named = [(), *commands_of(())]
+        named += commands_of(("journal",))
+        self.assertGreater(len(named), 25)
+        for words in named:
+            with self.subTest(" ".join(words)):
+                result = run(*words, "--help")
+                self.assertEqual((result.returncode, result.stderr), (0, b""))
+                text = result.stdout.decode("utf-8")
+                for line in text.splitlines():
+                    self.assertLessEqual(len(line), 80, line)
+                if words != ("journal", "add"):
+                    self.assertRegex(text, r"\nExit codes: 0 ")
+        # A command that answers neither yes nor no promises no 1.
+        self.assertIn("Exit codes: 0 done, 2 bad input.", run("fit", "--help").stdout.decode())
+        self.assertIn("1 something may not", run("travel", "--help").stdout.decode())
+
+    def test_seeds(self):
+        """Counted as written, or refused: none is turned into another one."""
+        for command in ("odds", "remedies", "compare", "choose"):
+            for seed in ("-1", "1.5", "abc", "", "99999999999999999999"):
+                with self.subTest(f"{command} {seed}"):
+                    result = run(command, FERRY, f"--seed={seed}")
+                    self.assertEqual((result.returncode, result.stdout), (2, b""))
+                    self.assertIn(b"--seed", result.stderr)
+                    self.assertEqual(result.stderr.count(b"\n"), 1)
+        result = run("odds", FERRY, "--days", "16", "--seed", "999999999999999")
+        self.assertIn(b"seed 999999999999999.", result.stdout)
+        self.assertLessEqual(max(map(len, result.stdout.decode().splitlines())), 80)
+
     def test_help(self):
         for words in (("--help",), ("forecast", "--help"), ("discharge", "--help"), ("--version",)):
             result = run(*words)
