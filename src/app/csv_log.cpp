@@ -100,7 +100,8 @@ bool looks_grouped(std::string_view text) {
 // What is wrong with a cell that is no number, and what to do.
 [[noreturn]] void refuse_cell(const std::string& source, decode::Place place, std::string_view cell,
                               const std::string& name) {
-  std::string advice = "write plain numbers with a decimal point; units belong in the column's name";
+  std::string advice =
+      "write plain numbers with a decimal point, units in the column's name; leave out a column of words";
   const bool comma = cell.find(',') != std::string_view::npos;
   if (cell.find(':') != std::string_view::npos) {
     advice = "write the time as seconds from the start";
@@ -248,9 +249,11 @@ CsvLog Rows::read(std::string_view text) {
 }  // namespace
 
 std::string shown(std::string_view text) {
-  std::string out(text.substr(0, 40));
-  for (char& c : out) {
-    if (static_cast<unsigned char>(c) >= 0x80 || static_cast<unsigned char>(c) < 0x20) c = '?';
+  std::string out;
+  std::size_t characters = 0;
+  for (const char c : text) {
+    if (starts_a_character(c) && ++characters > 40) break;
+    out += static_cast<unsigned char>(c) < 0x20 ? '?' : c;
   }
   return out;
 }

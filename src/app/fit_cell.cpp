@@ -20,6 +20,8 @@ namespace {
 }
 
 double value_of(const std::string& option, const std::string& text, decode::Dimension dimension, const char* unit) {
+  if (text.find_first_not_of(' ') == std::string::npos)
+    refuse(option, "no value", std::string("write a number, in ") + unit + " if it has no unit");
   try {
     const bool bare = text.find_first_not_of("0123456789.+-eE \xE2\x88\x92") == std::string::npos;
     return decode::parse_quantity(bare ? text + " " + unit : text, dimension);
@@ -74,7 +76,11 @@ std::optional<std::size_t> slow_one(const std::vector<fit::Log>& logs, const cel
 
 std::vector<fit::Log> read_logs(const FitWords& words, const cell::CellParams& cell, std::vector<std::string>& notes) {
   const std::size_t n = words.logs.size() + words.pulses.size();
-  if (n == 0) refuse("fit", "no log", "name at least one CSV file");
+  if (n == 0) {
+    refuse("fit", "no log",
+           words.ambient.size() > 1 ? "name the logs before --ambient, which takes all words up to the next option"
+                                    : "name at least one CSV file");
+  }
   if (words.ambient.size() > 1 && words.ambient.size() != n)
     refuse("--ambient", fmt::format("{} temperatures for {} logs", words.ambient.size(), n),
            "give one for all or one a log, pulse tests last");

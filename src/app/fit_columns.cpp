@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 #include <utility>
 
@@ -116,10 +117,17 @@ void require_columns(const CsvLog& csv, const std::string& source, const std::ve
     if (csv.column(name) != nullptr) continue;
     std::string have;
     for (const std::string& other : csv.names) have += (have.empty() ? "" : ", ") + shown(other);
-    const std::size_t cut = name.find('_');
-    throw decode::InputError(source, csv.header.front(), "there is no column " + name,
-                             "name it so, or with its unit as in \"" + name.substr(0, cut) + " [" +
-                                 name.substr(cut + 1) + "]\"; columns here: " + have);
+    static const std::map<std::string, std::string> with_unit{{"time_s", "time [s]"},
+                                                              {"voltage_v", "voltage [V]"},
+                                                              {"current_a", "current [A]"},
+                                                              {"discharged_ah", "discharged [Ah]"},
+                                                              {kLeftColumn, "left [%]"}};
+    const auto written = with_unit.find(name);
+    throw decode::InputError(
+        source, csv.header.front(), "there is no column " + name,
+        "name it so" +
+            (written == with_unit.end() ? "" : ", or with its unit as in \"" + written->second + "\"") +
+            "; columns here: " + have);
   }
 }
 

@@ -52,7 +52,7 @@ const Suffix* suffix_of(std::string_view key) {
 
 constexpr std::string_view kFixedSpace = "\xC2\xA0";  // keeps a number and its unit on one line
 
-constexpr std::array<std::pair<std::string_view, std::string_view>, 32> kLabels = {{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 33> kLabels = {{
     {"rated_ah", "rated charge"},
     {"rated_wh", "rated energy"},
     {"capacity_ah", "full charge"},
@@ -65,6 +65,7 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 32> kLabels 
     {"fuse_a", "fuse size"},
     {"main_fuse_a", "main fuse size"},
     {"rc_s", "rc time"},
+    {"exchange_s", "exchange time"},
     {"self_discharge_per_month", "lost in a month"},
     {"at_20_c_ohm_per_km", "at 20 °C"},
     {"most_v", "at most"},

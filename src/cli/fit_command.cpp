@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "app/fit_cell.hpp"
 #include "catalogue/catalogue.hpp"
 #include "cli/files.hpp"
@@ -40,11 +42,15 @@ std::string fit_command(const FitOptions& options, decode::Document (*read_docum
       throw decode::InputError(options.out, {1, 1}, "this is one of the files read",
                                "name another file to write; nothing was changed");
   }
+  for (auto path = inputs.begin(); path != inputs.end(); ++path) {
+    if (std::any_of(inputs.begin(), path, [&](const std::string& other) { return same_file(*path, other); }))
+      throw decode::InputError(*path, {1, 1}, "this file is named twice", "name each once: it would count twice");
+  }
   for (const std::string& path : options.logs) words.logs.push_back({path, read_file(path, kMostLogBytes)});
   for (const std::string& path : options.pulses) words.pulses.push_back({path, read_file(path, kMostLogBytes)});
   if (!options.params.empty()) words.params = read_document(options.params);
   if (!options.chemistry.empty()) words.chemistry = options.chemistry;
-  if (!options.capacity.empty()) words.capacity_ah = options.capacity;
+  words.capacity_ah = options.capacity;
   words.ambient = options.ambient;
   words.cells = options.cells;
   words.health_only = options.health_only;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,7 +15,7 @@ struct FitOptions {
   std::vector<std::string> pulses;
   std::vector<std::string> ambient;
   std::string chemistry;
-  std::string capacity;
+  std::optional<std::string> capacity;
   std::string params;
   std::string out;
   int cells = 1;

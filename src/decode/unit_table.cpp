@@ -262,7 +262,9 @@ Measured measure(std::string_view plain, const std::vector<Dimension>& wanted) {
     throw QuantityError(quoted + " has no unit", "write \"" + std::string(trimmed(plain)) + plain_unit + "\"; " + hint);
   }
   if (const DimensionUnits* owner = owner_of(unit)) {
-    throw QuantityError(word + " in " + std::string(unit) + ": " + quoted + " is a " + std::string(owner->word), hint);
+    const std::string_view vowels = "aeiou";
+    const char* article = vowels.find(owner->word.front()) != std::string_view::npos ? " is an " : " is a ";
+    throw QuantityError(word + " in " + std::string(unit) + ": " + quoted + article + std::string(owner->word), hint);
   }
   throw QuantityError("unknown unit \"" + std::string(shortened(unit)) + "\" in " + quoted, hint);
 }

@@ -346,6 +346,13 @@ Distance edit_distance(std::string_view a, std::string_view b) {
 
 std::optional<std::string> nearest(std::string_view word, const std::vector<std::string>& known) {
   if (word.empty() || word.size() > 64) return std::nullopt;
+  const auto same_letters = [](char a, char b) {
+    const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; };
+    return lower(a) == lower(b);
+  };
+  for (const std::string& candidate : known) {
+    if (std::equal(word.begin(), word.end(), candidate.begin(), candidate.end(), same_letters)) return candidate;
+  }
   std::optional<std::string> best;
   const std::size_t most = std::max<std::size_t>(2, word.size() / 3);
   std::size_t best_score = 2 * most + 2;

@@ -75,7 +75,7 @@ class BadLogs(Fit):
             ("no volts", text_of([(x, i) for x, _, i, _ in rows], "time_s,current_a", "{},{}"), "log.csv:1:1: ",
              ("no column voltage_v", "columns here: time_s, current_a")),
             ("volts without a unit", plain.replace("voltage_v", "Voltage", 1), "log.csv:1:1: ",
-             ("no column voltage_v", "voltage [v]")),
+             ("no column voltage_v", "voltage [V]")),
             ("an unknown unit", plain.replace("time_s", "Time (hh:mm:ss)", 1), "log.csv:1:1: ", ("no column time_s",)),
             ("two columns for one", plain.replace("current_a,surface_c", "Current (A),Current (mA)", 1),
              "log.csv:1:30: ", ("could both be current_a", "name the right one")),
@@ -87,6 +87,8 @@ class BadLogs(Fit):
              ('"00:08:20" under time_s is no number', "seconds")),
             ("a row of units", "\n".join([lines[0], "s,V,A,C", *lines[1:]]), "log.csv:2:1: ",
              ('"s" under time_s', "column's name")),
+            ("a column of words", "\n".join(x + (",ok" if k else ",note") for k, x in enumerate(lines)) + "\n", "log.csv:2:",
+             ('"ok" under note', "leave out a column of words")),
             ("a word", lines_with(51, f"{t},off,{a},{c}"), f"log.csv:52:{len(str(t)) + 2}: ", ('"off" under voltage_v',)),
             ("infinity", lines_with(51, f"{t},inf,{a},{c}"), f"log.csv:52:{len(str(t)) + 2}: ", ("not finite",)),
             ("a row cut off", plain + "4000,2.5", f"log.csv:{n + 2}:1: ", ("2 cells", "header 4")),
@@ -141,9 +143,14 @@ class BadLogs(Fit):
         self.write("params.json", self.run_here(*FIT, "--json").stdout)
         table = [
             ("no log", ("fit", "--chemistry", "nca"), ("no log",)),
+            ("a log after --ambient", ("fit", "--chemistry", "nca", "--ambient", "25", "log.csv"), ("no log", "before --ambient")),
             ("no chemistry", ("fit", "log.csv"), ("no chemistry", "--chemistry NAME")),
             ("unknown chemistry", ("fit", "log.csv", "--chemistry", "ncx"), ('did you mean "nca"?',)),
             ("capacity of nothing", (*FIT, "--capacity-ah", "0"), ("--capacity-ah", "0.01 to 1000 Ah")),
+            ("another case", ("fit", "log.csv", "--chemistry", "NCA"), ('did you mean "nca"?',)),
+            ("an empty capacity", (*FIT, "--capacity-ah", ""), ("--capacity-ah: no value", "Ah")),
+            ("an empty air", (*FIT, "--ambient", " "), ("--ambient: no value", "°C")),
+            ("capacity in watt hours", (*FIT, "--capacity-ah", "3 Wh"), ('"3 Wh" is an energy',)),
             ("capacity in volts", (*FIT, "--capacity-ah", "3 V"), ("--capacity-ah", "charge in V")),
             ("no cells", (*FIT, "--cells", "0"), ("--cells", "1 to 100")),
             ("two airs for one log", (*FIT, "--ambient", "20", "--ambient", "21"), ("--ambient", "2 temperatures for 1 logs")),
@@ -194,6 +201,11 @@ class BadLogs(Fit):
         self.assert_refused(self.run_here(*FIT, "--out", "nowhere/p.json"), "nowhere/p.json:1:1: ", "cannot be written")
         self.assertEqual(self.names(), ["log.csv"])
 
+    def test_the_same_log_twice(self):
+        self.write("log.csv", self.plain)
+        os.link(self.path / "log.csv", self.path / "same.csv")
+        self.assert_refused(self.run_here("fit", "log.csv", "same.csv", "--chemistry", "nca"), "same.csv:1:1: ", "named twice", "once")
+
     def test_parameter_files(self):
         """Broken, of a later version, of another kind: refused at its place by all that read one."""
         good = self.fitted().decode()
@@ -242,7 +254,8 @@ class Repairs(Fit):
                                 "{:.8f},{:.4f},{:.4f},{:.2f}"), ('"time [min]" is read as time_s, times 60',)),
             ("milliamps, Fahrenheit", text_of([(t, v, 1000 * a, 32 + 1.8 * c) for t, v, a, c in rows],
                                               "Test_Time(s),Voltage/V,Current [mA],Temp (\u00b0F)", "{:.2f},{:.4f},{:.1f},{:.3f}"),
-             ("read as time_s", "read as voltage_v", "read as current_a, times 0.001", "read as surface_c, times 0.555")),
+             ("read as time_s", "read as voltage_v", "read as current_a, times 0.001",
+              "\"Temp (\u00b0F)\" is read as surface_c, times 0.555")),
             ("NaN", self.plain.replace(f"{rows[30][1]:.4f}", "NaN", 1), ("taken as empty", "one row is left out", "line")),
         ]
         for name, text, says in table:
@@ -315,6 +328,8 @@ class Written(Fit):
         self.assertEqual(explained.returncode, 0)
         text = explained.stdout.decode()
         self.assertIn("the logs cannot tell it", text)
+        labels = [line[2:26].strip() for line in text.split("\n\n")[1].splitlines() if line[2:3].strip()]
+        self.assertEqual(len(labels), len(set(labels)), labels)  # each number under a name of its own
         self.assertRegex(text, r"fitted to the logs, give or take [\d.]+ Ah")
         self.assertLessEqual(max(map(len, text.splitlines())), 80)
         entry = json.loads(self.run_here("catalogue", "--params", "p.json", "--json").stdout)["entry"]
