@@ -107,14 +107,16 @@ void note_misfits(const fit::Problem& problem, const fit::Fitted& fitted, std::v
   for (std::size_t k = 0; k < fitted.logs.size(); ++k) {
     const fit::LogFit& log = fitted.logs[k];
     if (log.rms_v > fit::most_misfit_v(problem.logs[k])) {
-      notes.push_back(fmt::format("{}: still {:.0f} mV a cell off: is it of such a cell, of that size and temperature? "
-                                  "The numbers are not to be relied on.",
-                                  log.name, 1e3 * log.rms_v));
+      notes.push_back(
+          fmt::format("{}: still {:.0f} mV a cell off: is it of such a cell, of that size and temperature? "
+                      "The numbers are not to be relied on.",
+                      log.name, 1e3 * log.rms_v));
     } else if (fitted.logs.size() > 1 && log.rms_v > problem.logs[k].sigma_v &&
                log.rms_v > kPulled * log.rms_before_v) {
-      notes.push_back(fmt::format("{}: {:.0f} mV a cell off, {:.0f} before the fit: the logs disagree; are all of one cell "
-                                  "in one state?",
-                                  log.name, 1e3 * log.rms_v, 1e3 * log.rms_before_v));
+      notes.push_back(
+          fmt::format("{}: {:.0f} mV a cell off, {:.0f} before the fit: the logs disagree; are all of one cell "
+                      "in one state?",
+                      log.name, 1e3 * log.rms_v, 1e3 * log.rms_before_v));
     }
   }
 }

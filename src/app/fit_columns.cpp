@@ -125,8 +125,7 @@ void require_columns(const CsvLog& csv, const std::string& source, const std::ve
     const auto written = with_unit.find(name);
     throw decode::InputError(
         source, csv.header.front(), "there is no column " + name,
-        "name it so" +
-            (written == with_unit.end() ? "" : ", or with its unit as in \"" + written->second + "\"") +
+        "name it so" + (written == with_unit.end() ? "" : ", or with its unit as in \"" + written->second + "\"") +
             "; columns here: " + have);
   }
 }

@@ -177,7 +177,8 @@ void need_charge(const fit::Log& log, double charge, double volts, const char* w
   constexpr double kNothingLeft = 0.1;  // no volts are compared below
   if (charge >= kNothingLeft) return;
   throw decode::InputError(
-      log.name, {1, 1}, fmt::format("it begins at {:.2f} V a cell {}, which is an empty cell of this kind", volts, when),
+      log.name, {1, 1},
+      fmt::format("it begins at {:.2f} V a cell {}, which is an empty cell of this kind", volts, when),
       "check what the log is of, and the number of cells in series");
 }
 

@@ -148,7 +148,8 @@ TEST(Measured, WhatVoltsCannotTellApartIsSaid) {
     EXPECT_LE(least.middle, as_nca.capacity.middle);
     EXPECT_GE(least.high, 2.434 / 2.80);
     // As a test it is at least as wide as half the difference.
-    EXPECT_GT(*app::log_as_test(*one, 0).capacity_sd, 0.3 * std::fabs(as_nca.capacity.middle - as_large.capacity.middle));
+    EXPECT_GT(*app::log_as_test(*one, 0).capacity_sd,
+              0.3 * std::fabs(as_nca.capacity.middle - as_large.capacity.middle));
   }
   // Taken for nmc, which is further off, the nearer one is named all the same.
   const app::HealthAnswer as_nmc = health(*log_aged, "nmc", "2.9");
