@@ -34,11 +34,12 @@ class Formatter : public CLI::Formatter {
 constexpr const char* kDay = "0 the day reaches wrap, 1 it does not";
 
 // Of commands that end with 1 when all went well and the answer is no.
-constexpr std::array<std::pair<std::string_view, const char*>, 13> kAnswers{{
+constexpr std::array<std::pair<std::string_view, const char*>, 14> kAnswers{{
     {"forecast", kDay},
     {"odds", kDay},
     {"sheet", kDay},
     {"run", "0 every day reaches wrap, 1 one does not"},
+    {"findings", "0 nothing stops the day, 1 something must-run goes dark"},
     {"track", "0 it is likelier to last than not, 1 it is not"},
     {"choose", "0 a plan that is sure enough, 1 there is none"},
     {"compare", "0 some choice makes the day, 1 none does"},

@@ -119,7 +119,9 @@ class Surroundings(Folder):
                     self.assertRegex(text, r"\nExit codes: 0 ")
         # A command that answers neither yes nor no promises no 1.
         self.assertIn("Exit codes: 0 done, 2 bad input.", run("fit", "--help").stdout.decode())
-        self.assertIn("1 something may not", run("travel", "--help").stdout.decode())
+        for command, says in (("travel", "1 something may not"), ("findings", "1 something must-run goes dark"),
+                              ("choose", "1 there is none"), ("expendables", "1 they do not")):
+            self.assertIn(says, run(command, "--help").stdout.decode())
 
     def test_seeds(self):
         """Counted as written, or refused: none is turned into another one."""

@@ -9,7 +9,7 @@ import numpy as np
 HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 DATA = pathlib.Path(os.environ.get("TILLWRAP_DATA", ROOT.parent / "shared" / "data"))
-BUILD = pathlib.Path(os.environ.get("TILLWRAP_FIT_BUILD", "/tmp/tillwrap-fit"))
+BUILD = pathlib.Path(os.environ.get("TILLWRAP_FIT_BUILD", ROOT / "build" / "fit"))
 
 NAMES = ["capacity_as", "gain0", "gain1", "rate0", "rate1", "surface_gain", "diffusion_s", "diffusion_activation_k",
          "series_ohm", "electrolyte_ohm", "electrolyte_activation_k", "exchange_a", "exchange_activation_k",
