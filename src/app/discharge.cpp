@@ -40,12 +40,12 @@ cell::PackParams source_of(const DischargeWords& words, const catalogue::Catalog
   cell::Ageing age;
   if (words.health) age.capacity_fraction = option_value("--health", *words.health, Dimension::fraction, "");
   if (age.capacity_fraction <= 0.0 || age.capacity_fraction > 1.5)
-    refuse("--health", "a health outside 0 to 1.5", "write 0.86 or \"86 %\"");
+    refuse("--health", "a health of nothing, or over 150 %", "write 0.86 or \"86 %\"");
   age.resistance_factor = words.resistance_factor
                               ? option_value("--resistance-factor", *words.resistance_factor, Dimension::factor, "")
                               : cell::prior_resistance_factor(age.capacity_fraction);
   if (age.resistance_factor <= 0.0 || age.resistance_factor > 20.0)
-    refuse("--resistance-factor", "a factor outside 0 to 20", "write 1.9");
+    refuse("--resistance-factor", "a factor of nothing, or over 20", "write 1.9");
   if (words.cells < 1 || words.cells > 100)
     refuse("--cells", "a number of cells outside 1 to 100", "write how many are in series");
   if (words.pack) {
@@ -140,6 +140,11 @@ forecast::BenchLoad load_of(const DischargeWords& words, CsvLog& log, std::strin
   return load;
 }
 
+std::string tenths_celsius(double temperature_k) {
+  const double tenths = std::round(10.0 * (temperature_k - kZeroCelsiusK));
+  return fmt::format("{}{:.1f} °C", tenths < 0.0 ? "\u2212" : "", std::fabs(tenths) / 10.0);
+}
+
 double mean_of(const std::vector<double>& values) {
   double sum = 0.0;
   double count = 0.0;
@@ -198,27 +203,32 @@ Discharge run_discharge(const DischargeWords& words, const catalogue::Catalogue&
   if (words.until) run.limits.stop_v = option_value("--until", *words.until, Dimension::voltage, "V");
   if (run.limits.stop_v < 0.0 || run.limits.stop_v > 1000.0)
     refuse("--until", "a limit outside 0 to 1000 V", "write the whole source's volts");
+  if (const double full_v = run.pack.series * run.pack.cell.ocv.value(1.0); run.limits.stop_v > full_v)
+    refuse("--until", fmt::format("{:g} V is more than this source shows when full", run.limits.stop_v),
+           fmt::format("it shows {:.2f} V then; write the volts at which to end", full_v));
   run.result = forecast::bench_run(run.pack, load, run.start, run.limits);
   return run;
 }
 
 std::string discharge_text(const Discharge& run) {
   const forecast::BenchResult& r = run.result;
-  std::string text = fmt::format("{}\n{} at {}", run.source, run.load, celsius_words(run.start.ambient_k));
-  if (run.limits.stop_v > 0.0) text += fmt::format(", down to {}", volts_words(run.limits.stop_v));
+  constexpr std::size_t kWidth = 80;
+  std::string how = fmt::format("{} at {}", run.load, celsius_words(run.start.ambient_k));
+  if (run.limits.stop_v > 0.0) how += fmt::format(", down to {}", volts_words(run.limits.stop_v));
+  std::string text = wrapped(run.source, kWidth, "  ") + "\n" + wrapped(how, kWidth, "  ");
   text += fmt::format("\n\n  lasts          {} ({:.0f} s)\n", length_words(r.duration_s), r.duration_s);
   if (std::fabs(r.on_s - r.duration_s) > 1.0)
     text += fmt::format("  of it loaded   {} ({:.0f} s)\n", length_words(r.on_s), r.on_s);
   text += fmt::format("  delivers       {:.3f} Ah, {:.2f} Wh, mean {:.3f} V\n", r.charge_ah, r.energy_wh, r.mean_v);
   text += fmt::format("  ends           {}\n", forecast::words(r.end_reason));
-  text += fmt::format("  warmest        {:.1f} °C\n", r.warmest_k - kZeroCelsiusK);
+  text += fmt::format("  warmest        {}\n", tenths_celsius(r.warmest_k));
   if (r.rms_error_v) text += fmt::format("  off by         {:.1f} mV RMS above 10 % charge\n", 1000.0 * *r.rms_error_v);
   text += "\n     time      volts     amps  surface  charge\n";
   const std::size_t rows = 12;
   for (std::size_t i = 0; i < rows && !r.curve.empty(); ++i) {
     const forecast::BenchPoint& p = r.curve[i * (r.curve.size() - 1) / (rows - 1)];
-    text += fmt::format("  {:>9}  {:7.3f} V {:6.3f} A {:5.1f} °C {:6.1f} %\n", length_words(p.t_s), p.volts,
-                        p.current_a, p.temperature_k - kZeroCelsiusK, 100.0 * p.charge);
+    text += fmt::format("  {:>9}  {:7.3f} V {:6.3f} A {:>8} {:6.1f} %\n", length_words(p.t_s), p.volts, p.current_a,
+                        tenths_celsius(p.temperature_k), 100.0 * p.charge);
     if (r.curve.size() < rows && i + 1 >= r.curve.size()) break;
   }
   return text;

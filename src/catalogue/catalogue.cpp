@@ -207,10 +207,12 @@ CellKind read_cell(const decode::Document& document) {
 }
 
 CellKind read_cell(TableReader& top) {
+  const char* advice = "for this version: write one with tillwrap fit";
+  const std::string is = "a parameter file is \"" + std::string(kParamsFormat) + "\" ";
+  if (const decode::Node* format = top.node().find("format"); format != nullptr && format->kind != decode::Kind::text)
+    top.fail("format", "this is no parameter file, by its format", is + advice);
   if (const std::string format = top.text_or("format", kParamsFormat); format != kParamsFormat)
-    top.fail(
-        "format", "the format is \"" + format.substr(0, 60) + "\"",
-        "a parameter file is \"" + std::string(kParamsFormat) + "\" for this version: write one with tillwrap fit");
+    top.fail("format", "the format is \"" + format.substr(0, 60) + "\"", is + advice);
   std::vector<TableReader> cells = top.tables("cell");
   top.allow("fit");  // how the numbers came about; for people
   top.finish();

@@ -145,7 +145,7 @@ int catalogue_command(const std::string& what, const std::string& params, bool j
   const catalogue::Catalogue& known = catalogue::builtin();
   const auto text = json ? catalogue::explain_json(known, what) : catalogue::explain(known, what);
   if (!text) {
-    std::fprintf(stderr, "%s\n", catalogue::unknown_words(known, what).c_str());
+    std::fprintf(stderr, "tillwrap: %s\n", catalogue::unknown_words(known, what).c_str());
     return 2;
   }
   return print(*text);

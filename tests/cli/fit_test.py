@@ -213,6 +213,7 @@ class BadLogs(Fit):
         table = [
             ("a later version", good.replace("params-1", "params-2", 1), "params-2", ("params-2", "tillwrap-params-1")),
             ("another answer", good.replace("tillwrap-params-1", "tillwrap-forecast-1", 1), '"tillwrap-forecast-1"', ("parameter file",)),
+            ("a day file", '{"format": 1}', "1", ("no parameter file", "tillwrap-params-1")),
             ("a negative capacity", good.replace('"capacity_ah": ', '"capacity_ah": -', 1), "-2.", ("more than 0",)),
             ("text for a number", re.sub(r'"rc_s": [\d.]+', '"rc_s": "a minute"', good, count=1), '"a minute"', ("a plain number",)),
             ("an unknown key", good.replace('"rc_s"', '"rc_sec"', 1), '"rc_sec"', ('did you mean "rc_s"?',)),

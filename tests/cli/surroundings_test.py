@@ -76,7 +76,8 @@ class Surroundings(Folder):
     def test_80_columns(self):
         texts = [("forecast", str(path)) for path in sorted((ROOT / "examples").glob("*.toml"))]
         texts += [("catalogue",), ("discharge", "--cell", "nca", "--current", "2.9"),
-                  ("discharge", "--pack", "smart-pack-14v4-98wh", "--power", "20", "--ambient", "-20")]
+                  ("discharge", "--pack", "smart-pack-14v4-98wh", "--power", "20", "--ambient", "-20"),
+                  ("discharge", "--cell", "vrla-agm", "--cells", "6", "--current", "3")]
         lists = run("catalogue", "--json")
         self.assertEqual(lists.returncode, 0)
         for name in ("packs", "devices", "boxes", "holders", "sources", "chargers", "connectors", "wires", "fuses",
@@ -97,6 +98,8 @@ class Surroundings(Folder):
                     self.assertLessEqual(len(line), 80, line)
                     self.assertEqual(line, line.rstrip(), "trailing blanks")
                     self.assertNotIn("\t", line)
+                    if words[0] != "catalogue":  # which quotes its sources
+                        self.assertNotRegex(line, r"(^| )-\d[\d.]* °C")  # a minus sign, not a hyphen
 
     def test_help_of_every_command(self):
         """At 80 columns, with what the exit codes of that command mean."""
