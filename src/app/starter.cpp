@@ -14,6 +14,7 @@ call = "08:00"
 wrap = "18:00"
 off = "18:30"          # end of wrap-out; leave out if the kit goes off at wrap
 overrun = "2 h"        # how late it may go
+# date = "2026-11-25"  # a calendar and the journal need it; write yours
 
 # Every pack by its label. health = what it still holds of its rated Wh; leave it out for a new one.
 [[pack]]
@@ -78,6 +79,11 @@ from = "box.out-3"
 to = "receiver 2"
 length = "0.4 m"
 wire = "AWG 24"
+
+# What fills packs: in a period that lists it under live = ["charger"], and after the day (tillwrap recharge).
+[[charger]]
+name = "charger"
+kind = "charger-smart-2"
 
 # The day in order. off = devices or groups switched off; no_hands = places nobody may reach.
 [[period]]
