@@ -43,12 +43,12 @@ std::string odds_text(const OddsReport& report) {
   text += wrapped(one_loss_words(forecast_report(report), wording), kWidth, "") + "\n";
   text += "\nWHERE THE DOUBT COMES FROM\n";
   const auto spread_words = [&](const std::string& name) -> std::string {
-    if (name == "load") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.load);
-    if (name == "capacity") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.capacity);
-    if (name == "resistance") return fmt::format("\u00b1 {:.0f} %", 100.0 * spread.resistance);
-    if (name == "start charge") return fmt::format("up to {:.0f} % short", 100.0 * spread.start_charge);
+    if (name == "load") return fmt::format("\u00b1 {:.3g} %", 100.0 * spread.load);
+    if (name == "capacity") return fmt::format("\u00b1 {:.3g} %", 100.0 * spread.capacity);
+    if (name == "resistance") return fmt::format("\u00b1 {:.3g} %", 100.0 * spread.resistance);
+    if (name == "start charge") return fmt::format("some {:.3g} % short", 100.0 * spread.start_charge);
     if (name == "air temperature") return "\u00b1 " + wording.temperature_difference(spread.air_k);
-    return fmt::format("\u00b1 {:.0f} % of its loss", 100.0 * spread.bag);
+    return fmt::format("\u00b1 {:.3g} % of its loss", 100.0 * spread.bag);
   };
   double named = 0.0;
   for (const odds::Driver& driver : odds.drivers) {
@@ -56,8 +56,9 @@ std::string odds_text(const OddsReport& report) {
     text += fmt::format("  {} {} {}\n", padded(driver.name, 18), padded(spread_words(driver.name), 18),
                         right_padded_left(share_words(driver.share), 7));
   }
-  text += fmt::format("  {} {}\n", padded("single devices, single packs, mix", 37),
-                      right_padded_left(share_words(std::clamp(1.0 - named, 0.0, 1.0)), 7));
+  text +=
+      fmt::format("  {} {}\n", padded("single devices, single packs, mix", 37),
+                  right_padded_left(share_words(odds.p90_s > odds.p10_s ? std::clamp(1.0 - named, 0.0, 1.0) : 0.0), 7));
   if (report.changes != nullptr && !report.changes->empty()) {
     text += "\nCHANGES\n";
     text += fmt::format("  {} {} {} {} {}\n", padded("planned", wording.clock_columns()), padded("holder", 20),

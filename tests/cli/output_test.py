@@ -96,6 +96,22 @@ class OddsJson(unittest.TestCase):
             for line in run("odds", str(path), "--days", "64").stdout.decode().splitlines():
                 self.assertLessEqual(len(line), 80, line)
 
+    def test_spreads_are_printed_as_given(self):
+        text = edited() + '[spread]\nload = "0.5 %"\ncapacity = "2.5 %"\nstart_charge = "1.5 %"\n'
+        said = run("odds", "-", "--days", "64", stdin=text.encode("utf-8")).stdout.decode()
+        for part in ("\u00b1 0.5 %", "\u00b1 2.5 %", "some 1.5 % short"):
+            self.assertIn(part, said)
+
+    def test_no_spread_no_doubt(self):
+        """All days alike: nothing has a share of what does not vary."""
+        fractions = ("load", "load_each", "capacity", "capacity_each", "resistance", "start_charge", "bag", "overrun")
+        text = edited() + "[spread]\n" + "".join(f'{name} = "0 %"\n' for name in fractions) + 'air = "0 K"\n'
+        said = run("odds", "-", "--days", "64", stdin=text.encode("utf-8")).stdout.decode()
+        shares = said.split("WHERE THE DOUBT COMES FROM\n")[1].split("\n\n")[0].splitlines()
+        self.assertEqual(len(shares), 7)
+        for line in shares:
+            self.assertTrue(line.endswith(" none"), line)
+
 
 class ForecastJson(unittest.TestCase):
     @classmethod
