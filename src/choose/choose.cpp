@@ -18,7 +18,8 @@ constexpr int kFewestDays = 512;
 constexpr int kMostDays = 4096;
 constexpr int kMostRaises = 6;
 constexpr std::uint32_t kFreshChunk = 1250;
-constexpr double kBeyond_s = 3600.0;  // past the end asked for; only before it may worse days stand for others
+constexpr double kBeyond_s =
+    3600.0;  // past the end asked for: a usual day that lasts so far is told from one that ends there
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -34,18 +35,20 @@ void ask_fresh_days(const Options& options, Choice& choice) {
   std::vector<std::uint32_t> fine(chunks, 0);
   const auto body = [&](std::size_t k) {
     odds::Replay replay(choice.scenario, replayed);
-    std::vector<odds::Part>& parts = replay.parts();
-    std::stable_partition(parts.begin(), parts.end(), [](const odds::Part& part) { return part.bag_sides == 1; });
     const auto first = static_cast<std::uint32_t>(k) * kFreshChunk;
-    for (std::uint32_t day = first; day < std::min(first + kFreshChunk, options.fresh_days); ++day) {
-      const odds::Luck luck = replay.draw().luck_of(day);
-      const bool lasts = std::all_of(parts.begin(), parts.end(), [&](odds::Part& part) {
-        if (part.bag_sides == 1) return replay.first_loss_s(part, luck, until_s) >= until_s;
-        replay.apply(part, luck);
-        return replay.run_to_loss_s(part, until_s, part.plan) >= until_s;
-      });
-      fine[k] += lasts ? 1 : 0;
+    std::vector<odds::Luck> days;
+    for (std::uint32_t day = first; day < std::min(first + kFreshChunk, options.fresh_days); ++day)
+      days.push_back(replay.draw().luck_of(day));
+    for (odds::Part& part : replay.parts()) {
+      std::vector<double> ends_s(days.size(), until_s);
+      replay.first_losses_s(part, days, ends_s);
+      std::size_t left = 0;
+      for (std::size_t d = 0; d < days.size(); ++d) {
+        if (ends_s[d] >= until_s) days[left++] = days[d];
+      }
+      days.resize(left);
     }
+    fine[k] = static_cast<std::uint32_t>(days.size());
   };
   odds::work(options.each, options.tell, "batches of fresh days", chunks, body);
   std::uint32_t sum = 0;

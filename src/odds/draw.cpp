@@ -104,7 +104,7 @@ std::array<double, kCommonDimensions> Draw::badness(const Turn& turn) const {
           in_sigmas(turn.resistance, spread_.resistance),
           in_sigmas(turn.start_charge, spread_.start_charge),
           in_sigmas(-turn.air_k, spread_.air_k),
-          in_sigmas(std::fabs(turn.bag), spread_.bag)};
+          in_sigmas(turn.bag, spread_.bag)};
 }
 
 void Draw::turn_at(const std::array<double, kCommonDimensions>& badness, Turn& turn) const {

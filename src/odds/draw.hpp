@@ -44,9 +44,9 @@ class Draw {
   void turn_of(const forecast::Piece& piece, const Luck& luck, Turn& turn) const;
   static void put(const Turn& turn, const day::Scenario& fresh, day::Scenario& now);
 
-  // The worst of each unknown in that turn, in standard deviations to the bad side, by Dimension; of the bag either
-  // side, its size. The loads' and capacities' are of the common and the own part together, the worst of any device or
-  // pack.
+  // The worst of each unknown in that turn, in standard deviations to the bad side, by Dimension; of the bag, which
+  // may harm either way, to the side that loses more heat. The loads' and capacities' are of the common and the own
+  // part together, the worst of any device or pack.
   [[nodiscard]] std::array<double, kCommonDimensions> badness(const Turn& turn) const;
   // Every device and pack at that badness; the bag at that many standard deviations.
   void turn_at(const std::array<double, kCommonDimensions>& badness, Turn& turn) const;

@@ -34,12 +34,14 @@ struct Worker::Own {
                           .search_beyond_s = given.search_beyond_s,
                           .tolerance = given.tolerance}) {}
 
-  double margin_of(std::uint32_t day) {
-    double first_s = replay.until_s();
-    const Luck luck = replay.draw().luck_of(day);
-    // Once one piece has lost a device the others need only be followed that far.
-    for (Part& part : replay.parts()) first_s = replay.first_loss_s(part, luck, first_s);
-    return first_s - replay.day().off_s;
+  // Once one piece has lost a device the others need only be followed that far.
+  void margins(std::uint32_t first, std::vector<DayOutcome>& out) {
+    std::vector<Luck> luck;
+    for (std::size_t k = 0; k < out.size(); ++k)
+      luck.push_back(replay.draw().luck_of(first + static_cast<std::uint32_t>(k)));
+    std::vector<double> first_s(out.size(), replay.until_s());
+    for (Part& part : replay.parts()) replay.first_losses_s(part, luck, first_s);
+    for (std::size_t k = 0; k < out.size(); ++k) out[k].margin_s = first_s[k] - replay.day().off_s;
   }
 
   OddsOptions options;
@@ -106,9 +108,7 @@ Worker::Worker(const day::Scenario& scenario, const OddsOptions& options)
 Worker::~Worker() = default;
 Worker::Worker(Worker&&) noexcept = default;
 
-void Worker::run(std::uint32_t first, std::vector<DayOutcome>& out) {
-  for (std::size_t k = 0; k < out.size(); ++k) out[k].margin_s = own_->margin_of(first + static_cast<std::uint32_t>(k));
-}
+void Worker::run(std::uint32_t first, std::vector<DayOutcome>& out) { own_->margins(first, out); }
 
 OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, const std::vector<DayOutcome>& days) {
   OddsAnswer answer{.days = static_cast<std::uint32_t>(days.size()), .seed = options.seed};

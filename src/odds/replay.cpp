@@ -1,6 +1,7 @@
 #include "odds/replay.hpp"
 
 #include <algorithm>
+#include <numeric>
 
 #include "quantity/order.hpp"
 
@@ -99,34 +100,51 @@ double Replay::planned_loss_s(Part& part, double until_s) {
   return std::max(lost_s, anew_s);
 }
 
-int Replay::lost_device(const Part& part) const {
-  return lost_device_ < 0 ? -1 : part.piece->devices[static_cast<std::size_t>(lost_device_)];
-}
-
 template <typename Run>
-double Replay::unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run) {
-  draw_.turn_of(*part.piece, luck, turn_);
-  if (until_s < this->until_s()) {
-    const bool lasts =
-        lasting.lasts(draw_.badness(turn_), until_s, part.bag_sides, [&](const Lasting::Badness& worst, double to_s) {
-          corner_ = turn_;
-          draw_.turn_at(worst, corner_);
-          put(part, corner_, std::nullopt);
-          return run(std::min(to_s, this->until_s()));
-        });
-    if (lasts) return until_s;
+std::vector<std::size_t> Replay::unsettled_days(Part& part, const std::vector<Luck>& luck,
+                                                const std::vector<double>& until_s,
+                                                const std::vector<std::size_t>& days, Run&& run) {
+  if (days.empty()) return {};
+  std::vector<Asked> asked;
+  for (const std::size_t k : days) {
+    draw_.turn_of(*part.piece, luck[k], turn_);
+    asked.push_back({draw_.badness(turn_), until_s[k]});
   }
-  if (part.luck != luck) put(part, turn_, luck);
-  return run(until_s);
+  corner_ = turn_;
+  std::vector<std::size_t> left = unsettled(asked, part.bag_sides, [&](const Badness& worst, double to_s) {
+    draw_.turn_at(worst, corner_);
+    put(part, corner_, std::nullopt);
+    return run(std::min(to_s, this->until_s()));
+  });
+  for (std::size_t& k : left) k = days[k];
+  return left;
 }
 
-double Replay::first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan,
-                                 Lasting& lasting) {
-  return unless_it_lasts(part, luck, until_s, lasting, [&](double to_s) { return run_to_loss_s(part, to_s, plan); });
+std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& luck,
+                                          const std::vector<double>& until_s) {
+  // No worse day lasts longer than the usual one.
+  std::vector<std::size_t> follow, days;
+  for (std::size_t k = 0; k < luck.size(); ++k) (until_s[k] >= part.usual_s ? follow : days).push_back(k);
+  const std::vector<std::size_t> left =
+      unsettled_days(part, luck, until_s, days, [&](double to_s) { return planned_loss_s(part, to_s); });
+  follow.insert(follow.end(), left.begin(), left.end());
+  return follow;
 }
 
-double Replay::first_loss_s(Part& part, const Luck& luck, double until_s) {
-  return unless_it_lasts(part, luck, until_s, part.lasting, [&](double to_s) { return planned_loss_s(part, to_s); });
+std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
+                                          const forecast::ChangePlan& plan) {
+  std::vector<std::size_t> days(luck.size());
+  std::iota(days.begin(), days.end(), std::size_t{0});
+  return unsettled_days(part, luck, until_s, days, [&](double to_s) { return run_to_loss_s(part, to_s, plan); });
 }
+
+void Replay::first_losses_s(Part& part, const std::vector<Luck>& luck, std::vector<double>& first_s) {
+  for (const std::size_t k : may_lose(part, luck, first_s)) {
+    apply(part, luck[k]);
+    first_s[k] = planned_loss_s(part, first_s[k]);
+  }
+}
+
+int Replay::lost_device(const Part& part) const { return part.piece->devices[static_cast<std::size_t>(lost_device_)]; }
 
 }  // namespace tillwrap::odds

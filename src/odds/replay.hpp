@@ -9,8 +9,8 @@
 
 #include "forecast/changes.hpp"
 #include "forecast/simulator.hpp"
+#include "odds/cohort.hpp"
 #include "odds/draw.hpp"
-#include "odds/lasting.hpp"
 
 namespace tillwrap::odds {
 
@@ -34,7 +34,6 @@ struct Part {
   bool plans_anew = false;  // has slots whose moment the day decides
   double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
   int bag_sides = 1;        // two where a bag is in it
-  Lasting lasting;          // as planned
 };
 
 class Replay {
@@ -61,15 +60,19 @@ class Replay {
   // The changes that day asks for up to `until_s`, stepped as its runs are.
   [[nodiscard]] forecast::ChangePlan plan_of_the_day(Part& part, double until_s) const;
 
-  // First must-run loss of a part on that day as planned, or `until_s`. Where the plan was made for a usual day and a
-  // pack ends before its change is due, hands watching the meter change it sooner. Not computed where worse days
-  // lasted.
-  double first_loss_s(Part& part, const Luck& luck, double until_s);
-  // The same with the changes given and no others; `lasting` is kept beside that plan.
-  double first_loss_with_s(Part& part, const Luck& luck, double until_s, const forecast::ChangePlan& plan,
-                           Lasting& lasting);
-  // The device of the whole day that the loss just told is of; meaningless where it was told to be `until_s`.
+  // First must-run loss of a part on the day that was put on it as planned, or `until_s`. Where the plan was made for a
+  // usual day and a pack ends before its change is due, hands watching the meter change it sooner.
+  double planned_loss_s(Part& part, double until_s);
+  // The device of the whole day that the loss just told is of; only where one was.
   [[nodiscard]] int lost_device(const Part& part) const;
+  // Of many days the ones that may lose something before their `until_s` as planned: those that no worse day settles
+  // (cohort.hpp).
+  std::vector<std::size_t> may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s);
+  // The same with the changes given and no others.
+  std::vector<std::size_t> may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
+                                    const forecast::ChangePlan& plan);
+  // Until when each of those days is asked about becomes its first loss as planned, where that is sooner.
+  void first_losses_s(Part& part, const std::vector<Luck>& luck, std::vector<double>& first_s);
 
  private:
   day::Scenario base_;
@@ -80,10 +83,10 @@ class Replay {
   [[nodiscard]] forecast::RunOptions to_loss(double until_s) const;
   double lost_by_s(double until_s);  // of the result
   void put(Part& part, const Turn& turn, const std::optional<Luck>& luck);
-  double planned_loss_s(Part& part, double until_s);
-  // `run(until)` on that day, where days known to be worse do not settle it.
+  // Those of `days` that no worse day settles; `run(to_s)` is the first loss of the day that was put on the part.
   template <typename Run>
-  double unless_it_lasts(Part& part, const Luck& luck, double until_s, Lasting& lasting, Run&& run);
+  std::vector<std::size_t> unsettled_days(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
+                                          const std::vector<std::size_t>& days, Run&& run);
 
   forecast::DayRun result_;
   int lost_device_ = -1;  // of the part

@@ -38,7 +38,6 @@ struct Watched {
   forecast::ChangePlan plan_so_far;
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
-  odds::Lasting untouched;                                 // with that plan
   struct Next {                                            // local indices
     int holder, out_pack, in_pack;
     double in_s, planned_s;
@@ -83,6 +82,16 @@ class Tracker {
     for (const Reading& reading : readings) ++same_[{static_cast<int>(reading.where), reading.index}];
   }
 
+  [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
+    return {.load = point[odds::kLoad],
+            .capacity = point[odds::kCapacity],
+            .resistance = point[odds::kResistance],
+            .start_charge = point[odds::kStartCharge],
+            .air = point[odds::kAir],
+            .bag = point[odds::kBag],
+            .day = day};
+  }
+
   [[nodiscard]] double variance(const Reading& reading) const {
     const double times = same_.at({static_cast<int>(reading.where), reading.index});
     return reading.noise * reading.noise + times * reading.model * reading.model;
@@ -110,56 +119,48 @@ class Tracker {
     return sum;
   }
 
-  // First loss with the changes that day asked for until now and none after.
-  double with_hands_so_far_s(odds::Part& part, const Point& point, std::uint32_t day, double until_s) {
-    replay_.apply(part, luck(point, day));
-    forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
-    std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
-    return replay_.run_on_to_loss_s(part, until_s, plan);
-  }
-
-  // When the day ends: as planned, or with nobody's hands on it from now on. As planned, also what goes first; -1:
-  // nothing.
-  double end_of(const Point& point, std::uint32_t day, bool hands, int* goes_first = nullptr) {
-    double first_s = replay_.until_s();
-    if (goes_first != nullptr) *goes_first = -1;
+  // What days come to, each in its place.
+  struct Ends {
+    std::vector<double> planned_s;
+    std::vector<int> goes_first;               // as planned; -1: nothing does
+    std::vector<double> untouched_s;           // with nobody's hands on it from now on
+    std::vector<std::vector<double>> packs_s;  // how long the pack in each holder would serve if it stayed in, as
+                                               // `changes` has them in order
+  };
+  Ends ends_of(const std::vector<odds::Luck>& days, bool untouched) {
+    const double never_s = replay_.until_s();
+    Ends all{.planned_s = std::vector<double>(days.size(), never_s),
+             .goes_first = std::vector<int>(days.size(), -1),
+             .untouched_s = std::vector<double>(days.size(), never_s),
+             .packs_s = std::vector<std::vector<double>>(days.size())};
     for (std::size_t k = 0; k < watched_.size(); ++k) {
       odds::Part& part = replay_.parts()[k];
-      Watched& watched = watched_[k];
-      if (!part.piece->must_run) continue;
-      if (hands) {
-        const double lost_s = replay_.first_loss_s(part, luck(point, day), first_s);
-        if (goes_first != nullptr && lost_s < first_s) *goes_first = replay_.lost_device(part);
-        first_s = lost_s;
-        continue;
+      const bool must_run = part.piece->must_run;
+      const bool packs = untouched && !watched_[k].next.empty();
+      std::vector<char> as_planned(days.size(), 0), left_alone(days.size(), 0);
+      if (must_run) {
+        for (const std::size_t day : replay_.may_lose(part, days, all.planned_s)) as_planned[day] = 1;
       }
-      const double lost_s =
-          replay_.first_loss_with_s(part, luck(point, day), first_s, watched.plan_so_far, watched.untouched);
-      // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
-      first_s = lost_s < at_s_ && part.plans_anew ? with_hands_so_far_s(part, point, day, first_s) : lost_s;
-    }
-    return first_s;
-  }
-
-  // How long the pack in each holder would serve if it stayed in, as `changes` has them in order.
-  void changes_of(const Point& point, std::uint32_t day, std::vector<double>& ended_s) {
-    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
-    ended_s.clear();
-    for (std::size_t k = 0; k < watched_.size(); ++k) {
-      if (watched_[k].next.empty()) continue;
-      odds::Part& part = replay_.parts()[k];
-      replay_.apply(part, luck(point, day));
-      part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_, part.marks);
-      for (const Watched::Next& next : watched_[k].next) {
-        double end_s = until_s;
-        for (const forecast::Stint& stint : result_.stints) {
-          if (stint.holder == next.holder && stint.pack == next.out_pack && stint.in_s >= next.in_s - 1.0)
-            end_s = std::min(end_s, stint.ended_s);
+      if (untouched && must_run && !packs) {
+        for (const std::size_t day : replay_.may_lose(part, days, all.untouched_s, watched_[k].plan_so_far))
+          left_alone[day] = 1;
+      }
+      // Runs of one day go on from where they part.
+      for (std::size_t day = 0; day < days.size(); ++day) {
+        if (!as_planned[day] && !left_alone[day] && !packs) continue;
+        replay_.apply(part, days[day]);
+        if (as_planned[day]) {
+          const double lost_s = replay_.planned_loss_s(part, all.planned_s[day]);
+          if (lost_s < all.planned_s[day]) all.goes_first[day] = replay_.lost_device(part);
+          all.planned_s[day] = lost_s;
         }
-        ended_s.push_back(end_s);
+        if (packs) untouched_packs_of(k, all.packs_s[day]);
+        if (left_alone[day] || (packs && must_run)) all.untouched_s[day] = untouched_loss_s(k, all.untouched_s[day]);
       }
     }
+    return all;
   }
+
   [[nodiscard]] std::vector<odds::ChangeOdds> changes() {
     std::vector<odds::ChangeOdds> all;
     for (std::size_t k = 0; k < watched_.size(); ++k) {
@@ -226,6 +227,29 @@ class Tracker {
                                 .planned_s = next->at_s});
     }
   }
+  // Of the day that was put on that part.
+  double untouched_loss_s(std::size_t k, double until_s) {
+    odds::Part& part = replay_.parts()[k];
+    const double lost_s = replay_.run_on_to_loss_s(part, until_s, watched_[k].plan_so_far);
+    if (lost_s >= at_s_ || !part.plans_anew) return lost_s;
+    // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
+    forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
+    std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
+    return replay_.run_on_to_loss_s(part, until_s, plan);
+  }
+  void untouched_packs_of(std::size_t k, std::vector<double>& packs_s) {
+    odds::Part& part = replay_.parts()[k];
+    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
+    part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_, part.marks);
+    for (const Watched::Next& next : watched_[k].next) {
+      double end_s = until_s;
+      for (const forecast::Stint& stint : result_.stints) {
+        if (stint.holder == next.holder && stint.pack == next.out_pack && stint.in_s >= next.in_s - 1.0)
+          end_s = std::min(end_s, stint.ended_s);
+      }
+      packs_s.push_back(end_s);
+    }
+  }
   void look_at(odds::Part& part, const odds::Luck& luck, const std::vector<double>& probe_s) {
     replay_.apply(part, luck);
     forecast::RunOptions run = replay_.run_options(replay_.until_s());
@@ -237,15 +261,6 @@ class Tracker {
   [[nodiscard]] double value_at(const odds::Part& part, std::size_t probe, const Reading& reading, int index) const {
     if (probe >= result_.probes.size()) return 0.0;
     return value_of(part.piece->day, result_.probes[probe], reading, inside(*part.piece, reading, index));
-  }
-  [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
-    return {.load = point[odds::kLoad],
-            .capacity = point[odds::kCapacity],
-            .resistance = point[odds::kResistance],
-            .start_charge = point[odds::kStartCharge],
-            .air = point[odds::kAir],
-            .bag = point[odds::kBag],
-            .day = day};
   }
 
   const std::vector<Reading>& readings_;
@@ -269,6 +284,15 @@ class Trackers {
 
   [[nodiscard]] Tracker& first() { return *all_.front(); }
 
+  // body(tracker, of) for all of 0 ... count - 1, those that one tracker has together in `of`.
+  template <typename Body>
+  void work_together(std::size_t count, const Body& body) {
+    each_(kShares, [&](std::size_t share) {
+      std::vector<std::size_t> of;
+      for (std::size_t k = share; k < count; k += kShares) of.push_back(k);
+      body(*all_[share], of);
+    });
+  }
   // body(tracker, k) for k = 0 ... count - 1; each writes only what is its own.
   template <typename Body>
   void work(std::size_t count, const Body& body) {
@@ -406,10 +430,16 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.changes = tracker.changes();
   // Every point: each n-th of a scrambled Sobol sequence leaves out the same half of the load or the air each time.
   std::vector<std::vector<double>> of_points(answer.changes.empty() ? 0 : kept.size());
-  trackers.work(kept.size(), [&](Tracker& of, std::size_t k) {
-    answer.ends_s[k] = of.end_of(points[k], days[k], true, &goes_first[k]);
-    hands_s[k] = of.end_of(points[k], days[k], false);
-    if (!of_points.empty()) of.changes_of(points[k], days[k], of_points[k]);
+  trackers.work_together(kept.size(), [&](Tracker& tracker, const std::vector<std::size_t>& of) {
+    std::vector<odds::Luck> own;
+    for (const std::size_t k : of) own.push_back(Tracker::luck(points[k], days[k]));
+    Tracker::Ends ends = tracker.ends_of(own, true);
+    for (std::size_t i = 0; i < of.size(); ++i) {
+      answer.ends_s[of[i]] = ends.planned_s[i];
+      goes_first[of[i]] = ends.goes_first[i];
+      hands_s[of[i]] = ends.untouched_s[i];
+      if (!of_points.empty()) of_points[of[i]] = std::move(ends.packs_s[i]);
+    }
   });
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
   std::vector<double> goes(scenario.devices.size(), 0.0);
@@ -440,9 +470,14 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   // Before the readings, the day as it stands.
   if (!readings.empty()) {
     std::vector<double> before_s(kBefore);
-    trackers.work(kBefore, [&](Tracker& of, std::size_t k) {
-      const auto index = static_cast<std::uint32_t>(k);
-      before_s[k] = of.end_of(prior_draw(index, options.seed), index, true);
+    trackers.work_together(kBefore, [&](Tracker& tracker, const std::vector<std::size_t>& of) {
+      std::vector<odds::Luck> own;
+      for (const std::size_t k : of) {
+        const auto index = static_cast<std::uint32_t>(k);
+        own.push_back(Tracker::luck(prior_draw(index, options.seed), index));
+      }
+      const Tracker::Ends ends = tracker.ends_of(own, false);
+      for (std::size_t i = 0; i < of.size(); ++i) before_s[of[i]] = ends.planned_s[i];
     });
     const std::vector<double> even(kBefore, 1.0);
     answer.plan_safe_s = weighted_quantile(before_s, even, 0.1);

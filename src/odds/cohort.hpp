@@ -1,0 +1,30 @@
+// Many days of one piece at once: which of them last as long as is asked, told by days worse than all of a group.
+//
+// More load, less capacity, more resistance and less charge never make a piece last longer. Colder air may harm, and so
+// may warmer air where something switches off when it is hot; a bag that loses more heat may help or harm: both ends of
+// both are looked at, each with the worst of the rest. None of the group ends before these corners do. Days they do
+// not settle are parted and asked again with what is worst in each half.
+#pragma once
+
+#include <array>
+#include <functional>
+#include <vector>
+
+#include "odds/draw.hpp"
+
+namespace tillwrap::odds {
+
+using Badness = std::array<double, kCommonDimensions>;
+
+struct Asked {
+  Badness badness{};
+  double until_s = 0.0;  // whether it lasts to here
+};
+
+// Days of `asked` that no worse day is known to have lasted for, in order of their place in it. `corner(worst, to_s)`
+// computes when the piece is lost with everything as bad as `worst`, but no later than `to_s`; with two `sides`, where
+// a bag is in it, both ends of its warmth are asked for.
+std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides,
+                                   const std::function<double(const Badness& worst, double to_s)>& corner);
+
+}  // namespace tillwrap::odds
