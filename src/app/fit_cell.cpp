@@ -192,10 +192,12 @@ FitAnswer run_fit(const FitWords& words, const catalogue::Catalogue& catalogue) 
     }
     const double ratio = most_as / problem.base.capacity_as;
     if (ratio > kMostUnsaid) {
-      throw decode::InputError(problem.logs.front().name, {1, 1},
-                               fmt::format("{:.3g} Ah were taken, far more than a cell of {:.3g} Ah holds",
-                                           most_as / 3600.0, problem.base.capacity_as / 3600.0),
-                               "check that the current is in amps; give --capacity-ah for a cell of this size");
+      throw decode::InputError(
+          problem.logs.front().name, {1, 1},
+          fmt::format("{:.3g} Ah were taken, far more than a cell of {:.3g} Ah holds", most_as / 3600.0,
+                      problem.base.capacity_as / 3600.0),
+          "check that the current is in amps and the time in seconds; give --capacity-ah for a cell of "
+          "this size");
     }
     if (ratio > 1.25 || (ratio < 0.75 && ratio > 0.0 && lowest_v < problem.base.cutoff_v + 0.15)) {
       problem.base = cell::scaled_to(problem.base, most_as / 3600.0);

@@ -20,6 +20,8 @@ constexpr std::size_t kLeastRows = 10;
 constexpr std::size_t kMostRows = 40000;  // longer logs are thinned by means of equal runs of rows
 constexpr double kLeastCharge = 0.01;     // of the capacity: a log that takes less tells nothing
 constexpr double kMostChargeBack = 0.03;  // of the capacity, in one stretch: more is charging, not braking
+constexpr double kMostOfCapacity = 1.5;   // that can have been taken
+constexpr double kMostRate_c = 200.0;     // no cell carries more times its capacity in an hour
 constexpr double kGap_s = 60.0;           // and kGapSteps usual steps: a longer step under load is a gap
 constexpr double kGapSteps = 10.0;
 constexpr double kMostGaps = 0.05;  // of the log's length
@@ -51,6 +53,45 @@ void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& lo
     throw decode::InputError(source, csv.place(first, "current_a"),
                              "the current is positive here while the volts rise: this is a charge",
                              "fit discharges only; discharge current is positive");
+  }
+}
+
+// A pulse test's own count has to rise, by no more than the cell holds, and its volts fall while current is drawn.
+void check_pulse_test(const CsvLog& csv, const std::string& source, const fit::Log& log, const cell::CellParams& cell) {
+  const auto [least, most] = std::minmax_element(log.discharged_as.begin(), log.discharged_as.end());
+  const auto refuse_count = [&](std::size_t row, const std::string& wrong, const std::string& advice) {
+    throw decode::InputError(source, csv.place(row, "discharged_ah"), wrong, advice);
+  };
+  if (!(*most > *least)) refuse_count(0, "discharged_ah does not move", "write the charge taken so far, Ah");
+  double highest_as = log.discharged_as.front();
+  for (std::size_t k = 0; k < log.discharged_as.size(); ++k) {
+    highest_as = std::max(highest_as, log.discharged_as[k]);
+    if (highest_as - log.discharged_as[k] > kMostChargeBack * cell.capacity_as)
+      refuse_count(k, "discharged_ah falls here", "write the charge taken so far, not what is left; discharges only");
+  }
+  const auto beyond = std::find_if(log.discharged_as.begin(), log.discharged_as.end(),
+                                   [&](double as) { return as - *least > kMostOfCapacity * cell.capacity_as; });
+  if (beyond != log.discharged_as.end()) {
+    refuse_count(static_cast<std::size_t>(beyond - log.discharged_as.begin()),
+                 fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", (*beyond - *least) / 3600.0,
+                             cell.capacity_as / 3600.0),
+                 "check --capacity-ah, and that the count is in Ah");
+  }
+  const std::vector<fit::Level> levels = fit::levels(log);
+  if (levels.empty())
+    throw decode::InputError(source, {1, 1}, "no level of this pulse test has enough rows", "log at least 20 a level");
+  double rise = 0.0;  // amps times volts above the rest they begin at
+  std::size_t strongest = levels.front().first;
+  for (const fit::Level& level : levels) {
+    for (std::size_t k = level.first; k < level.last; ++k) {
+      rise += log.amps[k] * (log.volts[k] - log.volts[level.first]);
+      if (std::fabs(log.amps[k]) > std::fabs(log.amps[strongest])) strongest = k;
+    }
+  }
+  if (rise > 0.0) {
+    throw decode::InputError(source, csv.place(strongest, "current_a"),
+                             "the volts rise with the current in this pulse test: its sign is turned",
+                             "discharge current is positive: turn the sign of the column");
   }
 }
 
@@ -97,6 +138,14 @@ fit::Log read_fit_log(CsvLog csv, const std::string& source, const FitLogWords& 
     }
     log.volts.push_back(volts);
   }
+  for (std::size_t k = 0; k < n; ++k) {
+    if (std::fabs(log.amps[k]) > kMostRate_c * cell.capacity_as / 3600.0) {
+      throw decode::InputError(
+          source, csv.place(k, "current_a"),
+          fmt::format("{:g} A is no current of a cell of {:.3g} Ah", log.amps[k], cell.capacity_as / 3600.0),
+          "check that the current is in amps; give --capacity-ah for a cell of another size");
+    }
+  }
   if (!words.pulse) check_sign(csv, source, log);
   const double drawn = *std::max_element(log.amps.begin(), log.amps.end());
   const std::vector<double>* surface = csv.column("surface_c");
@@ -123,12 +172,7 @@ fit::Log read_fit_log(CsvLog csv, const std::string& source, const FitLogWords& 
     if (surface != nullptr) {
       for (const double c : *surface) log.surface_k.push_back(celsius(std::isnan(c) ? surface->front() : c).si);
     }
-    const auto [least, most] = std::minmax_element(log.discharged_as.begin(), log.discharged_as.end());
-    if (!(*most > *least))
-      throw decode::InputError(source, {1, 1}, "discharged_ah does not move", "write the charge taken so far, Ah");
-    if (fit::levels(log).empty())
-      throw decode::InputError(source, {1, 1}, "no level of this pulse test has enough rows",
-                               "log at least 20 a level");
+    check_pulse_test(csv, source, log, cell);
     return log;
   }
   // Gaps: a step far longer than the log's usual one while current flows on both sides.
@@ -193,11 +237,11 @@ void settle_fit_log(fit::Log& log, const cell::CellParams& cell, std::vector<std
         fmt::format("too short to tell anything: it takes {:.1f} % of the charge", 100.0 * drawn_as / cell.capacity_as),
         "log at least a few per cent; if the cell is of another size, give --capacity-ah");
   }
-  if (drawn_as > 1.5 * cell.capacity_as) {
+  if (drawn_as > kMostOfCapacity * cell.capacity_as) {
     throw decode::InputError(
         log.name, {1, 1},
         fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", drawn_as / 3600.0, cell.capacity_as / 3600.0),
-        "check --capacity-ah, and that the current is in amps");
+        "check --capacity-ah, and that the current is in amps and the time in seconds");
   }
   // The start: rested volts where the log shows them, else the loaded volts of a full cell or what they say.
   const double most_a = *std::max_element(log.amps.begin(), log.amps.end());

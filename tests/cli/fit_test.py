@@ -124,8 +124,10 @@ class BadLogs(Fit):
             ("five rows", text_of(rows[:5]), "log.csv:6:1: ", ("5 rows are too few", "at least 10")),
             ("a few seconds", text_of([(0.1 * k, 4.1, 2.9, 25) for k in range(20)]), "log.csv:1:1: ",
              ("too short to tell anything", "per cent")),
-            ("milliamps as amps", text_of([(x, u, 1000 * i, s) for x, u, i, s in rows]), "log.csv:1:1: ",
-             ("Ah were taken", "in amps", "--capacity-ah")),
+            ("milliamps as amps", text_of([(x, u, 1000 * i, s) for x, u, i, s in rows]), "log.csv:2:13: ",
+             ("2900 A is no current of a cell", "in amps", "--capacity-ah")),
+            ("milliseconds as seconds", text_of([(1000 * x, *rest) for x, *rest in rows]), "log.csv:1:1: ",
+             ("Ah were taken", "time in seconds", "--capacity-ah")),
             ("volts of four cells", text_of([(x, 4 * u, i, s) for x, u, i, s in rows]), "log.csv:2:", ("no voltage of one cell", "--cells")),
             ("volts of nothing", text_of(with_row(rows, 50, (t, 0.0, a, c))), "log.csv:52:", ("0 V is no voltage",)),
             ("kelvin as Celsius", text_of([(x, u, i, s + 273.15) for x, u, i, s in rows]), "log.csv:2:",
@@ -200,6 +202,29 @@ class BadLogs(Fit):
         self.assertEqual((self.path / "log.csv").read_text(), self.plain)
         self.assert_refused(self.run_here(*FIT, "--out", "nowhere/p.json"), "nowhere/p.json:1:1: ", "cannot be written")
         self.assertEqual(self.names(), ["log.csv"])
+
+    def test_pulse_tests(self):
+        """A count that does not rise, that is no cell's, and current of the other sign."""
+        rows = []
+        for level in range(4):
+            first, taken = 1000 * level, 0.6 * level
+            volts = 4.1 - 0.15 * level
+            rows += [(first + k, volts, 0.0, 25, taken) for k in range(12)]
+            rows += [(first + 12 + k, volts - 0.1, 2.9, 25, taken) for k in range(12)]
+        header, line = HEADER + ",discharged_ah", "{:.0f},{:.4f},{:.4f},{:.2f},{:.4f}"
+        table = [
+            ("what is left", [(*row, 2.4 - taken) for *row, taken in rows], "log.csv:26:", ("discharged_ah falls here", "not what is left")),
+            ("standing still", [(*row, 1.0) for *row, _ in rows], "log.csv:2:", ("does not move",)),
+            ("mAh", [(*row, 1000 * taken) for *row, taken in rows], "log.csv:26:", ("600 Ah were taken from a cell", "in Ah")),
+            ("turned sign", [(t, v, -a, c, taken) for t, v, a, c, taken in rows], "log.csv:14:", ("its sign is turned", "positive")),
+        ]
+        for name, spoilt, start, says in table:
+            with self.subTest(name):
+                self.write("log.csv", text_of(spoilt, header, line))
+                self.assert_refused(self.run_here("fit", "--pulse", "log.csv", "--chemistry", "nca", "--out", "p.json"), start, *says)
+                self.assertEqual(self.names(), ["log.csv"])
+        self.write("log.csv", text_of(rows, header, line))
+        self.assertEqual(self.run_here("fit", "--pulse", "log.csv", "--chemistry", "nca").returncode, 0)
 
     def test_the_same_log_twice(self):
         self.write("log.csv", self.plain)
