@@ -142,7 +142,10 @@ Json cell_json(const FitAnswer& answer) {
   const decode::Node* written = answer.kind.node;
   Json out;
   out["id"] = answer.kind.id;
-  out["title"] = answer.kind.title;
+  // The set's title says which cell the set was measured on.
+  out["title"] = answer.health_only ? answer.kind.title
+                                    : fmt::format("Cell of {:.3g} Ah by its logs, from {}", c.capacity_as / 3600.0,
+                                                  answer.started_from);
   const decode::Node* chemistry = written != nullptr ? written->find("chemistry") : nullptr;
   out["chemistry"] = chemistry != nullptr ? chemistry->text : "";
   out["rated_ah"] = short_number(c.rated_ah);

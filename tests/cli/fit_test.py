@@ -375,6 +375,15 @@ class Written(Fit):
         now = self.run_here("discharge", "--params", "now.json", "--current", "2.9", "--json")
         self.assertAlmostEqual(json.loads(now.stdout)["duration_s"], rows[-1][0], delta=0.02 * rows[-1][0])
 
+    def test_title(self):
+        """A fitted cell is not the one its set was measured on, whatever its size."""
+        self.write("log.csv", text_of([(t, v, 4 * a, c) for t, v, a, c in self.rows]))
+        self.assertEqual(self.run_here(*FIT, "--capacity-ah", "11.6", "--out", "p.json").returncode, 0)
+        said = self.run_here("discharge", "--params", "p.json", "--current", "10").stdout.decode().splitlines()[0]
+        self.assertRegex(said, r"^Cell of 1[12]\.?\d* Ah by its logs, from nca$")
+        self.assertEqual(self.run_here("fit", "log.csv", "--health-only", "--params", "p.json", "--out", "now.json").returncode, 0)
+        self.assertIn(said, (self.path / "now.json").read_text())
+
     def test_a_day_with_its_own_packs(self):
         self.write("log.csv", text_of(self.discharged("--cell", "nmc", amps=2)))
         self.assertEqual(self.run_here("fit", "log.csv", "--chemistry", "nmc", "--capacity-ah", "3", "--out", "cell.json").returncode, 0)
