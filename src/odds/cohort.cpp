@@ -17,62 +17,31 @@ constexpr std::array<double, kCommonDimensions> kWarmWeight{0.5, 0.1, 0.3, 0.1, 
 constexpr std::size_t kLarge = 64;  // what all corners of so many do is worth knowing further down
 constexpr std::size_t kAlone = 2;   // so few are computed each
 
+using Group = std::vector<std::size_t>;  // places in what is asked
+using Corner = std::function<double(const Badness& worst, double to_s)>;
+using Known = std::array<double, 4>;  // how long each corner of a larger group lasted, at least
+
+// Where a group ends at the soonest, and the corner that does.
+struct Soonest {
+  double lasts_s = 0.0;
+  Badness corner{};
+  bool warm = false;
+};
+
 class Cohort {
  public:
-  Cohort(const std::vector<Asked>& asked, int sides,
-         const std::function<double(const Badness& worst, double to_s)>& corner)
+  Cohort(const std::vector<Asked>& asked, int sides, const Corner& corner)
       : asked_(asked), sides_(sides), corner_(corner) {}
 
-  // `known`: how long each corner of a larger group lasted, at least.
-  void part(std::vector<std::size_t> group, std::array<double, 4> known) {
+  void part(Group group, Known known) {
     if (group.size() <= kAlone) {
       left.insert(left.end(), group.begin(), group.end());
       return;
     }
-    Badness worst = asked_[group.front()].badness, least = worst;
-    double lasts_s = 0.0, first_s = asked_[group.front()].until_s;
-    for (const std::size_t k : group) {
-      first_s = std::min(first_s, asked_[k].until_s);
-      for (int d = 0; d < kCommonDimensions; ++d) {
-        worst[at(d)] = std::max(worst[at(d)], asked_[k].badness[at(d)]);
-        least[at(d)] = std::min(least[at(d)], asked_[k].badness[at(d)]);
-      }
-      lasts_s = std::max(lasts_s, asked_[k].until_s);
-    }
-    Badness soonest = worst;
-    bool warm_ends_it = false;
-    const double to_s = lasts_s;
-    for (const bool warm : {false, true}) {
-      for (int side = 0; side < sides_; ++side) {
-        double& of_corner_s = known[at(2 * (warm ? 1 : 0) + side)];
-        const bool large = group.size() >= kLarge;
-        if (of_corner_s >= lasts_s || (!large && lasts_s < first_s)) continue;
-        Badness corner = worst;
-        corner[kAir] = warm ? least[kAir] : worst[kAir];
-        if (side == 1) corner[kBag] = least[kBag];
-        const double own_s = of_corner_s = corner_(corner, large ? to_s : lasts_s);
-        if (own_s >= lasts_s) continue;
-        lasts_s = own_s;
-        soonest = corner;
-        warm_ends_it = warm;
-      }
-    }
-    std::erase_if(group, [&](std::size_t k) { return asked_[k].until_s <= lasts_s; });
+    const Soonest soonest = ends(group, known);
+    std::erase_if(group, [&](std::size_t k) { return asked_[k].until_s <= soonest.lasts_s; });
     if (group.empty()) return;
-    const auto& weight = warm_ends_it ? kWarmWeight : kColdWeight;
-    const double count = static_cast<double>(group.size());
-    int widest = 0;
-    double width = -1.0;
-    Badness sum{};
-    for (const std::size_t k : group)
-      for (int d = 0; d < kCommonDimensions; ++d) sum[at(d)] += asked_[k].badness[at(d)];
-    for (int d = 0; d < kCommonDimensions; ++d) {
-      const double over = weight[at(d)] * std::fabs(soonest[at(d)] - sum[at(d)] / count);
-      if (over > width) {
-        width = over;
-        widest = d;
-      }
-    }
+    const int widest = farthest(group, soonest);
     const auto half = static_cast<std::ptrdiff_t>(group.size() / 2);
     std::nth_element(group.begin(), group.begin() + half, group.end(), [&](std::size_t a, std::size_t b) {
       const double of_a = asked_[a].badness[at(widest)], of_b = asked_[b].badness[at(widest)];
@@ -82,12 +51,55 @@ class Cohort {
     part({group.begin() + half, group.end()}, known);
   }
 
-  std::vector<std::size_t> left;
+  Group left;
 
  private:
+  Soonest ends(const Group& group, Known& known) const {
+    Badness worst = asked_[group.front()].badness, least = worst;
+    double last_s = 0.0, first_s = asked_[group.front()].until_s;
+    for (const std::size_t k : group) {
+      for (int d = 0; d < kCommonDimensions; ++d) {
+        worst[at(d)] = std::max(worst[at(d)], asked_[k].badness[at(d)]);
+        least[at(d)] = std::min(least[at(d)], asked_[k].badness[at(d)]);
+      }
+      first_s = std::min(first_s, asked_[k].until_s);
+      last_s = std::max(last_s, asked_[k].until_s);
+    }
+    const bool large = group.size() >= kLarge;
+    Soonest soonest{.lasts_s = last_s, .corner = worst};
+    for (const bool warm : {false, true}) {
+      for (int side = 0; side < sides_; ++side) {
+        double& of_corner_s = known[at(2 * (warm ? 1 : 0) + side)];
+        if (of_corner_s >= soonest.lasts_s || (!large && soonest.lasts_s < first_s)) continue;
+        Badness corner = worst;
+        if (warm) corner[kAir] = least[kAir];
+        if (side == 1) corner[kBag] = least[kBag];
+        of_corner_s = corner_(corner, large ? last_s : soonest.lasts_s);
+        if (of_corner_s < soonest.lasts_s) soonest = {.lasts_s = of_corner_s, .corner = corner, .warm = warm};
+      }
+    }
+    return soonest;
+  }
+
+  // The unknown in which the corner lies farthest from the group's middle, by what it weighs.
+  [[nodiscard]] int farthest(const Group& group, const Soonest& soonest) const {
+    const auto& weight = soonest.warm ? kWarmWeight : kColdWeight;
+    int found = 0;
+    double most = -1.0;
+    for (int d = 0; d < kCommonDimensions; ++d) {
+      double sum = 0.0;
+      for (const std::size_t k : group) sum += asked_[k].badness[at(d)];
+      const double far = weight[at(d)] * std::fabs(soonest.corner[at(d)] - sum / static_cast<double>(group.size()));
+      if (far <= most) continue;
+      most = far;
+      found = d;
+    }
+    return found;
+  }
+
   const std::vector<Asked>& asked_;
   int sides_;
-  const std::function<double(const Badness& worst, double to_s)>& corner_;
+  const Corner& corner_;
 };
 
 }  // namespace
