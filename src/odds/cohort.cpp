@@ -14,12 +14,12 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 // days go together hangs on it.
 constexpr std::array<double, kCommonDimensions> kColdWeight{1.0, 0.5, 0.2, 0.3, 0.3, 0.2};
 constexpr std::array<double, kCommonDimensions> kWarmWeight{0.5, 0.1, 0.3, 0.1, 1.0, 1.0};
-constexpr std::size_t kLarge = 64;  // what all corners of so many do is worth knowing further down
-constexpr std::size_t kAlone = 2;   // so few are computed each
+constexpr std::size_t kLarge = 64;     // what all corners of so many do is worth knowing further down
+constexpr std::size_t kThorough = 12;  // fewer days are sooner followed than their corner thoroughly
+constexpr std::size_t kAlone = 2;      // so few are computed each
 
 using Group = std::vector<std::size_t>;  // places in what is asked
-using Corner = std::function<double(const Badness& worst, double to_s)>;
-using Known = std::array<double, 4>;  // how long each corner of a larger group lasted, at least
+using Known = std::array<double, 4>;     // how long each corner of a larger group lasted, at least
 
 // Where a group ends at the soonest, and the corner that does.
 struct Soonest {
@@ -74,7 +74,7 @@ class Cohort {
         Badness corner = worst;
         if (warm) corner[kAir] = least[kAir];
         if (side == 1) corner[kBag] = least[kBag];
-        of_corner_s = corner_(corner, large ? last_s : soonest.lasts_s);
+        of_corner_s = corner_(corner, large ? last_s : soonest.lasts_s, group.size() >= kThorough);
         if (of_corner_s < soonest.lasts_s) soonest = {.lasts_s = of_corner_s, .corner = corner, .warm = warm};
       }
     }
@@ -104,8 +104,7 @@ class Cohort {
 
 }  // namespace
 
-std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides,
-                                   const std::function<double(const Badness& worst, double to_s)>& corner) {
+std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner) {
   std::vector<std::size_t> all(asked.size());
   std::iota(all.begin(), all.end(), std::size_t{0});
   Cohort cohort(asked, sides, corner);

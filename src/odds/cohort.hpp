@@ -21,10 +21,12 @@ struct Asked {
   double until_s = 0.0;  // whether it lasts to here
 };
 
-// Days of `asked` that no worse day is known to have lasted for, in order of their place in it. `corner(worst, to_s)`
-// computes when the piece is lost with everything as bad as `worst`, but no later than `to_s`; with two `sides`, where
+// When the piece is lost with everything as bad as `worst`, but no later than `to_s`. For few days not `thorough`: what
+// takes longer than following them is left out, and what is lost too soon then is no claim.
+using Corner = std::function<double(const Badness& worst, double to_s, bool thorough)>;
+
+// Days of `asked` that no worse day is known to have lasted for, in order of their place in it. With two `sides`, where
 // a bag is in it, both ends of its warmth are asked for.
-std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides,
-                                   const std::function<double(const Badness& worst, double to_s)>& corner);
+std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner);
 
 }  // namespace tillwrap::odds

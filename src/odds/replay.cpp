@@ -111,11 +111,12 @@ std::vector<std::size_t> Replay::unsettled_days(Part& part, const std::vector<Lu
     asked.push_back({draw_.badness(turn_), until_s[k]});
   }
   corner_ = turn_;
-  std::vector<std::size_t> left = unsettled(asked, part.bag_sides, [&](const Badness& worst, double to_s) {
-    draw_.turn_at(worst, corner_);
-    put(part, corner_, std::nullopt);
-    return run(std::min(to_s, this->until_s()));
-  });
+  std::vector<std::size_t> left =
+      unsettled(asked, part.bag_sides, [&](const Badness& worst, double to_s, bool thorough) {
+        draw_.turn_at(worst, corner_);
+        put(part, corner_, std::nullopt);
+        return run(std::min(to_s, this->until_s()), thorough);
+      });
   for (std::size_t& k : left) k = days[k];
   return left;
 }
@@ -125,8 +126,9 @@ std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& l
   // No worse day lasts longer than the usual one.
   std::vector<std::size_t> follow, days;
   for (std::size_t k = 0; k < luck.size(); ++k) (until_s[k] >= part.usual_s ? follow : days).push_back(k);
-  const std::vector<std::size_t> left =
-      unsettled_days(part, luck, until_s, days, [&](double to_s) { return planned_loss_s(part, to_s); });
+  const std::vector<std::size_t> left = unsettled_days(part, luck, until_s, days, [&](double to_s, bool thorough) {
+    return thorough ? planned_loss_s(part, to_s) : run_to_loss_s(part, to_s, part.plan);
+  });
   follow.insert(follow.end(), left.begin(), left.end());
   return follow;
 }
@@ -135,7 +137,7 @@ std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& l
                                           const forecast::ChangePlan& plan) {
   std::vector<std::size_t> days(luck.size());
   std::iota(days.begin(), days.end(), std::size_t{0});
-  return unsettled_days(part, luck, until_s, days, [&](double to_s) { return run_to_loss_s(part, to_s, plan); });
+  return unsettled_days(part, luck, until_s, days, [&](double to_s, bool) { return run_to_loss_s(part, to_s, plan); });
 }
 
 void Replay::first_losses_s(Part& part, const std::vector<Luck>& luck, std::vector<double>& first_s) {
