@@ -31,7 +31,7 @@ double asked(const std::string& option, const std::string& text, decode::Dimensi
 std::string read_text(const std::string& path) { return read_file(path, decode::kMaxTextBytes); }
 
 decode::Document document_of(const std::string& text, const std::string& path) {
-  const std::string name = path == "-" ? "standard input" : path;
+  const std::string name = name_of(path);
   return path.ends_with(".json") ? decode::read_json(text, name) : decode::read_toml_or_json(text, name);
 }
 

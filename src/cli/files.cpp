@@ -21,9 +21,11 @@ namespace {
 
 }  // namespace
 
+std::string name_of(const std::string& path) { return path == "-" ? "standard input" : path; }
+
 std::string read_file(const std::string& path, std::size_t most_bytes) {
   const bool standard_input = path == "-";
-  const std::string name = standard_input ? "standard input" : path;
+  const std::string name = name_of(path);
   struct stat info {};
   if (!standard_input) {
     if (stat(path.c_str(), &info) != 0) {
@@ -55,6 +57,7 @@ std::string read_file(const std::string& path, std::size_t most_bytes) {
 }
 
 FileWriter::FileWriter(const std::string& path) : path_(path), target_(path) {
+  if (path == "-") refuse(path, "this is no file's name", "name one to write; standard output has the answer");
   struct stat info {};
   const bool there = stat(path.c_str(), &info) == 0;
   if (there && S_ISDIR(info.st_mode)) refuse(path, "this is a folder", "name a file in it");

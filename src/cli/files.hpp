@@ -6,6 +6,9 @@
 
 namespace tillwrap::cli {
 
+// What to call it in messages: "standard input" for "-".
+std::string name_of(const std::string& path);
+
 // The whole file, or standard input for "-". Throws decode::InputError: missing, unreadable, a folder, longer than
 // `most_bytes` (found out before it is read).
 std::string read_file(const std::string& path, std::size_t most_bytes);

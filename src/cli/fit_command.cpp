@@ -43,11 +43,14 @@ std::string fit_command(const FitOptions& options, decode::Document (*read_docum
                                "name another file to write; nothing was changed");
   }
   for (auto path = inputs.begin(); path != inputs.end(); ++path) {
-    if (std::any_of(inputs.begin(), path, [&](const std::string& other) { return same_file(*path, other); }))
-      throw decode::InputError(*path, {1, 1}, "this file is named twice", "name each once: it would count twice");
+    if (std::any_of(inputs.begin(), path,
+                    [&](const std::string& other) { return *path == other || same_file(*path, other); }))
+      throw decode::InputError(name_of(*path), {1, 1}, "this file is named twice",
+                               "name each once: it would count twice");
   }
-  for (const std::string& path : options.logs) words.logs.push_back({path, read_file(path, kMostLogBytes)});
-  for (const std::string& path : options.pulses) words.pulses.push_back({path, read_file(path, kMostLogBytes)});
+  for (const std::string& path : options.logs) words.logs.push_back({name_of(path), read_file(path, kMostLogBytes)});
+  for (const std::string& path : options.pulses)
+    words.pulses.push_back({name_of(path), read_file(path, kMostLogBytes)});
   if (!options.params.empty()) words.params = read_document(options.params);
   if (!options.chemistry.empty()) words.chemistry = options.chemistry;
   words.capacity_ah = options.capacity;

@@ -224,6 +224,17 @@ int usage_error(const CLI::App& program, const CLI::ParseError& error, int argc,
   return 2;
 }
 
+// An option with nothing after it, as from a variable that was never set, is a mistake and not left out.
+void refuse_empty_words(const CLI::App& level) {
+  for (const CLI::Option* option : level.get_options()) {
+    for (const std::string& word : option->results()) {
+      if (word.empty())
+        throw CLI::ValidationError(option->get_name(), "nothing stands there: write what is meant or leave it out");
+    }
+  }
+  for (const CLI::App* command : level.get_subcommands()) refuse_empty_words(*command);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -320,6 +331,7 @@ int main(int argc, char** argv) {
 
   try {
     program.parse(argc, argv);
+    refuse_empty_words(program);
     if (!(step_s >= 1.0 && step_s <= 3600.0)) throw CLI::ValidationError("--step", "allowed: 1 to 3600 seconds");
   } catch (const CLI::ParseError& error) {
     if (error.get_exit_code() == 0) return program.exit(error);  // help and version

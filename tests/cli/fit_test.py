@@ -150,7 +150,7 @@ class BadLogs(Fit):
             ("unknown chemistry", ("fit", "log.csv", "--chemistry", "ncx"), ('did you mean "nca"?',)),
             ("capacity of nothing", (*FIT, "--capacity-ah", "0"), ("--capacity-ah", "0.01 to 1000 Ah")),
             ("another case", ("fit", "log.csv", "--chemistry", "NCA"), ('did you mean "nca"?',)),
-            ("an empty capacity", (*FIT, "--capacity-ah", ""), ("--capacity-ah: no value", "Ah")),
+            ("an empty capacity", (*FIT, "--capacity-ah", ""), ("--capacity-ah: nothing stands there",)),
             ("an empty air", (*FIT, "--ambient", " "), ("--ambient: no value", "°C")),
             ("capacity in watt hours", (*FIT, "--capacity-ah", "3 Wh"), ('"3 Wh" is an energy',)),
             ("capacity in volts", (*FIT, "--capacity-ah", "3 V"), ("--capacity-ah", "charge in V")),
@@ -202,6 +202,14 @@ class BadLogs(Fit):
         self.assertEqual((self.path / "log.csv").read_text(), self.plain)
         self.assert_refused(self.run_here(*FIT, "--out", "nowhere/p.json"), "nowhere/p.json:1:1: ", "cannot be written")
         self.assertEqual(self.names(), ["log.csv"])
+        self.assert_refused(self.run_here(*FIT, "--out", "-"), "-:1:1: ", "no file's name", "standard output")
+        self.assert_refused(self.run_here(*FIT, "--out", ""), "tillwrap: --out: ", "nothing stands there")
+        self.assertEqual(self.names(), ["log.csv"])
+        # From standard input, once.
+        piped = self.run_here("fit", "-", "--chemistry", "nca", "--json", stdin=self.plain.encode())
+        self.assertEqual(json.loads(piped.stdout)["logs"][0]["name"], "standard input")
+        self.assert_refused(self.run_here("fit", "-", "-", "--chemistry", "nca", stdin=self.plain.encode()),
+                            "standard input:1:1: ", "named twice")
 
     def test_pulse_tests(self):
         """A count that does not rise, that is no cell's, and current of the other sign."""
