@@ -58,11 +58,12 @@ void check_sign(const CsvLog& csv, const std::string& source, const fit::Log& lo
 
 // A pulse test's own count has to rise, by no more than the cell holds, and its volts fall while current is drawn.
 void check_pulse_test(const CsvLog& csv, const std::string& source, const fit::Log& log, const cell::CellParams& cell) {
-  const auto [least, most] = std::minmax_element(log.discharged_as.begin(), log.discharged_as.end());
+  const auto ends = std::minmax_element(log.discharged_as.begin(), log.discharged_as.end());
+  const double least_as = *ends.first;
   const auto refuse_count = [&](std::size_t row, const std::string& wrong, const std::string& advice) {
     throw decode::InputError(source, csv.place(row, "discharged_ah"), wrong, advice);
   };
-  if (!(*most > *least)) refuse_count(0, "discharged_ah does not move", "write the charge taken so far, Ah");
+  if (!(*ends.second > least_as)) refuse_count(0, "discharged_ah does not move", "write the charge taken so far, Ah");
   double highest_as = log.discharged_as.front();
   for (std::size_t k = 0; k < log.discharged_as.size(); ++k) {
     highest_as = std::max(highest_as, log.discharged_as[k]);
@@ -70,10 +71,10 @@ void check_pulse_test(const CsvLog& csv, const std::string& source, const fit::L
       refuse_count(k, "discharged_ah falls here", "write the charge taken so far, not what is left; discharges only");
   }
   const auto beyond = std::find_if(log.discharged_as.begin(), log.discharged_as.end(),
-                                   [&](double as) { return as - *least > kMostOfCapacity * cell.capacity_as; });
+                                   [&](double as) { return as - least_as > kMostOfCapacity * cell.capacity_as; });
   if (beyond != log.discharged_as.end()) {
     refuse_count(static_cast<std::size_t>(beyond - log.discharged_as.begin()),
-                 fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", (*beyond - *least) / 3600.0,
+                 fmt::format("{:.3g} Ah were taken from a cell of {:.3g} Ah", (*beyond - least_as) / 3600.0,
                              cell.capacity_as / 3600.0),
                  "check --capacity-ah, and that the count is in Ah");
   }
