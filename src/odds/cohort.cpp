@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 namespace tillwrap::odds {
 
@@ -17,21 +16,19 @@ constexpr std::array<double, kCommonDimensions> kWarmWeight{0.5, 0.1, 0.3, 0.1, 
 constexpr std::size_t kLarge = 64;     // what all corners of so many do is worth knowing further down
 constexpr std::size_t kThorough = 12;  // fewer days are sooner followed than their corner thoroughly
 constexpr std::size_t kAlone = 2;      // so few are computed each
+constexpr std::size_t kKept = 2;       // what settles so many is kept for days to come
+constexpr std::size_t kMostKept = 256;
 
-using Group = std::vector<std::size_t>;  // places in what is asked
-using Known = std::array<double, 4>;     // how long each corner of a larger group lasted, at least
+}  // namespace
 
-// Where a group ends at the soonest, and the corner that does.
-struct Soonest {
-  double lasts_s = 0.0;
-  Badness corner{};
-  bool warm = false;
-};
-
-class Cohort {
+// One group of days, and its halves, and theirs.
+class Lasted::Cohort {
  public:
-  Cohort(const std::vector<Asked>& asked, int sides, const Corner& corner)
-      : asked_(asked), sides_(sides), corner_(corner) {}
+  using Group = std::vector<std::size_t>;  // places in what is asked
+  using Known = std::array<double, 4>;     // how long each corner of a larger group lasted, at least
+
+  Cohort(const std::vector<Asked>& asked, int sides, const Corner& corner, std::vector<Range>& ranges)
+      : asked_(asked), sides_(sides), corner_(corner), ranges_(ranges) {}
 
   void part(Group group, Known known) {
     if (group.size() <= kAlone) {
@@ -39,7 +36,9 @@ class Cohort {
       return;
     }
     const Soonest soonest = ends(group, known);
-    std::erase_if(group, [&](std::size_t k) { return asked_[k].until_s <= soonest.lasts_s; });
+    const double lasts_s = soonest.range.lasts_s;
+    const std::size_t settled = std::erase_if(group, [&](std::size_t k) { return asked_[k].until_s <= lasts_s; });
+    if (settled >= kKept && ranges_.size() < kMostKept) ranges_.push_back(soonest.range);
     if (group.empty()) return;
     const int widest = farthest(group, soonest);
     const auto half = static_cast<std::ptrdiff_t>(group.size() / 2);
@@ -54,6 +53,13 @@ class Cohort {
   Group left;
 
  private:
+  // How long a group lasts at least, and the corner that ends it.
+  struct Soonest {
+    Range range;
+    Badness corner{};
+    bool warm = false;
+  };
+
   Soonest ends(const Group& group, Known& known) const {
     Badness worst = asked_[group.front()].badness, least = worst;
     double last_s = 0.0, first_s = asked_[group.front()].until_s;
@@ -66,16 +72,20 @@ class Cohort {
       last_s = std::max(last_s, asked_[k].until_s);
     }
     const bool large = group.size() >= kLarge;
-    Soonest soonest{.lasts_s = last_s, .corner = worst};
+    Soonest soonest{.range = {worst, least[kAir], least[kBag], last_s}, .corner = worst};
+    double& lasts_s = soonest.range.lasts_s;
     for (const bool warm : {false, true}) {
       for (int side = 0; side < sides_; ++side) {
         double& of_corner_s = known[at(2 * (warm ? 1 : 0) + side)];
-        if (of_corner_s >= soonest.lasts_s || (!large && soonest.lasts_s < first_s)) continue;
+        if (of_corner_s >= lasts_s || (!large && lasts_s < first_s)) continue;
         Badness corner = worst;
         if (warm) corner[kAir] = least[kAir];
         if (side == 1) corner[kBag] = least[kBag];
-        of_corner_s = corner_(corner, large ? last_s : soonest.lasts_s, group.size() >= kThorough);
-        if (of_corner_s < soonest.lasts_s) soonest = {.lasts_s = of_corner_s, .corner = corner, .warm = warm};
+        of_corner_s = corner_(corner, large ? last_s : lasts_s, group.size() >= kThorough);
+        if (of_corner_s >= lasts_s) continue;
+        lasts_s = of_corner_s;
+        soonest.corner = corner;
+        soonest.warm = warm;
       }
     }
     return soonest;
@@ -100,15 +110,31 @@ class Cohort {
   const std::vector<Asked>& asked_;
   int sides_;
   const Corner& corner_;
+  std::vector<Range>& ranges_;
 };
 
-}  // namespace
+bool Lasted::settles(const Asked& day) {
+  const auto holds = [&](const Range& range) {
+    if (day.until_s > range.lasts_s || day.badness[kAir] < range.least_air || day.badness[kBag] < range.least_bag)
+      return false;
+    for (int d = 0; d < kCommonDimensions; ++d) {
+      if (day.badness[at(d)] > range.worst[at(d)]) return false;
+    }
+    return true;
+  };
+  const auto found = std::find_if(ranges_.begin(), ranges_.end(), holds);
+  if (found == ranges_.end()) return false;
+  std::rotate(ranges_.begin(), found, found + 1);
+  return true;
+}
 
-std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner) {
-  std::vector<std::size_t> all(asked.size());
-  std::iota(all.begin(), all.end(), std::size_t{0});
-  Cohort cohort(asked, sides, corner);
-  if (!all.empty()) cohort.part(std::move(all), {});
+std::vector<std::size_t> Lasted::unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner) {
+  Cohort::Group open;
+  for (std::size_t k = 0; k < asked.size(); ++k) {
+    if (!settles(asked[k])) open.push_back(k);
+  }
+  Cohort cohort(asked, sides, corner, ranges_);
+  if (!open.empty()) cohort.part(std::move(open), {});
   std::sort(cohort.left.begin(), cohort.left.end());
   return std::move(cohort.left);
 }

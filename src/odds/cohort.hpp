@@ -25,8 +25,22 @@ struct Asked {
 // takes longer than following them is left out, and what is lost too soon then is no claim.
 using Corner = std::function<double(const Badness& worst, double to_s, bool thorough)>;
 
-// Days of `asked` that no worse day is known to have lasted for, in order of their place in it. With two `sides`, where
-// a bag is in it, both ends of its warmth are asked for.
-std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner);
+// What groups of days asked so far have shown of a piece; good as long as its plan and its scenario stay.
+class Lasted {
+ public:
+  // Days of `asked` that no worse day is known to have lasted for, in order of their place in it. With two `sides`,
+  // where a bag is in it, both ends of its warmth are asked for.
+  std::vector<std::size_t> unsettled(const std::vector<Asked>& asked, int sides, const Corner& corner);
+
+ private:
+  class Cohort;
+  struct Range {  // all days within it last so long
+    Badness worst{};
+    double least_air = 0.0, least_bag = 0.0;
+    double lasts_s = 0.0;
+  };
+  bool settles(const Asked& day);
+  std::vector<Range> ranges_;  // what helped last first
+};
 
 }  // namespace tillwrap::odds

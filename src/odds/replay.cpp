@@ -103,7 +103,7 @@ double Replay::planned_loss_s(Part& part, double until_s) {
 template <typename Run>
 std::vector<std::size_t> Replay::unsettled_days(Part& part, const std::vector<Luck>& luck,
                                                 const std::vector<double>& until_s,
-                                                const std::vector<std::size_t>& days, Run&& run) {
+                                                const std::vector<std::size_t>& days, Lasted& lasted, Run&& run) {
   if (days.empty()) return {};
   std::vector<Asked> asked;
   for (const std::size_t k : days) {
@@ -112,7 +112,7 @@ std::vector<std::size_t> Replay::unsettled_days(Part& part, const std::vector<Lu
   }
   corner_ = turn_;
   std::vector<std::size_t> left =
-      unsettled(asked, part.bag_sides, [&](const Badness& worst, double to_s, bool thorough) {
+      lasted.unsettled(asked, part.bag_sides, [&](const Badness& worst, double to_s, bool thorough) {
         draw_.turn_at(worst, corner_);
         put(part, corner_, std::nullopt);
         return run(std::min(to_s, this->until_s()), thorough);
@@ -126,18 +126,20 @@ std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& l
   // No worse day lasts longer than the usual one.
   std::vector<std::size_t> follow, days;
   for (std::size_t k = 0; k < luck.size(); ++k) (until_s[k] >= part.usual_s ? follow : days).push_back(k);
-  const std::vector<std::size_t> left = unsettled_days(part, luck, until_s, days, [&](double to_s, bool thorough) {
-    return thorough ? planned_loss_s(part, to_s) : run_to_loss_s(part, to_s, part.plan);
-  });
+  const std::vector<std::size_t> left =
+      unsettled_days(part, luck, until_s, days, part.lasted, [&](double to_s, bool thorough) {
+        return thorough ? planned_loss_s(part, to_s) : run_to_loss_s(part, to_s, part.plan);
+      });
   follow.insert(follow.end(), left.begin(), left.end());
   return follow;
 }
 
 std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
-                                          const forecast::ChangePlan& plan) {
+                                          const forecast::ChangePlan& plan, Lasted& lasted) {
   std::vector<std::size_t> days(luck.size());
   std::iota(days.begin(), days.end(), std::size_t{0});
-  return unsettled_days(part, luck, until_s, days, [&](double to_s, bool) { return run_to_loss_s(part, to_s, plan); });
+  return unsettled_days(part, luck, until_s, days, lasted,
+                        [&](double to_s, bool) { return run_to_loss_s(part, to_s, plan); });
 }
 
 void Replay::first_losses_s(Part& part, const std::vector<Luck>& luck, std::vector<double>& first_s) {

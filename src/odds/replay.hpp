@@ -33,6 +33,7 @@ struct Part {
   forecast::ChangePlan plan;
   bool plans_anew = false;  // has slots whose moment the day decides
   double usual_s = 0.0;     // its first loss as given, at most the end of the search; the order parts stand in
+  Lasted lasted;            // as planned
   int bag_sides = 1;        // two where a bag is in it
 };
 
@@ -68,9 +69,9 @@ class Replay {
   // Of many days the ones that may lose something before their `until_s` as planned: those that no worse day settles
   // (cohort.hpp).
   std::vector<std::size_t> may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s);
-  // The same with the changes given and no others.
+  // The same with the changes given and no others; `lasted` is kept beside that plan.
   std::vector<std::size_t> may_lose(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
-                                    const forecast::ChangePlan& plan);
+                                    const forecast::ChangePlan& plan, Lasted& lasted);
   // Until when each of those days is asked about becomes its first loss as planned, where that is sooner.
   void first_losses_s(Part& part, const std::vector<Luck>& luck, std::vector<double>& first_s);
 
@@ -86,7 +87,7 @@ class Replay {
   // Those of `days` that no worse day settles; `run(to_s)` is the first loss of the day that was put on the part.
   template <typename Run>
   std::vector<std::size_t> unsettled_days(Part& part, const std::vector<Luck>& luck, const std::vector<double>& until_s,
-                                          const std::vector<std::size_t>& days, Run&& run);
+                                          const std::vector<std::size_t>& days, Lasted& lasted, Run&& run);
 
   forecast::DayRun result_;
   int lost_device_ = -1;  // of the part

@@ -36,6 +36,7 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 // What is read in one piece of the day, and what is left of its plan if nobody touches anything from now on.
 struct Watched {
   forecast::ChangePlan plan_so_far;
+  odds::Lasted untouched;  // with that plan
   std::vector<double> probe_s;
   std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
   struct Next {                                            // local indices
@@ -142,7 +143,8 @@ class Tracker {
         for (const std::size_t day : replay_.may_lose(part, days, all.planned_s)) as_planned[day] = 1;
       }
       if (untouched && must_run && !packs) {
-        for (const std::size_t day : replay_.may_lose(part, days, all.untouched_s, watched_[k].plan_so_far))
+        for (const std::size_t day :
+             replay_.may_lose(part, days, all.untouched_s, watched_[k].plan_so_far, watched_[k].untouched))
           left_alone[day] = 1;
       }
       // Runs of one day go on from where they part.

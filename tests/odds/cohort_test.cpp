@@ -53,10 +53,11 @@ TEST(Cohort, SettlesNoDayThatEndsSooner) {
   for (const double until_s : {8000.0, 14000.0, 18000.0, 22000.0}) {
     const std::vector<Asked> days = drawn(2000, until_s);
     int computed = 0;
-    const std::vector<std::size_t> left = odds::unsettled(days, 2, [&](const Badness& worst, double to_s, bool) {
-      ++computed;
-      return std::min(to_s, lasts_s(worst));
-    });
+    const std::vector<std::size_t> left =
+        odds::Lasted().unsettled(days, 2, [&](const Badness& worst, double to_s, bool) {
+          ++computed;
+          return std::min(to_s, lasts_s(worst));
+        });
     std::size_t ended = 0;
     for (std::size_t k = 0; k < days.size(); ++k) {
       if (lasts_s(days[k].badness) >= until_s) continue;
@@ -73,13 +74,13 @@ TEST(Cohort, SettlesNoDayThatEndsSooner) {
 
 TEST(Cohort, OneCornerSettlesWhatLastsByFar) {
   int computed = 0;
-  const auto left = odds::unsettled(drawn(500, 1000.0), 1, [&](const Badness&, double to_s, bool) {
+  const auto left = odds::Lasted().unsettled(drawn(500, 1000.0), 1, [&](const Badness&, double to_s, bool) {
     ++computed;
     return to_s;
   });
   EXPECT_TRUE(left.empty());
   EXPECT_EQ(computed, 2);  // the coldest and the warmest
-  EXPECT_TRUE(odds::unsettled({}, 2, [](const Badness&, double to_s, bool) { return to_s; }).empty());
+  EXPECT_TRUE(odds::Lasted().unsettled({}, 2, [](const Badness&, double to_s, bool) { return to_s; }).empty());
 }
 
 TEST(Cohort, LooksAtBothEndsOfTheBagAndTheAir) {
@@ -87,7 +88,7 @@ TEST(Cohort, LooksAtBothEndsOfTheBagAndTheAir) {
     for (const double sign : {1.0, -1.0}) {
       const auto corner = [&](const Badness& worst, double to_s, bool) { return sign * worst[of] > 1.0 ? 0.0 : to_s; };
       const std::vector<Asked> days = drawn(400, 1000.0);
-      const auto left = odds::unsettled(days, 2, corner);
+      const auto left = odds::Lasted().unsettled(days, 2, corner);
       for (std::size_t k = 0; k < days.size(); ++k) {
         if (sign * days[k].badness[of] > 1.0) {
           EXPECT_TRUE(std::binary_search(left.begin(), left.end(), k));

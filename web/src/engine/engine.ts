@@ -177,7 +177,7 @@ export class Engine {
   // All days, shared between two workers; the same answer with one.
   async odds(day: string, days: number, seed = 1, progress: (share: number) => void = () => {}): Promise<OddsSummary> {
     const margins = new Float64Array(days);
-    const chunk = 100; // a what-if waits for one at most
+    const chunk = 250; // a what-if waits for one at most
     let next = 0;
     let finished = 0;
     const work = async (channel: Channel) => {
