@@ -12,7 +12,7 @@ namespace tillwrap::app {
 
 namespace {
 
-constexpr double kChange_s = 600.0;  // out and in within so long are one change
+constexpr double kChange_s = 600.0;  // out and in within so long are one change; from memory
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

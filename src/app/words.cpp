@@ -8,7 +8,7 @@ namespace tillwrap::app {
 
 namespace {
 
-constexpr double kFlat = 0.05;  // with more left, low volts come from the load or the cold
+constexpr double kFlat = 0.05;  // with more left, low volts come from the load or the cold; from memory
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

@@ -18,8 +18,8 @@ constexpr int kFewestDays = 512;
 constexpr int kMostDays = 4096;
 constexpr int kMostRaises = 6;
 constexpr std::uint32_t kFreshChunk = 1250;
-constexpr double kBeyond_s =
-    3600.0;  // past the end asked for: a usual day that lasts so far is told from one that ends there
+// Past the end asked for, so that a usual day that lasts is told from one that ends there.
+constexpr double kBeyond_s = 3600.0;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

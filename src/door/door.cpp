@@ -113,7 +113,7 @@ struct Door::Own {
     return out;
   }
 
-  // {"day": TEXT, "days": n, "seed": n, "first": k, "count": m} -> samples(), two numbers a day.
+  // {"day": TEXT, "days": n, "seed": n, "first": k, "count": m} -> samples(), a margin a day.
   Json odds_range(TableReader& question) {
     Known& of = day(question);
     const auto days = static_cast<std::uint32_t>(question.integer("days", 1, 10'000'000));

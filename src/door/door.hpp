@@ -27,7 +27,7 @@ class Door {
   // Curves of the last forecast with a strip: pairs (seconds after midnight, value); the answer says which stretch is
   // whose.
   [[nodiscard]] const std::vector<double>& curves() const;
-  // Of the last "odds_range": margin and overrun of each day, two numbers a day.
+  // Of the last "odds_range": the margin of each day, s.
   std::vector<double>& samples();
 
  private:

@@ -10,7 +10,7 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 // What a standard deviation of each unknown takes off a day, roughly, in the cold and where warmth ends it: only which
-// days go together hangs on it.
+// days go together hangs on it, and how soon they are settled. These numbers were set by trial.
 constexpr std::array<double, kCommonDimensions> kColdWeight{1.0, 0.5, 0.2, 0.3, 0.3, 0.2};
 constexpr std::array<double, kCommonDimensions> kWarmWeight{0.5, 0.1, 0.3, 0.1, 1.0, 1.0};
 constexpr std::size_t kLarge = 64;     // what all corners of so many do is worth knowing further down

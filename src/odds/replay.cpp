@@ -123,7 +123,7 @@ std::vector<std::size_t> Replay::unsettled_days(Part& part, const std::vector<Lu
 
 std::vector<std::size_t> Replay::may_lose(Part& part, const std::vector<Luck>& luck,
                                           const std::vector<double>& until_s) {
-  // No worse day lasts longer than the usual one.
+  // The usual one itself does not last so long: days about as bad are followed at once.
   std::vector<std::size_t> follow, days;
   for (std::size_t k = 0; k < luck.size(); ++k) (until_s[k] >= part.usual_s ? follow : days).push_back(k);
   const std::vector<std::size_t> left =
