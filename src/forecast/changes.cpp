@@ -94,23 +94,28 @@ ChangePlan plan_changes(const Model& model, double search_until_s, double tolera
     open_slots += day.holders[at(h)].slots.size() - next[at(h)];
   }
   sort_by_time(plan);
-  const RunOptions options = planning(search_until_s, tolerance);
+  RunOptions options = planning(search_until_s, tolerance);
+  options.first_served = true;
   DayRun run;
   while (open_slots > 0) {
+    options.stop_served.clear();
+    for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
+      if (next[at(h)] >= day.holders[at(h)].slots.size()) continue;
+      const auto last =
+          std::find_if(plan.rbegin(), plan.rend(), [h](const PlannedChange& change) { return change.holder == h; });
+      if (last != plan.rend()) options.stop_served.push_back({.holder = h, .pack = last->pack, .in_s = last->at_s});
+    }
+    if (options.stop_served.empty()) break;
     simulator.run(plan, options, run, marks);
     int chosen = -1;
     double ended_s = kNever;
     double in_s = 0.0;
-    for (int h = 0; h < static_cast<int>(day.holders.size()); ++h) {
-      if (next[at(h)] >= day.holders[at(h)].slots.size()) continue;
-      const Stint* last = nullptr;
-      for (const Stint& stint : run.stints) {
-        if (stint.holder == h) last = &stint;
-      }
-      if (last == nullptr || last->ended_s >= ended_s) continue;
-      ended_s = last->ended_s;
-      in_s = last->in_s;
-      chosen = h;
+    for (const Served& last : options.stop_served) {
+      const Stint* stint = stint_of(run, last);
+      if (stint == nullptr || stint->ended_s >= ended_s) continue;
+      ended_s = stint->ended_s;
+      in_s = stint->in_s;
+      chosen = last.holder;
     }
     if (chosen < 0) break;
     const day::Holder& holder = day.holders[at(chosen)];

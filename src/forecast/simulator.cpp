@@ -509,6 +509,7 @@ void Simulator::go(Marks* marks) {
   const double off_s = day_.off_s;
   long events = 0;
   std::size_t probed = 0;
+  const bool wait_for_all = !options_.stop_served.empty() && !options_.first_served;
   for (;;) {
     bool acted = false;
     std::size_t looks = probed;
@@ -552,13 +553,13 @@ void Simulator::go(Marks* marks) {
     if (looks > probed && cruise_.valid) leave_cruise(true);
     for (; probed < looks; ++probed) probe(probed);
     confirm_losses();
-    if (options_.stop_at_loss && probed == options_.probe_s.size() && out_.first_loss.device >= 0 && !loss_pending())
-      break;
+    if (probed == options_.probe_s.size() && all_known()) break;
     if (++events > kMostEvents) throw std::runtime_error("more than 100,000 events in a day");
     if (!closed_ && t_ >= off_s - 1e-6) finish();
-    if (closed_ && (out_.first_loss.device >= 0 || t_ >= options_.search_until_s)) break;
+    const bool searched = t_ >= options_.search_until_s;
+    if (closed_ && !wait_for_all && (out_.first_loss.device >= 0 || searched)) break;
     if (t_ >= options_.stop_s - 1e-6) break;
-    double end_s = std::min(closed_ ? options_.search_until_s : off_s, options_.stop_s);
+    double end_s = std::min(closed_ ? (searched ? kNever : options_.search_until_s) : off_s, options_.stop_s);
     if (next_agenda_ < agenda_.size()) end_s = std::min(end_s, agenda_[next_agenda_].at_s);
     end_s = std::min(end_s, next_timer_s());
     if (end_s <= t_) continue;
@@ -571,6 +572,13 @@ void Simulator::go(Marks* marks) {
   for (std::size_t h = 0; h < holder_.size(); ++h) {
     if (holder_[h].pack >= 0) out_.charge[at(holder_[h].pack)] = state_[h].cell.charge;
   }
+}
+
+const Stint* stint_of(const DayRun& run, const Served& pack) {
+  for (const Stint& stint : run.stints) {
+    if (stint.holder == pack.holder && stint.pack == pack.pack && stint.in_s >= pack.in_s - 1.0) return &stint;
+  }
+  return nullptr;
 }
 
 DayRun run_day(const Model& model, const ChangePlan& plan, const RunOptions& options) {

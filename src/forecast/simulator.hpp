@@ -26,6 +26,13 @@ struct PlannedChange {
 };
 using ChangePlan = std::vector<PlannedChange>;
 
+// A pack that goes into a holder then.
+struct Served {
+  int holder = 0;
+  int pack = 0;
+  double in_s = 0.0;
+};
+
 struct RunOptions {
   double search_until_s = 0.0;  // look for the first loss up to here
   bool trace = false;
@@ -38,10 +45,18 @@ struct RunOptions {
   bool loss_only = false;
   bool stop_at_loss = false;  // end the run at the first loss, even before off
   double stop_s = kNever;     // end the run here and leave every pack's charge in DayRun::charge
+  // End the run once all of these packs have served, whatever was lost before, at the latest at stop_s; with
+  // stop_at_loss, not before the first loss is known too, where there is one up to search_until_s. With `first_served`
+  // end it once one of them has.
+  std::vector<Served> stop_served;
+  bool first_served = false;
   // Moments, rising, at which DayRun::probes tells how things stand; a loss does not end the run before the last of
   // them.
   std::vector<double> probe_s;
 };
+
+// Its time in that holder, nullptr where the run did not get so far.
+[[nodiscard]] const Stint* stint_of(const DayRun& run, const Served& pack);
 
 // Moments of a run to go on from: where the day brings something, a period or a change. Good as long as the scenario's
 // numbers stay as they were; see Simulator::run.
@@ -144,6 +159,7 @@ class Simulator : private Standing {
   void rest_spares();
   void confirm_losses();
   [[nodiscard]] bool loss_pending() const;
+  [[nodiscard]] bool all_known() const;  // that the run was asked for
   void note(Event event);
 
   // marks.cpp

@@ -443,6 +443,19 @@ void Simulator::confirm_losses() {
 }
 
 // A device that is down but not yet counted lost may turn out to be the first.
+bool Simulator::all_known() const {
+  if (!options_.stop_at_loss && options_.stop_served.empty()) return false;
+  const bool searched = !options_.stop_served.empty() && t_ >= options_.search_until_s;
+  if (options_.stop_at_loss && !searched && (out_.first_loss.device < 0 || loss_pending())) return false;
+  const auto served = [this](const Served& one) {
+    const Stint* stint = stint_of(out_, one);
+    return stint != nullptr && stint->ended_s < kNever;
+  };
+  const std::vector<Served>& all = options_.stop_served;
+  return options_.first_served ? std::any_of(all.begin(), all.end(), served)
+                               : std::all_of(all.begin(), all.end(), served);
+}
+
 bool Simulator::loss_pending() const {
   for (const DeviceNow& now : device_) {
     if (now.down_s < out_.first_loss.at_s && now.deadline_s < kNever && now.deadline_s > t_) return true;

@@ -15,7 +15,7 @@ constexpr std::array<double, kCommonDimensions> kColdWeight{1.0, 0.5, 0.2, 0.3, 
 constexpr std::array<double, kCommonDimensions> kWarmWeight{0.5, 0.1, 0.3, 0.1, 1.0, 1.0};
 constexpr std::size_t kLarge = 64;     // what all corners of so many do is worth knowing further down
 constexpr std::size_t kThorough = 12;  // fewer days are sooner followed than their corner thoroughly
-constexpr std::size_t kAlone = 2;      // so few are computed each
+constexpr std::size_t kAlone = 6;      // so few are computed each
 constexpr std::size_t kKept = 2;       // what settles so many is kept for days to come
 constexpr std::size_t kMostKept = 256;
 

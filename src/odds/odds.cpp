@@ -75,16 +75,16 @@ std::vector<ChangeOdds> Worker::changes() {
         return other.pack == out_pack && other.at_s >= change.at_s;
       });
       const double until_s = last_s + kBeyondChanges_s;
+      const forecast::Served stays{.holder = change.holder, .pack = out_pack, .in_s = in_s};
+      forecast::RunOptions to_end = own.replay.run_options(until_s);
+      to_end.stop_s = until_s;
+      to_end.stop_served = {stays};
       std::vector<double> ended;
       for (std::uint32_t day = 0; day < own.options.days; ++day) {
         own.replay.apply(part, own.replay.draw().luck_of(day));
-        const forecast::DayRun run = part.simulator->run(kept, own.replay.run_options(until_s));
-        double ended_s = until_s;
-        for (const forecast::Stint& stint : run.stints) {
-          if (stint.holder == change.holder && stint.pack == out_pack && stint.in_s >= in_s - 1.0)
-            ended_s = std::min(ended_s, stint.ended_s);
-        }
-        ended.push_back(ended_s);
+        const forecast::DayRun run = part.simulator->run(kept, to_end);
+        const forecast::Stint* stint = forecast::stint_of(run, stays);
+        ended.push_back(stint == nullptr ? until_s : std::min(until_s, stint->ended_s));
       }
       std::sort(ended.begin(), ended.end());
       const auto quantile = [&](double p) {

@@ -156,8 +156,9 @@ class Tracker {
           if (lost_s < all.planned_s[day]) all.goes_first[day] = replay_.lost_device(part);
           all.planned_s[day] = lost_s;
         }
-        if (packs) untouched_packs_of(k, all.packs_s[day]);
-        if (left_alone[day] || (packs && must_run)) all.untouched_s[day] = untouched_loss_s(k, all.untouched_s[day]);
+        double& untouched_s = all.untouched_s[day];
+        if (packs) untouched_s = untouched_with_packs(k, untouched_s, all.packs_s[day]);
+        if (left_alone[day]) untouched_s = untouched_loss_s(k, untouched_s);
       }
     }
     return all;
@@ -231,26 +232,33 @@ class Tracker {
   }
   // Of the day that was put on that part.
   double untouched_loss_s(std::size_t k, double until_s) {
+    return with_hands_so_far(k, until_s, replay_.run_on_to_loss_s(replay_.parts()[k], until_s, watched_[k].plan_so_far));
+  }
+  // The same where packs are waited for too: one run tells both.
+  double untouched_with_packs(std::size_t k, double loss_until_s, std::vector<double>& packs_s) {
     odds::Part& part = replay_.parts()[k];
-    const double lost_s = replay_.run_on_to_loss_s(part, until_s, watched_[k].plan_so_far);
+    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
+    forecast::RunOptions run = replay_.run_options(std::max(loss_until_s, replay_.day().off_s));
+    run.stop_s = std::max(until_s, loss_until_s);
+    run.stop_at_loss = part.piece->must_run;
+    for (const Watched::Next& next : watched_[k].next)
+      run.stop_served.push_back({.holder = next.holder, .pack = next.out_pack, .in_s = next.in_s});
+    part.simulator->run(watched_[k].plan_so_far, run, result_, part.marks);
+    for (const forecast::Served& pack : run.stop_served) {
+      const forecast::Stint* stint = forecast::stint_of(result_, pack);
+      packs_s.push_back(stint == nullptr ? until_s : std::min(until_s, stint->ended_s));
+    }
+    if (!part.piece->must_run) return loss_until_s;
+    const double lost_s = result_.first_loss.device >= 0 ? result_.first_loss.at_s : loss_until_s;
+    return with_hands_so_far(k, loss_until_s, std::min(lost_s, loss_until_s));
+  }
+  // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
+  double with_hands_so_far(std::size_t k, double until_s, double lost_s) {
+    odds::Part& part = replay_.parts()[k];
     if (lost_s >= at_s_ || !part.plans_anew) return lost_s;
-    // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
     forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
     std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
     return replay_.run_on_to_loss_s(part, until_s, plan);
-  }
-  void untouched_packs_of(std::size_t k, std::vector<double>& packs_s) {
-    odds::Part& part = replay_.parts()[k];
-    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
-    part.simulator->run(watched_[k].plan_so_far, replay_.run_options(until_s), result_, part.marks);
-    for (const Watched::Next& next : watched_[k].next) {
-      double end_s = until_s;
-      for (const forecast::Stint& stint : result_.stints) {
-        if (stint.holder == next.holder && stint.pack == next.out_pack && stint.in_s >= next.in_s - 1.0)
-          end_s = std::min(end_s, stint.ended_s);
-      }
-      packs_s.push_back(end_s);
-    }
   }
   void look_at(odds::Part& part, const odds::Luck& luck, const std::vector<double>& probe_s) {
     replay_.apply(part, luck);

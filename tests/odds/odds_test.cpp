@@ -110,5 +110,24 @@ TEST(Odds, LastSafeMomentOfAChange) {
   EXPECT_NEAR(changes[0].likely_s, lasts, 0.004 * lasts);
 }
 
+// The same for a pack that goes in after the kit stood dark, and would serve past off: what was lost before is no end.
+TEST(Odds, LastSafeMomentOfAChangeAfterALoss) {
+  const double lasts = lasts_s({.capacity_ah = 5.0}, 0.0, 10.0, 12.5);
+  const double in_s = 3.0 * kHour_s;
+  Kit kit(8.0);
+  kit.day.overrun_s = 4.0 * kHour_s;
+  const int bus = kit.port("bus");
+  const int cup = kit.holder("cup", bus, kit.pack(straight_pack({.capacity_ah = 1.0})));
+  kit.device("load", bus, 10.0, 12.5, 13.0);
+  for (const double at_s : {in_s, 11.0 * kHour_s})
+    kit.day.holders[at(cup)].slots.push_back({.pack = kit.pack(straight_pack({.capacity_ah = 5.0})), .at_s = at_s});
+  ASSERT_LT(lasts_s({.capacity_ah = 1.0}, 0.0, 10.0, 12.5), in_s);
+  ASSERT_GT(in_s + lasts, kit.day.off_s);
+  const auto changes = odds::change_odds(kit.day, {.days = 512, .seed = 1, .spread = only_load(0.05)});
+  ASSERT_EQ(changes.size(), 2U);
+  EXPECT_NEAR(changes[1].safe_s, in_s + lasts * std::exp(-1.2816 * 0.05), 0.004 * lasts);
+  EXPECT_NEAR(changes[1].likely_s, in_s + lasts, 0.004 * lasts);
+}
+
 }  // namespace
 }  // namespace tillwrap::test

@@ -173,6 +173,33 @@ TEST(Track, ThePackInUseServesAsLongAsAGridOfDaysSays) {
   EXPECT_NEAR(answer.hands_safe_s, answer.changes[0].safe_s, kMinute_s);
 }
 
+TEST(Track, APackServesOnPastOffThoughTheKitStoodDarkBefore) {
+  // The second pack alone from the moment it goes in, on each point of the grid.
+  const double in_s = 6.0 * kHour_s;
+  Kit second = one_pack(20.0);
+  const Options options = sparing();
+  std::vector<double> ends;
+  std::vector<double> weights;
+  over_a_grid(second.day, options, [&](const day::Scenario& day, double prior) {
+    ends.push_back(in_s + end_of(replay(day, {})));
+    weights.push_back(prior);
+  });
+  const double exact10 = track::weighted_quantile(ends, weights, 0.1);
+  const double exact50 = track::weighted_quantile(ends, weights, 0.5);
+  Kit kit = one_pack(20.0);
+  kit.day.overrun_s = 2.0 * kHour_s;
+  for (const double at_s : {in_s, kOff_s + kHour_s})
+    kit.day.holders[0].slots.push_back({.pack = kit.pack(catalogue_pack("smart-pack-14v4-98wh")), .at_s = at_s});
+  ASSERT_LT(end_of(replay(kit.day, {})), in_s);
+  ASSERT_GT(exact10, kOff_s);
+  Options now = options;
+  now.at_s = 7.0 * kHour_s;
+  const Answer answer = track::track(kit.day, {}, now);
+  ASSERT_EQ(answer.changes.size(), 1U);
+  EXPECT_NEAR(answer.changes[0].safe_s, exact10, 0.05 * (exact50 - exact10));
+  EXPECT_NEAR(answer.changes[0].likely_s, exact50, 0.05 * (exact50 - exact10));
+}
+
 TEST(Track, WithoutReadingsItIsTheOdds) {
   const Kit kit = one_pack(11.0);
   Options options;
