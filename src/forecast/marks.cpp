@@ -22,6 +22,16 @@ double parted_s(const ChangePlan& one, const ChangePlan& other) {
 
 }  // namespace
 
+void Marks::begin_with(const Marks& others) {
+  used_ = 0;
+  if (others.used_ == 0) return;
+  plan_ = others.plan_;
+  longest_step_s_ = others.longest_step_s_;
+  tolerance_ = others.tolerance_;
+  if (marks_.empty()) marks_.emplace_back();
+  marks_[used_++] = others.marks_.front();
+}
+
 // To the last mark before the plans part; false where there is none.
 bool Simulator::go_back(Marks& marks) {
   const bool alike = marks.tolerance_ == options_.tolerance && marks.longest_step_s_ == options_.longest_step_s;
@@ -45,7 +55,7 @@ bool Simulator::go_back(Marks& marks) {
 // Where the agenda is at something, before it is done.
 void Simulator::keep(Marks& marks) {
   if (next_agenda_ == 0 || next_agenda_ == agenda_.size() || agenda_[next_agenda_].at_s > t_ + 1e-6) return;
-  if (marks.used_ > 0 && t_ < marks.marks_[marks.used_ - 1].at_s + kApart_s) return;
+  if (t_ < marks.from_s_ || (marks.used_ > 0 && t_ < marks.marks_[marks.used_ - 1].at_s + kApart_s)) return;
   if (marks.used_ == marks.marks_.size()) marks.marks_.emplace_back();
   Marks::Mark& mark = marks.marks_[marks.used_++];
   mark.at_s = t_;

@@ -62,7 +62,12 @@ struct RunOptions {
 // numbers stay as they were; see Simulator::run.
 class Marks {
  public:
+  Marks() = default;
+  // None before that moment.
+  explicit Marks(double from_s) : from_s_(from_s) {}
   void forget() { used_ = 0; }
+  // The first of the others, if there is one, and nothing else.
+  void begin_with(const Marks& others);
 
  private:
   friend class Simulator;
@@ -73,6 +78,7 @@ class Marks {
     Standing standing;
     std::vector<char> carrying;
   };
+  double from_s_ = -kNever;
   ChangePlan plan_;
   double longest_step_s_ = 0.0;
   double tolerance_ = 0.0;
@@ -89,8 +95,8 @@ class Simulator : private Standing {
   DayRun run(const ChangePlan& plan, const RunOptions& options);
   // The same into a result that is used again: once it and the simulator have held such a day, nothing is allocated.
   void run(const ChangePlan& plan, const RunOptions& options, DayRun& result);
-  // The same answer, for runs where only losses are wanted and no probes: goes on from the last of the marks up to
-  // which the day goes as in the run they are of, and leaves those of this run.
+  // The same answer, for runs where only losses are wanted: goes on from the last of the marks up to which the day goes
+  // as in the run they are of, and leaves those of this run. Probes only where there is no mark yet.
   void run(const ChangePlan& plan, const RunOptions& options, DayRun& result, Marks& marks);
 
  private:

@@ -84,7 +84,6 @@ double Replay::run_on_to_loss_s(Part& part, double until_s, const forecast::Chan
 }
 
 forecast::ChangePlan Replay::plan_of_the_day(Part& part, double until_s) const {
-  part.marks.forget();
   return forecast::plan_changes(*part.model, until_s, options_.tolerance, *part.simulator, part.marks);
 }
 

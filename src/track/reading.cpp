@@ -55,4 +55,20 @@ double value_of(const day::Scenario& day, const forecast::Probe& probe, const Re
   return 0.0;
 }
 
+int count_of(const day::Scenario& day, Where where) {
+  switch (where) {
+    case Where::device_v:
+    case Where::device_a:
+    case Where::device_meter:
+      return static_cast<int>(day.devices.size());
+    case Where::holder_a:
+      return static_cast<int>(day.holders.size());
+    case Where::supply_a:
+      return static_cast<int>(day.supplies.size());
+    case Where::gauge:
+      return static_cast<int>(day.packs.size());
+  }
+  return 0;
+}
+
 }  // namespace tillwrap::track

@@ -29,4 +29,7 @@ int inside(const forecast::Piece& piece, const Reading& reading, int index);
 // What `probe` of a run of `day`, a piece or a variant of it, shows there; `index` within the piece.
 double value_of(const day::Scenario& day, const forecast::Probe& probe, const Reading& reading, int index);
 
+// How many of what is read there the day has.
+int count_of(const day::Scenario& day, Where where);
+
 }  // namespace tillwrap::track

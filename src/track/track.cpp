@@ -2,329 +2,32 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
-#include <memory>
+#include <iterator>
 #include <numeric>
 #include <optional>
 #include <stdexcept>
-#include <utility>
 
-#include "odds/replay.hpp"
-#include "quantity/maths.hpp"
 #include "quantity/order.hpp"
-#include "track/cloud.hpp"
 
 namespace tillwrap::track {
 
 namespace {
 
-constexpr double kMistakes = 0.02;  // share of readings that are typed or taken wrong: from memory
 constexpr double kEnough = 400.0;
 constexpr int kMostRounds = 8;
 constexpr std::uint32_t kPilotPoints = 256;
 constexpr std::uint32_t kUnread = 640;  // points where nothing was read
 constexpr std::size_t kCarried = 400;   // points followed to the day's end
 constexpr double kPilotEnough = 60.0;
-constexpr double kBeyondChanges_s = 2.0 * 3600.0;  // past the overrun a pack is not followed
 constexpr std::size_t kMostPoints = 8192;
 constexpr std::size_t kBefore = 128;  // days to say how it stood before the readings
 constexpr double kFits = 3.0;         // standard deviations
 constexpr double kNearby = 0.1;       // a slipped point is told from other mistakes by its size, not to the last digit
+constexpr std::uint32_t kRounding = 64;  // points
+constexpr double kAhead = 1.1;
+constexpr std::size_t kEndNumbers = 3;  // of each carried point, besides its packs
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-// What is read in one piece of the day, and what is left of its plan if nobody touches anything from now on.
-struct Watched {
-  forecast::ChangePlan plan_so_far;
-  odds::Lasted untouched;  // with that plan
-  std::vector<double> probe_s;
-  std::vector<std::pair<std::size_t, std::size_t>> taken;  // reading, probe
-  struct Next {                                            // local indices
-    int holder, out_pack, in_pack;
-    double in_s, planned_s;
-  };
-  std::vector<Next> next;  // of each holder the change to come, where there is one
-};
-
-class Tracker {
- public:
-  Tracker(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
-      : readings_(readings),
-        at_s_(options.at_s),
-        replay_(scenario,
-                {.spread = options.spread,
-                 .seed = options.seed,
-                 .search_beyond_s = options.search_beyond_s,
-                 .tolerance = options.tolerance,
-                 .several_runs = true},
-                [&](const forecast::Piece& piece) {
-                  return std::any_of(readings.begin(), readings.end(),
-                                     [&](const Reading& r) { return inside(piece, r, r.index) >= 0; });
-                }) {
-    for (odds::Part& part : replay_.parts()) {
-      Watched watched;
-      for (std::size_t r = 0; r < readings.size(); ++r) {
-        if (inside(*part.piece, readings[r], readings[r].index) >= 0) watched.taken.emplace_back(r, 0);
-      }
-      std::vector<double>& times = watched.probe_s;
-      for (const auto& [r, probe] : watched.taken) times.push_back(readings[r].at_s);
-      std::sort(times.begin(), times.end());
-      times.erase(std::unique(times.begin(), times.end()), times.end());
-      for (auto& [r, probe] : watched.taken)
-        probe =
-            static_cast<std::size_t>(std::lower_bound(times.begin(), times.end(), readings[r].at_s) - times.begin());
-      for (const forecast::PlannedChange& change : part.plan) {
-        if (change.at_s <= options.at_s) watched.plan_so_far.push_back(change);
-      }
-      find_next(part, options.at_s, watched);
-      watched_.push_back(std::move(watched));
-    }
-    // What the model is off by is the same each time: over n readings at one place its mean stays as doubtful as one.
-    for (const Reading& reading : readings) ++same_[{static_cast<int>(reading.where), reading.index}];
-  }
-
-  [[nodiscard]] static odds::Luck luck(const Point& point, std::uint32_t day) {
-    return {.load = point[odds::kLoad],
-            .capacity = point[odds::kCapacity],
-            .resistance = point[odds::kResistance],
-            .start_charge = point[odds::kStartCharge],
-            .air = point[odds::kAir],
-            .bag = point[odds::kBag],
-            .day = day};
-  }
-
-  [[nodiscard]] double variance(const Reading& reading) const {
-    const double times = same_.at({static_cast<int>(reading.where), reading.index});
-    return reading.noise * reading.noise + times * reading.model * reading.model;
-  }
-
-  [[nodiscard]] static double normal(double off, double variance) {
-    return maths::exp(-0.5 * off * off / variance) / std::sqrt(6.283185307179586477 * variance);
-  }
-
-  // log of how probable the readings are at that point; fills what the model gives at each.
-  double log_likelihood(const Point& point, std::uint32_t day, std::vector<double>& values) {
-    values.assign(readings_.size(), 0.0);
-    double sum = 0.0;
-    for (std::size_t k = 0; k < watched_.size(); ++k) {
-      odds::Part& part = replay_.parts()[k];
-      if (watched_[k].taken.empty()) continue;
-      look_at(part, luck(point, day), watched_[k].probe_s);
-      for (const auto& [r, probe] : watched_[k].taken) {
-        const Reading& reading = readings_[r];
-        values[r] = value_at(part, probe, reading, reading.index);
-        sum += maths::log((1.0 - kMistakes) * normal(reading.value - values[r], variance(reading)) +
-                          kMistakes / reading.width);
-      }
-    }
-    return sum;
-  }
-
-  // What days come to, each in its place.
-  struct Ends {
-    std::vector<double> planned_s;
-    std::vector<int> goes_first;               // as planned; -1: nothing does
-    std::vector<double> untouched_s;           // with nobody's hands on it from now on
-    std::vector<std::vector<double>> packs_s;  // how long the pack in each holder would serve if it stayed in, as
-                                               // `changes` has them in order
-  };
-  Ends ends_of(const std::vector<odds::Luck>& days, bool untouched) {
-    const double never_s = replay_.until_s();
-    Ends all{.planned_s = std::vector<double>(days.size(), never_s),
-             .goes_first = std::vector<int>(days.size(), -1),
-             .untouched_s = std::vector<double>(days.size(), never_s),
-             .packs_s = std::vector<std::vector<double>>(days.size())};
-    for (std::size_t k = 0; k < watched_.size(); ++k) {
-      odds::Part& part = replay_.parts()[k];
-      const bool must_run = part.piece->must_run;
-      const bool packs = untouched && !watched_[k].next.empty();
-      std::vector<char> as_planned(days.size(), 0), left_alone(days.size(), 0);
-      if (must_run) {
-        for (const std::size_t day : replay_.may_lose(part, days, all.planned_s)) as_planned[day] = 1;
-      }
-      if (untouched && must_run && !packs) {
-        for (const std::size_t day :
-             replay_.may_lose(part, days, all.untouched_s, watched_[k].plan_so_far, watched_[k].untouched))
-          left_alone[day] = 1;
-      }
-      // Runs of one day go on from where they part.
-      for (std::size_t day = 0; day < days.size(); ++day) {
-        if (!as_planned[day] && !left_alone[day] && !packs) continue;
-        replay_.apply(part, days[day]);
-        if (as_planned[day]) {
-          const double lost_s = replay_.planned_loss_s(part, all.planned_s[day]);
-          if (lost_s < all.planned_s[day]) all.goes_first[day] = replay_.lost_device(part);
-          all.planned_s[day] = lost_s;
-        }
-        double& untouched_s = all.untouched_s[day];
-        if (packs) untouched_s = untouched_with_packs(k, untouched_s, all.packs_s[day]);
-        if (left_alone[day]) untouched_s = untouched_loss_s(k, untouched_s);
-      }
-    }
-    return all;
-  }
-
-  [[nodiscard]] std::vector<odds::ChangeOdds> changes() {
-    std::vector<odds::ChangeOdds> all;
-    for (std::size_t k = 0; k < watched_.size(); ++k) {
-      const forecast::Piece& piece = *replay_.parts()[k].piece;
-      for (const Watched::Next& next : watched_[k].next)
-        all.push_back({.holder = piece.holders[at(next.holder)],
-                       .out_pack = piece.packs[at(next.out_pack)],
-                       .in_pack = piece.packs[at(next.in_pack)],
-                       .in_s = next.in_s,
-                       .planned_s = next.planned_s});
-    }
-    return all;
-  }
-
-  // What another thing of the same kind would have read at that point, for "the wrong pack"; nothing where it is in no
-  // piece that is followed.
-  std::optional<double> other_value(const Point& point, const Reading& reading, int index) {
-    for (odds::Part& part : replay_.parts()) {
-      if (inside(*part.piece, reading, index) < 0) continue;
-      look_at(part, luck(point, 0), {reading.at_s});
-      return value_at(part, 0, reading, index);
-    }
-    return std::nullopt;
-  }
-
-  // A pack without a gauge cannot have been the one that was read.
-  [[nodiscard]] bool shows(Where where, int index) const {
-    return where != Where::gauge || replay_.day().packs[at(index)].params.gauge.present;
-  }
-
-  [[nodiscard]] int count_of(Where where) const {
-    switch (where) {
-      case Where::device_v:
-      case Where::device_a:
-      case Where::device_meter:
-        return static_cast<int>(replay_.day().devices.size());
-      case Where::holder_a:
-        return static_cast<int>(replay_.day().holders.size());
-      case Where::supply_a:
-        return static_cast<int>(replay_.day().supplies.size());
-      case Where::gauge:
-        return static_cast<int>(replay_.day().packs.size());
-    }
-    return 0;
-  }
-
- private:
-  static void find_next(const odds::Part& part, double now_s, Watched& watched) {
-    const std::vector<day::Holder>& holders = part.piece->day.holders;
-    for (int h = 0; h < static_cast<int>(holders.size()); ++h) {
-      if (holders[at(h)].charger_supply >= 0) continue;
-      const forecast::PlannedChange* inside = nullptr;
-      const forecast::PlannedChange* next = nullptr;
-      for (const forecast::PlannedChange& change : part.plan) {  // in order of time
-        if (change.holder != h) continue;
-        if (change.at_s <= now_s) inside = &change;
-        if (change.at_s > now_s && next == nullptr) next = &change;
-      }
-      if (inside != nullptr && next != nullptr && inside->out_s > now_s)
-        watched.next.push_back({.holder = h,
-                                .out_pack = inside->pack,
-                                .in_pack = next->pack,
-                                .in_s = inside->at_s,
-                                .planned_s = next->at_s});
-    }
-  }
-  // Of the day that was put on that part.
-  double untouched_loss_s(std::size_t k, double until_s) {
-    return with_hands_so_far(k, until_s, replay_.run_on_to_loss_s(replay_.parts()[k], until_s, watched_[k].plan_so_far));
-  }
-  // The same where packs are waited for too: one run tells both.
-  double untouched_with_packs(std::size_t k, double loss_until_s, std::vector<double>& packs_s) {
-    odds::Part& part = replay_.parts()[k];
-    const double until_s = replay_.day().off_s + replay_.day().overrun_s + kBeyondChanges_s;
-    forecast::RunOptions run = replay_.run_options(std::max(loss_until_s, replay_.day().off_s));
-    run.stop_s = std::max(until_s, loss_until_s);
-    run.stop_at_loss = part.piece->must_run;
-    for (const Watched::Next& next : watched_[k].next)
-      run.stop_served.push_back({.holder = next.holder, .pack = next.out_pack, .in_s = next.in_s});
-    part.simulator->run(watched_[k].plan_so_far, run, result_, part.marks);
-    for (const forecast::Served& pack : run.stop_served) {
-      const forecast::Stint* stint = forecast::stint_of(result_, pack);
-      packs_s.push_back(stint == nullptr ? until_s : std::min(until_s, stint->ended_s));
-    }
-    if (!part.piece->must_run) return loss_until_s;
-    const double lost_s = result_.first_loss.device >= 0 ? result_.first_loss.at_s : loss_until_s;
-    return with_hands_so_far(k, loss_until_s, std::min(lost_s, loss_until_s));
-  }
-  // Until now there were hands: a pack that would have ended before its planned change was changed sooner.
-  double with_hands_so_far(std::size_t k, double until_s, double lost_s) {
-    odds::Part& part = replay_.parts()[k];
-    if (lost_s >= at_s_ || !part.plans_anew) return lost_s;
-    forecast::ChangePlan plan = replay_.plan_of_the_day(part, at_s_);
-    std::erase_if(plan, [this](const forecast::PlannedChange& change) { return change.at_s > at_s_; });
-    return replay_.run_on_to_loss_s(part, until_s, plan);
-  }
-  void look_at(odds::Part& part, const odds::Luck& luck, const std::vector<double>& probe_s) {
-    replay_.apply(part, luck);
-    forecast::RunOptions run = replay_.run_options(replay_.until_s());
-    run.probe_s = probe_s;
-    run.stop_s = probe_s.back();
-    part.simulator->run(part.plan, run, result_);
-  }
-  // 0 where the run did not get so far.
-  [[nodiscard]] double value_at(const odds::Part& part, std::size_t probe, const Reading& reading, int index) const {
-    if (probe >= result_.probes.size()) return 0.0;
-    return value_of(part.piece->day, result_.probes[probe], reading, inside(*part.piece, reading, index));
-  }
-
-  const std::vector<Reading>& readings_;
-  double at_s_;
-  odds::Replay replay_;
-  std::vector<Watched> watched_;  // by part
-  std::map<std::pair<int, int>, int> same_;
-  forecast::DayRun result_;
-};
-
-// As many trackers as the work is shared out to; each point belongs to one of them, so the answer is the same on any
-// number of threads.
-class Trackers {
- public:
-  Trackers(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
-           const odds::Each& each)
-      : each_(each) {
-    all_.resize(kShares);
-    each_(kShares, [&](std::size_t k) { all_[k] = std::make_unique<Tracker>(scenario, readings, options); });
-  }
-
-  [[nodiscard]] Tracker& first() { return *all_.front(); }
-
-  // body(tracker, of) for all of 0 ... count - 1, those that one tracker has together in `of`.
-  template <typename Body>
-  void work_together(std::size_t count, const Body& body) {
-    each_(kShares, [&](std::size_t share) {
-      std::vector<std::size_t> of;
-      for (std::size_t k = share; k < count; k += kShares) of.push_back(k);
-      body(*all_[share], of);
-    });
-  }
-  // body(tracker, k) for k = 0 ... count - 1; each writes only what is its own.
-  template <typename Body>
-  void work(std::size_t count, const Body& body) {
-    each_(kShares, [&](std::size_t share) {
-      for (std::size_t k = share; k < count; k += kShares) body(*all_[share], k);
-    });
-  }
-
- private:
-  static constexpr std::size_t kShares = 2;
-  const odds::Each& each_;
-  std::vector<std::unique_ptr<Tracker>> all_;
-};
-
-void look(Trackers& trackers, Cloud& cloud, const Proposal* proposal, std::uint32_t count, std::uint64_t seed) {
-  const std::size_t first = cloud.add(proposal, count, seed);
-  trackers.work(count, [&](Tracker& tracker, std::size_t k) {
-    const std::size_t own = first + k;
-    cloud.log_likely[own] =
-        tracker.log_likelihood(cloud.points[own], static_cast<std::uint32_t>(own), cloud.values[own]);
-  });
-}
 
 double deviation(const std::vector<Point>& points, const std::vector<double>& weights, int d) {
   double sum = 0.0;
@@ -340,7 +43,7 @@ double deviation(const std::vector<Point>& points, const std::vector<double>& we
 }
 
 // Why a doubted reading may be wrong: a slipped decimal point, or another thing of its kind.
-void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, Explained& out) {
+void find_reason(Tracker& tracker, const Reading& reading, const DrawnDay& middle, Explained& out) {
   const double room = kFits * std::sqrt(tracker.variance(reading)) + 0.5 * (out.high - out.low);
   for (const double slip : {10.0, 0.1, 100.0, 0.01}) {
     if (std::fabs(reading.value * slip - out.expected) <= std::max(room, kNearby * std::fabs(out.expected))) {
@@ -350,12 +53,25 @@ void find_reason(Tracker& tracker, const Reading& reading, const Point& middle, 
   }
   if (reading.where == Where::device_meter) return;  // another device has another scale
   double best = room;
-  for (int other = 0; other < tracker.count_of(reading.where); ++other) {
+  for (int other = 0; other < count_of(tracker.day(), reading.where); ++other) {
     if (other == reading.index || !tracker.shows(reading.where, other)) continue;
     const std::optional<double> would = tracker.other_value(middle, reading, other);
     if (!would || std::fabs(*would - reading.value) >= best) continue;
     best = std::fabs(*would - reading.value);
     out.other = other;
+  }
+}
+
+// Systematic resampling: of many points of unequal weight few that count alike are carried on, each as often as the
+// comb meets it.
+void comb(std::vector<double>& weights) {
+  const double tooth = std::accumulate(weights.begin(), weights.end(), 0.0) / static_cast<double>(kCarried);
+  double so_far = 0.0;
+  double next = 0.5 * tooth;
+  for (double& w : weights) {
+    so_far += w;
+    w = 0.0;
+    for (; next < so_far; next += tooth) w += 1.0;
   }
 }
 
@@ -375,88 +91,173 @@ double weighted_quantile(std::vector<double> values, const std::vector<double>& 
   return values.empty() ? 0.0 : values[order.back()];
 }
 
-Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
-             const odds::Each& each) {
-  Trackers trackers(scenario, readings, options, each);
-  Tracker& tracker = trackers.first();
+Tracking::Tracking(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options)
+    : scenario_(scenario), readings_(readings), options_(options), seed_(options.seed + 1000) {
   for (const Reading& reading : readings) {
-    if (reading.index < 0 || reading.index >= tracker.count_of(reading.where))
+    if (reading.index < 0 || reading.index >= count_of(scenario, reading.where))
       throw std::invalid_argument("a reading of something the day does not have");
     if (reading.where == Where::device_meter && reading.scale.empty())
       throw std::invalid_argument("a meter's reading without its scale");
   }
-  Answer answer;
-  // From the prior to the posterior in rounds: as much of the readings as the points so far bear, a new proposal each.
-  std::unique_ptr<Proposal> proposal;
-  Cloud cloud;
-  std::uint64_t seed = options.seed + 1000;
-  if (!readings.empty()) {
-    for (answer.rounds = 1; answer.rounds <= kMostRounds; ++answer.rounds) {
-      look(trackers, cloud, proposal.get(), kPilotPoints, seed++);
-      const double share = cloud.bearable(kPilotEnough);
-      proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, cloud.weights(share)));
-      if (share >= 1.0) break;
+  if (readings.empty()) {
+    look_next(Step::points, std::max(options.points, kUnread));
+  } else {
+    answer_.rounds = 1;
+    look_next(Step::pilot, kPilotPoints);
+  }
+}
+
+void Tracking::look_next(Step step, std::uint32_t count) {
+  step_ = step;
+  count_ = count;
+  first_ = cloud_.add(proposal_.get(), count, seed_++);
+}
+
+Tracker& Tracking::tracker(std::size_t k) {
+  if (!trackers_[k]) trackers_[k] = std::make_unique<Tracker>(scenario_, readings_, options_);
+  return *trackers_[k];
+}
+
+// One that is there already, where there is one.
+Tracker& Tracking::any_tracker() { return tracker(trackers_[0] || !trackers_[1] ? 0 : 1); }
+
+// Each point belongs to one share from beginning to end, so the answer is the same wherever the shares are computed.
+std::vector<std::size_t> Tracking::own(std::size_t k) const {
+  std::vector<std::size_t> found;
+  if (step_ == Step::ends) {
+    std::copy_if(kept_.begin(), kept_.end(), std::back_inserter(found),
+                 [k](std::size_t point) { return point % kShares == k; });
+  } else {
+    for (std::size_t point = first_; point < first_ + count_; ++point) {
+      if (point % kShares == k) found.push_back(point);
     }
   }
-  const std::uint32_t count = readings.empty() ? std::max(options.points, kUnread) : options.points;
-  for (;;) {
-    look(trackers, cloud, proposal.get(), count, seed++);
-    answer.weights = cloud.weights(1.0);
-    answer.effective = effective(answer.weights);
-    answer.settled = answer.effective >= kEnough;
-    if (answer.settled || cloud.size() + count > kMostPoints) break;
-    proposal = std::make_unique<Proposal>(Proposal::fitted(cloud.points, answer.weights));
-  }
-  // Systematic resampling: of many points of unequal weight few that count alike are carried on, each as often as the
-  // comb meets it.
-  if (!readings.empty()) {
-    const double sum = std::accumulate(answer.weights.begin(), answer.weights.end(), 0.0);
-    const double tooth = sum / static_cast<double>(kCarried);
-    double so_far = 0.0;
-    double next = 0.5 * tooth;
-    for (double& w : answer.weights) {
-      so_far += w;
-      w = 0.0;
-      for (; next < so_far; next += tooth) w += 1.0;
+  return found;
+}
+
+DrawnDay Tracking::drawn(std::size_t point) const {
+  return {.point = cloud_.points[point], .number = static_cast<std::uint32_t>(point)};
+}
+
+std::vector<double> Tracking::share(std::size_t k) {
+  std::vector<double> numbers;
+  if (step_ != Step::ends) {
+    std::vector<double> values;
+    for (const std::size_t point : own(k)) {
+      numbers.push_back(tracker(k).log_likelihood(drawn(point), values));
+      numbers.insert(numbers.end(), values.begin(), values.end());
     }
+    return numbers;
   }
-  std::vector<double> kept;
-  std::vector<Point> points;
-  std::vector<std::uint32_t> days;
-  std::vector<std::vector<double>> values;
-  for (std::size_t k = 0; k < cloud.points.size(); ++k) {
-    const double w = answer.weights[k];
-    if (w == 0.0) continue;
-    const auto day = static_cast<std::uint32_t>(k);
-    kept.push_back(w);
-    points.push_back(cloud.points[k]);
-    days.push_back(day);
-    values.push_back(cloud.values[k]);
+  std::vector<DrawnDay> days;
+  for (const std::size_t point : own(k)) days.push_back(drawn(point));
+  for (const Tracker::End& end : tracker(k).ends_of(days)) {
+    numbers.insert(numbers.end(), {end.planned_s, static_cast<double>(end.goes_first), end.untouched_s});
+    numbers.insert(numbers.end(), end.packs_s.begin(), end.packs_s.end());
   }
-  answer.weights = kept;
-  answer.ends_s.resize(kept.size());
-  std::vector<double> hands_s(kept.size());
-  std::vector<int> goes_first(kept.size(), -1);
-  answer.changes = tracker.changes();
-  // Every point: each n-th of a scrambled Sobol sequence leaves out the same half of the load or the air each time.
-  std::vector<std::vector<double>> of_points(answer.changes.empty() ? 0 : kept.size());
-  trackers.work_together(kept.size(), [&](Tracker& tracker, const std::vector<std::size_t>& of) {
-    std::vector<odds::Luck> own;
-    for (const std::size_t k : of) own.push_back(Tracker::luck(points[k], days[k]));
-    Tracker::Ends ends = tracker.ends_of(own, true);
-    for (std::size_t i = 0; i < of.size(); ++i) {
-      answer.ends_s[of[i]] = ends.planned_s[i];
-      goes_first[of[i]] = ends.goes_first[i];
-      hands_s[of[i]] = ends.untouched_s[i];
-      if (!of_points.empty()) of_points[of[i]] = std::move(ends.packs_s[i]);
+  // Before the readings, the day as it stands.
+  if (!readings_.empty()) {
+    days.clear();
+    for (std::size_t day = k; day < kBefore; day += kShares) {
+      const auto number = static_cast<std::uint32_t>(day);
+      days.push_back({.point = prior_draw(number, options_.seed), .number = number});
     }
-  });
+    const std::vector<double> before_s = tracker(k).planned_s(days);
+    numbers.insert(numbers.end(), before_s.begin(), before_s.end());
+  }
+  return numbers;
+}
+
+bool Tracking::fits(std::size_t k, const std::vector<double>& numbers) const {
+  const std::size_t points = own(k).size();
+  if (step_ != Step::ends) return numbers.size() == points * (1 + readings_.size());
+  const std::size_t before = readings_.empty() ? 0 : kBefore / kShares;
+  return numbers.size() == points * (kEndNumbers + answer_.changes.size()) + before;
+}
+
+void Tracking::take(const std::array<std::vector<double>, kShares>& shares) {
+  for (std::size_t k = 0; k < kShares; ++k) {
+    if (!fits(k, shares[k])) throw std::invalid_argument("numbers of another step");
+    take_share(k, shares[k]);
+  }
+  if (step_ == Step::pilot) {
+    // From the prior to the posterior in rounds: as much of the readings as the points so far bear, a new proposal
+    // each.
+    const double share = cloud_.bearable(kPilotEnough);
+    proposal_ = std::make_unique<Proposal>(Proposal::fitted(cloud_.points, cloud_.weights(share)));
+    if (share >= 1.0 || answer_.rounds == kMostRounds) return look_next(Step::points, options_.points);
+    ++answer_.rounds;
+    return look_next(Step::pilot, kPilotPoints);
+  }
+  if (step_ == Step::points) {
+    answer_.weights = cloud_.weights(1.0);
+    answer_.effective = effective(answer_.weights);
+    answer_.settled = answer_.effective >= kEnough;
+    if (answer_.settled || cloud_.size() + count_ > kMostPoints) return carry();
+    proposal_ = std::make_unique<Proposal>(Proposal::fitted(cloud_.points, answer_.weights));
+    return look_next(Step::points, still_wanted());
+  }
+  step_ = Step::done;
+}
+
+void Tracking::take_share(std::size_t k, const std::vector<double>& numbers) {
+  const double* next = numbers.data();
+  for (const std::size_t point : own(k)) {
+    if (step_ != Step::ends) {
+      cloud_.log_likely[point] = *next++;
+      cloud_.values[point].assign(next, next + readings_.size());
+      next += readings_.size();
+      continue;
+    }
+    Tracker::End& end =
+        ends_[static_cast<std::size_t>(std::lower_bound(kept_.begin(), kept_.end(), point) - kept_.begin())];
+    end = {.planned_s = next[0], .goes_first = static_cast<int>(next[1]), .untouched_s = next[2]};
+    next += kEndNumbers;
+    end.packs_s.assign(next, next + answer_.changes.size());
+    next += answer_.changes.size();
+  }
+  if (step_ != Step::ends || readings_.empty()) return;
+  for (std::size_t day = k; day < kBefore; day += kShares) before_s_[day] = *next++;
+}
+
+void Tracking::carry() {
+  if (!readings_.empty()) comb(answer_.weights);
+  std::vector<double> weights;
+  for (std::size_t point = 0; point < cloud_.size(); ++point) {
+    if (answer_.weights[point] == 0.0) continue;
+    kept_.push_back(point);
+    weights.push_back(answer_.weights[point]);
+  }
+  answer_.weights = weights;
+  answer_.changes = any_tracker().changes();
+  ends_.resize(kept_.size());
+  before_s_.resize(kBefore);
+  step_ = Step::ends;
+}
+
+// As many as the last ones have helped, a little more than it takes, no more than four times the first ones.
+std::uint32_t Tracking::still_wanted() const {
+  const double each = std::max(answer_.effective / static_cast<double>(cloud_.size()), 1e-3);
+  const double wanted = kAhead * (kEnough - answer_.effective) / each;
+  const std::uint32_t most = 4 * options_.points;
+  const auto rounded = kRounding * static_cast<std::uint32_t>(std::ceil(std::min(wanted, 1.0 * most) / kRounding));
+  return std::min(rounded, most);
+}
+
+// Those of the points carried on.
+Answer Tracking::answer() {
+  Answer answer = answer_;
+  const std::vector<double>& kept = answer.weights;
   const double kept_sum = std::accumulate(kept.begin(), kept.end(), 0.0);
-  std::vector<double> goes(scenario.devices.size(), 0.0);
+  std::vector<double> hands_s;
+  std::vector<double> goes(scenario_.devices.size(), 0.0);
   for (std::size_t k = 0; k < kept.size(); ++k) {
-    if (answer.ends_s[k] >= scenario.off_s) answer.probability += kept[k];
-    if (hands_s[k] >= options.at_s + options.roll_s) answer.roll_probability += kept[k];
-    if (goes_first[k] >= 0) goes[at(goes_first[k])] += kept[k];
+    const Tracker::End& end = ends_[k];
+    answer.ends_s.push_back(end.planned_s);
+    hands_s.push_back(end.untouched_s);
+    if (end.planned_s >= scenario_.off_s) answer.probability += kept[k];
+    if (end.untouched_s >= options_.at_s + options_.roll_s) answer.roll_probability += kept[k];
+    if (end.goes_first >= 0) goes[at(end.goes_first)] += kept[k];
   }
   for (std::size_t d = 0; d < goes.size(); ++d) {
     if (goes[d] > 0.0) answer.first_to_go.push_back({static_cast<int>(d), goes[d] / kept_sum});
@@ -472,48 +273,45 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
   answer.hands_likely_s = weighted_quantile(hands_s, kept, 0.5);
   for (std::size_t c = 0; c < answer.changes.size(); ++c) {
     std::vector<double> ended_s;
-    for (const std::vector<double>& of_point : of_points) ended_s.push_back(of_point[c]);
+    for (const Tracker::End& end : ends_) ended_s.push_back(end.packs_s[c]);
     answer.changes[c].safe_s = weighted_quantile(ended_s, kept, 0.1);
     answer.changes[c].likely_s = weighted_quantile(ended_s, kept, 0.5);
   }
   sort_stably(answer.changes, [](const odds::ChangeOdds& a, const odds::ChangeOdds& b) { return a.safe_s < b.safe_s; });
-  // Before the readings, the day as it stands.
-  if (!readings.empty()) {
-    std::vector<double> before_s(kBefore);
-    trackers.work_together(kBefore, [&](Tracker& tracker, const std::vector<std::size_t>& of) {
-      std::vector<odds::Luck> own;
-      for (const std::size_t k : of) {
-        const auto index = static_cast<std::uint32_t>(k);
-        own.push_back(Tracker::luck(prior_draw(index, options.seed), index));
-      }
-      const Tracker::Ends ends = tracker.ends_of(own, false);
-      for (std::size_t i = 0; i < of.size(); ++i) before_s[of[i]] = ends.planned_s[i];
-    });
-    const std::vector<double> even(kBefore, 1.0);
-    answer.plan_safe_s = weighted_quantile(before_s, even, 0.1);
-    answer.plan_likely_s = weighted_quantile(before_s, even, 0.5);
-  } else {
+  if (readings_.empty()) {
     answer.plan_safe_s = answer.safe_s;
     answer.plan_likely_s = answer.likely_s;
+  } else {
+    const std::vector<double> even(kBefore, 1.0);
+    answer.plan_safe_s = weighted_quantile(before_s_, even, 0.1);
+    answer.plan_likely_s = weighted_quantile(before_s_, even, 0.5);
   }
-  Point middle{};
+  explain(answer, kept_sum);
+  return answer;
+}
+
+// What the points say of each reading, and the readings of the unknowns.
+void Tracking::explain(Answer& answer, double kept_sum) {
+  const std::vector<double>& kept = answer.weights;
+  DrawnDay middle;
+  std::vector<Point> points;
   for (std::size_t k = 0; k < kept.size(); ++k) {
-    for (int d = 0; d < kUnknowns; ++d) middle[at(d)] += kept[k] / kept_sum * points[k][at(d)];
+    points.push_back(cloud_.points[kept_[k]]);
+    for (int d = 0; d < kUnknowns; ++d) middle.point[at(d)] += kept[k] / kept_sum * points[k][at(d)];
   }
-  for (std::size_t r = 0; r < readings.size(); ++r) {
-    const Reading& reading = readings[r];
+  for (std::size_t r = 0; r < readings_.size(); ++r) {
+    const Reading& reading = readings_[r];
+    const double variance = any_tracker().variance(reading);
     std::vector<double> column;
     Explained explained;
     for (std::size_t k = 0; k < kept.size(); ++k) {
-      column.push_back(values[k][r]);
-      const double good = (1.0 - kMistakes) * Tracker::normal(reading.value - values[k][r], tracker.variance(reading));
-      const double wrong = kMistakes / reading.width;
-      explained.doubt += kept[k] / kept_sum * wrong / (good + wrong);
+      column.push_back(cloud_.values[kept_[k]][r]);
+      explained.doubt += kept[k] / kept_sum * doubt(reading, reading.value - column[k], variance);
     }
     explained.expected = weighted_quantile(column, kept, 0.5);
     explained.low = weighted_quantile(column, kept, 0.05);
     explained.high = weighted_quantile(column, kept, 0.95);
-    if (explained.doubt > 0.5) find_reason(tracker, reading, middle, explained);
+    if (explained.doubt > 0.5) find_reason(any_tracker(), reading, middle, explained);
     answer.readings.push_back(explained);
   }
   for (int d = 0; d < kUnknowns; ++d) {
@@ -521,7 +319,17 @@ Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings
     const double prior = d == odds::kStartCharge ? 0.60281027 : 1.0;
     answer.unknowns.push_back({odds::driver_names()[at(d)], std::min(deviation(points, kept, d) / prior, 1.0)});
   }
-  return answer;
+}
+
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
+             const odds::Each& each) {
+  Tracking tracking(scenario, readings, options);
+  while (!tracking.done()) {
+    std::array<std::vector<double>, Tracking::kShares> shares;
+    each(shares.size(), [&](std::size_t k) { shares[k] = tracking.share(k); });
+    tracking.take(shares);
+  }
+  return tracking.answer();
 }
 
 }  // namespace tillwrap::track

@@ -3,26 +3,20 @@
 // carried on tell when it ends (docs/model.md, tracking).
 #pragma once
 
+#include <array>
 #include <cstdint>
+#include <memory>
 #include <string>
 #include <vector>
 
 #include "odds/odds.hpp"
 #include "odds/work.hpp"
-#include "track/proposal.hpp"
+#include "track/cloud.hpp"
+#include "track/options.hpp"
 #include "track/reading.hpp"
+#include "track/tracker.hpp"
 
 namespace tillwrap::track {
-
-struct Options {
-  odds::Spread spread;
-  std::uint64_t seed = 1;
-  double at_s = 0.0;                       // now
-  double roll_s = 45.0 * 60.0;             // how long a take is asked about
-  double search_beyond_s = 24.0 * 3600.0;  // past off
-  double tolerance = 8.0;
-  std::uint32_t points = 256;  // at a time, until the effective sample is large enough
-};
 
 struct Explained {               // one reading, by the weighted points
   double expected = 0.0;         // median of what the model gives there
@@ -65,8 +59,57 @@ struct Answer {
 // Value below which a share `p` of the weight lies.
 double weighted_quantile(std::vector<double> values, const std::vector<double>& weights, double p);
 
-// Readings in any order, none after `at_s`; the same answer however `each` shares the work out. Throws
-// std::invalid_argument when an index is out of range or a meter's scale is missing.
+// Tracking in steps, for whoever shares the work out between places that do not see each other: each place has its own
+// of the same question and computes its share of a step; all are given the results of all shares before the next one.
+// The scenario, readings in any order, none after `at_s`, must outlive it. Throws std::invalid_argument when an index
+// is out of range or a meter's scale is missing.
+class Tracking {
+ public:
+  static constexpr std::size_t kShares = 2;
+
+  Tracking(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options);
+
+  [[nodiscard]] bool done() const { return step_ == Step::done; }
+  // One share of the step that comes next; different shares on different threads.
+  std::vector<double> share(std::size_t k);
+  // Whether these can be what that share of the step that comes next gave.
+  [[nodiscard]] bool fits(std::size_t k, const std::vector<double>& numbers) const;
+  // Throws std::invalid_argument where they do not fit.
+  void take(const std::array<std::vector<double>, kShares>& shares);
+  Answer answer();  // once it is done
+
+ private:
+  enum class Step { pilot, points, ends, done };
+
+  void look_next(Step step, std::uint32_t count);
+  [[nodiscard]] std::uint32_t still_wanted() const;
+  void carry();
+  void take_share(std::size_t k, const std::vector<double>& numbers);
+  void explain(Answer& answer, double kept_sum);
+  Tracker& tracker(std::size_t k);
+  Tracker& any_tracker();
+  [[nodiscard]] std::vector<std::size_t> own(std::size_t k) const;  // points of this step
+  [[nodiscard]] DrawnDay drawn(std::size_t point) const;
+
+  const day::Scenario& scenario_;
+  const std::vector<Reading>& readings_;
+  Options options_;
+  std::array<std::unique_ptr<Tracker>, kShares> trackers_;
+  Step step_ = Step::pilot;
+  // The points being looked at.
+  std::size_t first_ = 0;
+  std::uint32_t count_ = 0;
+  std::uint64_t seed_ = 0;
+  std::unique_ptr<Proposal> proposal_;
+  Cloud cloud_;
+  Answer answer_;
+  // The points carried on, rising, and what came of them; days before the readings.
+  std::vector<std::size_t> kept_;
+  std::vector<Tracker::End> ends_;
+  std::vector<double> before_s_;
+};
+
+// All steps; the same answer however `each` shares them out.
 Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
              const odds::Each& each = odds::one_after_another);
 
