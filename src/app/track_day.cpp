@@ -315,14 +315,25 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
   return out;
 }
 
+DayTracking::DayTracking(const DayFile& file, std::string_view lines, const std::string& source,
+                         const TrackWords& words)
+    : asked_(std::make_unique<TrackAnswer>(day_as_it_stands(file, lines, source, words))) {
+  const track::Options options{.spread = odds_options(file, 1, 1).spread, .at_s = asked_->at_s, .roll_s = words.roll_s};
+  steps_ = std::make_unique<track::Tracking>(asked_->scenario, asked_->weighed, options);
+}
+
+TrackAnswer DayTracking::answer() {
+  TrackAnswer out = *asked_;
+  look_at_emptied(out.scenario, out.at_s, out.emptied);
+  out.answer = steps_->answer();
+  return out;
+}
+
 TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words,
                       const odds::Each& each) {
-  TrackAnswer out = day_as_it_stands(file, lines, source, words);
-  look_at_emptied(out.scenario, out.at_s, out.emptied);
-  const odds::OddsOptions spread = odds_options(file, 1, 1);
-  out.answer = track::track(out.scenario, out.weighed,
-                            {.spread = spread.spread, .at_s = out.at_s, .roll_s = words.roll_s}, each);
-  return out;
+  DayTracking day(file, lines, source, words);
+  track::in_steps(day.steps(), each);
+  return day.answer();
 }
 
 }  // namespace tillwrap::app

@@ -2,6 +2,7 @@
 // say.
 #pragma once
 
+#include <memory>
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
@@ -41,8 +42,22 @@ struct TrackAnswer {
   track::Answer answer;
 };
 
-// Lines as in docs/formats.md, journal. Throws decode::InputError at a line: not one, of something the day does not
-// have, before the day, a pack put in where it does not fit, one id twice with other words.
+// A day tracked in the steps of track::Tracking. Lines as in docs/formats.md, journal. `file` must outlive it. Throws
+// decode::InputError at a line: not one, of something the day does not have, before the day, a pack put in where it
+// does not fit, one id twice with other words.
+class DayTracking {
+ public:
+  DayTracking(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words);
+
+  track::Tracking& steps() { return *steps_; }
+  TrackAnswer answer();  // once the steps are done
+
+ private:
+  std::unique_ptr<TrackAnswer> asked_;  // the steps refer to it
+  std::unique_ptr<track::Tracking> steps_;
+};
+
+// All of it. Throws alike.
 TrackAnswer track_day(const DayFile& file, std::string_view lines, const std::string& source, const TrackWords& words,
                       const odds::Each& each = odds::one_after_another);
 

@@ -1,6 +1,9 @@
 #include "door/door.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
+#include <array>
 #include <functional>
 #include <map>
 #include <optional>
@@ -34,7 +37,8 @@ constexpr std::uint32_t kChangeDays = 128;
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,params,run,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
-    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, meters, findings, "
+    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, track_share, meters, "
+    "findings, "
     "travel, choose, remedies, recharge, sheet, journal, journal_line, health, params, run";
 
 Json error_json(const std::string& source, decode::Place place, const std::string& message, const std::string& hint) {
@@ -177,13 +181,54 @@ struct Door::Own {
             {"notes", now.notes}};
   }
 
-  // {"day": TEXT, "lines": journal lines, "at_s": now, "roll_s": length of a take}
-  Json track(TableReader& question) {
-    KnownDay& of = this->day(question);
+  static app::TrackWords track_words(TableReader& question) {
     app::TrackWords words;
     words.at_s = question.maybe_number("at_s", {.least = 0.0, .most = 4 * 86400.0});
     words.roll_s = question.number_or("roll_s", words.roll_s, {.most = 12.0 * 3600.0, .above = 0.0});
+    return words;
+  }
+
+  // {"day": TEXT, "lines": journal lines, "at_s": now, "roll_s": length of a take}
+  Json track(TableReader& question) {
+    KnownDay& of = this->day(question);
+    const app::TrackWords words = track_words(question);
     return app::track_object(app::track_day(of.file, question.text("lines"), "the journal", words));
+  }
+
+  // The same in steps, for two workers: {..., "share": 0 or 1}, with samples() holding what all earlier steps gave, of
+  // each step each share's count and its numbers -> "last", whether this was the last step, and in samples() the
+  // numbers of this share; once all steps are there, "track".
+  Json track_share(TableReader& question) {
+    KnownDay& of = this->day(question);
+    const std::string lines = question.text("lines");
+    const app::TrackWords words = track_words(question);
+    const auto share = static_cast<std::size_t>(question.integer("share", 0, track::Tracking::kShares - 1));
+    const std::string asked = fmt::format("{} {} {}", words.at_s.value_or(-1.0), words.roll_s, lines);
+    Steps& steps = of.steps;
+    if (!steps.tracking || steps.question != asked || steps.taken > samples.size())
+      steps = {.question = asked, .tracking = std::make_unique<app::DayTracking>(of.file, lines, "the journal", words)};
+    track::Tracking& tracking = steps.tracking->steps();
+    while (steps.taken < samples.size()) {
+      std::array<std::vector<double>, track::Tracking::kShares> shares;
+      std::size_t next = steps.taken;
+      for (std::size_t k = 0; k < shares.size(); ++k) {
+        const double room = next < samples.size() ? static_cast<double>(samples.size() - next - 1) : -1.0;
+        const bool there = room >= 0.0 && samples[next] >= 0.0 && samples[next] <= room;
+        if (there) {
+          const auto from = samples.begin() + static_cast<std::ptrdiff_t>(next) + 1;
+          shares[k].assign(from, from + static_cast<std::ptrdiff_t>(samples[next]));
+          next += shares[k].size() + 1;
+        }
+        if (!there || tracking.done() || !tracking.fits(k, shares[k]))
+          question.fail("share", "the numbers beside it are not those of its earlier steps", "begin with none");
+      }
+      tracking.take(shares);
+      steps.taken = next;
+    }
+    if (tracking.done()) return {{"track", app::track_object(steps.tracking->answer())}};
+    const bool last = tracking.at_last_step();
+    samples = tracking.share(share);
+    return {{"last", last}};
   }
 
   // {"what": list or id}
@@ -216,6 +261,7 @@ struct Door::Own {
     if (asked == "changes") return changes(question);
     if (asked == "stands") return stands(question);
     if (asked == "track") return track(question);
+    if (asked == "track_share") return track_share(question);
     const bool on_a_day = kFurther.find("," + asked + ",") != std::string_view::npos;
     const bool without_day = kWithoutDay.find("," + asked + ",") != std::string_view::npos;
     if (asked.empty() || (!on_a_day && !without_day))
@@ -232,6 +278,8 @@ Door::Door(const Further* further, odds::Tell tell) : own_(std::make_unique<Own>
   own_->tell = std::move(tell);
 }
 Door::~Door() = default;
+Door::Door(Door&&) noexcept = default;
+Door& Door::operator=(Door&&) noexcept = default;
 
 std::string Door::ask(const std::string& question) {
   Json out;

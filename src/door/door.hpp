@@ -20,6 +20,8 @@ class Door {
   // `tell` hears how far a slow question is while it is answered.
   explicit Door(const Further* further = nullptr, odds::Tell tell = {});
   ~Door();
+  Door(Door&&) noexcept;
+  Door& operator=(Door&&) noexcept;
 
   // Never throws: what is wrong comes back as {"id": ..., "error": {...}}.
   std::string ask(const std::string& question);

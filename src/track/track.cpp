@@ -321,14 +321,18 @@ void Tracking::explain(Answer& answer, double kept_sum) {
   }
 }
 
-Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
-             const odds::Each& each) {
-  Tracking tracking(scenario, readings, options);
+void in_steps(Tracking& tracking, const odds::Each& each) {
   while (!tracking.done()) {
     std::array<std::vector<double>, Tracking::kShares> shares;
     each(shares.size(), [&](std::size_t k) { shares[k] = tracking.share(k); });
     tracking.take(shares);
   }
+}
+
+Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
+             const odds::Each& each) {
+  Tracking tracking(scenario, readings, options);
+  in_steps(tracking, each);
   return tracking.answer();
 }
 

@@ -70,6 +70,7 @@ class Tracking {
   Tracking(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options);
 
   [[nodiscard]] bool done() const { return step_ == Step::done; }
+  [[nodiscard]] bool at_last_step() const { return step_ == Step::ends; }
   // One share of the step that comes next; different shares on different threads.
   std::vector<double> share(std::size_t k);
   // Whether these can be what that share of the step that comes next gave.
@@ -109,7 +110,10 @@ class Tracking {
   std::vector<double> before_s_;
 };
 
-// All steps; the same answer however `each` shares them out.
+// Takes all its steps.
+void in_steps(Tracking& tracking, const odds::Each& each);
+
+// The answer; the same however `each` shares them out.
 Answer track(const day::Scenario& scenario, const std::vector<Reading>& readings, const Options& options,
              const odds::Each& each = odds::one_after_another);
 

@@ -166,13 +166,19 @@ std::vector<double> Tracker::planned_s(const std::vector<DrawnDay>& days) {
   return found;
 }
 
-// Puts that day on a part, as it stood at the last reading where that was looked at.
+// Puts that day on a part, as it stood at the last reading where that was looked at: again, if it is not held.
 void Tracker::begin(std::size_t k, const DrawnDay& day, bool looked_at) {
   odds::Part& part = replay_.parts()[k];
   replay_.apply(part, day.luck());
-  if (!looked_at) return;
+  if (!looked_at || watched_[k].taken.empty()) return;
   const auto held = watched_[k].held.find(day.number);
-  if (held != watched_[k].held.end()) part.marks.begin_with(held->second);
+  if (held != watched_[k].held.end()) {
+    part.marks.begin_with(held->second);
+    return;
+  }
+  forecast::Marks at_last(watched_[k].probe_s.back());
+  look_at(part, day.luck(), watched_[k].probe_s, at_last);
+  part.marks.begin_with(at_last);
 }
 
 std::vector<odds::ChangeOdds> Tracker::changes() {

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
@@ -110,6 +111,50 @@ TEST(DayDoor, ASlippedPointIsAskedAbout) {
   EXPECT_EQ(one["doubted"], true);
   EXPECT_NEAR(one["slipped"].get<double>(), 14.5, 1e-9);
   EXPECT_EQ(one["fits"], nullptr);
+}
+
+// Two places that do not see each other, each given what both have found so far; one of them begins anew on the way, as
+// a worker does that took another's place.
+TEST(DayDoor, TrackingInSharesIsTheSameAnswer) {
+  const std::string lines = line(1, "09:00", R"("what":"reading","point":"input volts","of":"recorder","value":15.3)") +
+                            line(2, "09:30", R"("what":"reading","point":"gauge","of":"C1","value":0.46)");
+  Json question{{"id", 7}, {"ask", "track_share"}, {"day", demo()}, {"lines", lines}, {"roll_s", 1800.0}};
+  std::array<Door, 2> doors;
+  std::vector<double> so_far;
+  Json track;
+  for (int step = 0; track.is_null(); ++step) {
+    ASSERT_LT(step, 20);
+    if (step == 1) doors[1] = Door();
+    std::vector<double> found = so_far;
+    for (std::size_t k = 0; k < doors.size(); ++k) {
+      question["share"] = k;
+      doors[k].samples() = so_far;
+      const Json reply = Json::parse(doors[k].ask(question.dump()))["answer"];
+      if (reply.contains("track")) {
+        EXPECT_EQ(so_far.empty(), false);
+        track = reply["track"];
+        continue;
+      }
+      found.push_back(static_cast<double>(doors[k].samples().size()));
+      found.insert(found.end(), doors[k].samples().begin(), doors[k].samples().end());
+    }
+    so_far = found;
+  }
+  EXPECT_EQ(track, asked({{"ask", "track"}, {"day", demo()}, {"lines", lines}, {"roll_s", 1800.0}})["answer"]);
+}
+
+TEST(DayDoor, NumbersOfNoStepAreRefused) {
+  Json question{{"ask", "track_share"}, {"day", demo()}, {"lines", ""}, {"share", 0}};
+  for (const std::vector<double>& wrong : std::vector<std::vector<double>>{
+           {1.0}, {-1.0, 2.0}, {NAN}, {2.0, 1.0, 1.0, 0.0}, std::vector<double>(5000, 10.0)}) {
+    Door door;
+    door.samples() = wrong;
+    const Json reply = Json::parse(door.ask(question.dump()));
+    ASSERT_TRUE(reply.contains("error"));
+    EXPECT_NE(reply["error"]["message"].get<std::string>().find("earlier steps"), std::string::npos);
+  }
+  question["share"] = 2;
+  EXPECT_TRUE(asked(question).contains("error"));
 }
 
 Json night(const std::string& lines) {

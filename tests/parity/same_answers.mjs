@@ -24,6 +24,10 @@ function hashed(name) {
   return `${length} ${hash.toString(16).padStart(16, '0')}`;
 }
 
+// Of the day's first device, at a volt it may well have.
+const reading = (day) =>
+  JSON.stringify({ v: 1, id: '01a213c1-15c5-70d4-af6f-000000000011', at: `${/\ndate = "([^"]*)"/.exec(day)?.[1] ?? '2026-11-25'}T09:30:00+01:00`, by: 'page', what: 'reading', point: 'input volts', of: /\[\[device\]\][^[]*?name = "([^"]*)"/.exec(day)?.[1], value: 14.5 });
+
 const days = readdirSync(examples).filter((name) => name.endsWith('.toml'));
 assert.ok(days.length > 0, `no example days in ${examples}`);
 const whole = !path.endsWith('-day.mjs');
@@ -34,6 +38,9 @@ for (const file of days) {
   questions.push({ id: 2, ask: 'odds_range', day, name: file, days: 256, first: 100, count: 56 });
   questions.push({ id: 3, ask: 'as_json', day, name: file });
   questions.push({ id: 7, ask: 'changes', day, name: file });
+  const at_s = 10 * 3600;
+  questions.push({ id: 20, ask: 'stands', day, name: file, lines: '', at_s });
+  questions.push({ id: 21, ask: 'track', day, name: file, lines: reading(day), at_s });
   if (whole) {
     questions.push({ id: 8, ask: 'meters', day, name: file });
     questions.push({ id: 9, ask: 'findings', day, name: file });

@@ -1,6 +1,6 @@
 // The page's side of the door: promises with ids; a worker that fails is replaced and its questions asked once more.
 import type { Track } from './answers/track';
-import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, Told, ToWorker } from './types';
+import type { DoorError, ForecastReply, FromWorker, OddsSummary, StandsReply, Told, ToWorker, TrackShareReply } from './types';
 
 export class EngineError extends Error {
   constructor(readonly detail: DoorError) {
@@ -40,7 +40,7 @@ const makeWorker: Make = (part) =>
     : new Worker(new URL('./whole-worker.ts', import.meta.url), { type: 'module' });
 
 // What the day's own part answers; everything else is asked of the whole engine.
-const ofTheDay = new Set(['as_json', 'forecast', 'odds_range', 'odds_summary', 'catalogue', 'compose', 'changes', 'stands', 'track']);
+const ofTheDay = new Set(['as_json', 'forecast', 'odds_range', 'odds_summary', 'catalogue', 'compose', 'changes', 'stands']);
 
 class Channel {
   private worker: Worker;
@@ -119,9 +119,19 @@ class Channel {
   }
 }
 
+const joined = (parts: Float64Array[]): Float64Array => {
+  const all = new Float64Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let next = 0;
+  for (const part of parts) {
+    all.set(part, next);
+    next += part.length;
+  }
+  return all;
+};
+
 type Post = 'first' | 'beside' | 'deciding' | 'slow';
 
-// Up to four workers, each made when first asked: the day; a second day for half of the odds; the whole engine; and the
+// Up to four workers, each made when first asked: the day; a second day for half of the odds and of the tracking; the whole engine; and the
 // whole engine again for what takes seconds, so that the others go on answering.
 export class Engine {
   private channels = new Map<Post, Channel>();
@@ -169,9 +179,19 @@ export class Engine {
     return { ...(reply.answer as StandsReply), curves: reply.numbers! };
   }
 
-  // What the readings say of it: in the second worker, so that the first goes on answering.
+  // What the readings say of it, in steps shared between two workers; each is given what both have found so far.
   async track(question: Record<string, unknown>): Promise<Track> {
-    return (await this.at('beside').ask({ ask: 'track', ...question })).answer as Track;
+    const posts: Post[] = ['beside', 'first'];
+    let known: Float64Array = new Float64Array(0);
+    const step = (share: number) =>
+      this.at(posts[share]!).ask({ ask: 'track_share', ...question, share }, { samples: known, want: 'samples' });
+    for (let last = false; ; ) {
+      const replies = await Promise.all(last ? [step(0)] : posts.map((_, share) => step(share)));
+      const { track, last: was_last } = replies[0]!.answer as TrackShareReply;
+      if (track) return track;
+      last = was_last;
+      known = joined([known, ...replies.flatMap(({ numbers }) => [Float64Array.of(numbers!.length), numbers!])]);
+    }
   }
 
   // All days, shared between two workers; the same answer with one.

@@ -92,6 +92,12 @@ export interface StandsReply {
   notes: string[];
 }
 
+// One share of one step, its numbers beside it; `track` once all steps are known.
+export interface TrackShareReply {
+  last: boolean;
+  track?: Track;
+}
+
 export interface DoorError {
   source: string;
   line: number;
