@@ -34,6 +34,7 @@ constexpr std::size_t kMostCachedDays = 2;
 // While a finger moves: of the stepping, see forecast::RunOptions. The answer that follows is the fine one.
 constexpr double kQuickTolerance = 4.0;
 constexpr std::uint32_t kChangeDays = 128;
+constexpr double kDue_s = 600.0;  // a change planned so long ago may still be to come
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,params,run,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
@@ -147,24 +148,25 @@ struct Door::Own {
     return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
   }
 
-  Json changes(TableReader& question) { return changes_of(this->day(question).file, 0.0); }
+  Json changes(TableReader& question) { return changes_of(this->day(question).file, 0.0, -1e300); }
 
-  // How long each pack in use would serve.
-  static Json changes_of(const app::DayFile& file, double now_s) {
+  // How long each pack in use would serve that is to come out later than `from_s`.
+  static Json changes_of(const app::DayFile& file, double now_s, double from_s) {
     const day::Scenario& day = file.scenario;
     Json out = Json::array();
-    for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(file, kChangeDays, 1))) {
+    for (const odds::ChangeOdds& change : odds::change_odds(day, app::odds_options(file, kChangeDays, 1), from_s)) {
       out.push_back(app::change_json(day, change, now_s));
     }
     return out;
   }
 
-  // {"day": TEXT, "lines": journal lines, "at_s": now}: the day with what was changed, begun, late; no reading weighed.
+  // {"day": TEXT, "lines": journal lines, "at_s": now, "changes": bool}: the day with what was changed, begun, late; no reading weighed.
   // What the on-set room shows at once, before `track` has its answer.
   Json stands(TableReader& question) {
     KnownDay& of = this->day(question);
     app::TrackWords words;
     words.at_s = question.maybe_number("at_s", {.least = 0.0, .most = 4 * 86400.0});
+    const bool changes = question.boolean_or("changes", true);
     app::TrackAnswer now = app::day_as_it_stands(of.file, question.text("lines"), "the journal", words);
     app::DayFile file = of.file;
     file.scenario = std::move(now.scenario);
@@ -176,7 +178,7 @@ struct Door::Own {
     curves.clear();
     return {{"forecast", app::forecast_object(report)},
             {"strip", strip_json(report, curves)},
-            {"changes", changes_of(file, now.at_s)},
+            {"changes", changes ? changes_of(file, now.at_s, now.at_s - kDue_s) : Json::array()},
             {"late_s", now.slid_s},
             {"notes", now.notes}};
   }

@@ -48,53 +48,74 @@ struct Worker::Own {
   Replay replay;
 };
 
+namespace {
+
+// A change that is not made.
+struct Stayed {
+  forecast::PlannedChange change;
+  forecast::Served pack;  // that stays in
+  forecast::ChangePlan plan;
+  std::vector<double> ended_s;  // of each day
+};
+
+std::vector<Stayed> stayed(const Part& part, double from_s, double last_s) {
+  std::vector<Stayed> all;
+  for (const forecast::PlannedChange& change : part.plan) {
+    if (part.piece->day.holders[at(change.holder)].charger_supply >= 0 || change.at_s <= from_s || change.at_s > last_s)
+      continue;
+    Stayed one{.change = change, .pack = {.holder = change.holder, .pack = -1}};
+    for (const forecast::PlannedChange& other : part.plan) {
+      if (other.holder == change.holder && other.at_s >= change.at_s) continue;
+      if (other.holder == change.holder) {
+        one.pack.pack = other.pack;
+        one.pack.in_s = std::max(one.pack.in_s, other.at_s);
+      }
+      one.plan.push_back(other);
+    }
+    if (one.pack.pack < 0) continue;
+    // A pack still at work is not put on charge, and no other holder has it.
+    std::erase_if(one.plan, [&](const forecast::PlannedChange& other) {
+      return other.pack == one.pack.pack && other.at_s >= change.at_s;
+    });
+    all.push_back(std::move(one));
+  }
+  return all;
+}
+
+}  // namespace
+
 // The pack stays in past its change: when would it stop serving?
-std::vector<ChangeOdds> Worker::changes() {
+std::vector<ChangeOdds> Worker::changes(double from_s) {
   std::vector<ChangeOdds> all;
   Own& own = *own_;
   const double last_s = own.replay.day().off_s + own.replay.day().overrun_s;
+  const double until_s = last_s + kBeyondChanges_s;
+  forecast::RunOptions to_end = own.replay.run_options(until_s);
+  to_end.stop_s = until_s;
+  forecast::DayRun run;
   for (Part& part : own.replay.parts()) {
-    for (std::size_t k = 0; k < part.plan.size(); ++k) {
-      const forecast::PlannedChange& change = part.plan[k];
-      const day::Holder& holder = part.piece->day.holders[at(change.holder)];
-      if (holder.charger_supply >= 0 || change.at_s > last_s) continue;
-      int out_pack = -1;
-      forecast::ChangePlan kept;
-      for (const forecast::PlannedChange& other : part.plan) {
-        if (other.holder == change.holder && other.at_s >= change.at_s) continue;
-        if (other.holder == change.holder) out_pack = other.pack;
-        kept.push_back(other);
+    std::vector<Stayed> changes = stayed(part, from_s, last_s);
+    if (changes.empty()) continue;
+    // Runs of one day go on from where they part.
+    for (std::uint32_t day = 0; day < own.options.days; ++day) {
+      own.replay.apply(part, own.replay.draw().luck_of(day));
+      for (Stayed& one : changes) {
+        to_end.stop_served = {one.pack};
+        part.simulator->run(one.plan, to_end, run, part.marks);
+        const forecast::Stint* stint = forecast::stint_of(run, one.pack);
+        one.ended_s.push_back(stint == nullptr ? until_s : std::min(until_s, stint->ended_s));
       }
-      if (out_pack < 0) continue;
-      double in_s = 0.0;
-      for (const forecast::PlannedChange& other : kept) {
-        if (other.holder == change.holder) in_s = std::max(in_s, other.at_s);
-      }
-      // A pack still at work is not put on charge, and no other holder has it.
-      std::erase_if(kept, [&](const forecast::PlannedChange& other) {
-        return other.pack == out_pack && other.at_s >= change.at_s;
-      });
-      const double until_s = last_s + kBeyondChanges_s;
-      const forecast::Served stays{.holder = change.holder, .pack = out_pack, .in_s = in_s};
-      forecast::RunOptions to_end = own.replay.run_options(until_s);
-      to_end.stop_s = until_s;
-      to_end.stop_served = {stays};
-      std::vector<double> ended;
-      for (std::uint32_t day = 0; day < own.options.days; ++day) {
-        own.replay.apply(part, own.replay.draw().luck_of(day));
-        const forecast::DayRun run = part.simulator->run(kept, to_end);
-        const forecast::Stint* stint = forecast::stint_of(run, stays);
-        ended.push_back(stint == nullptr ? until_s : std::min(until_s, stint->ended_s));
-      }
-      std::sort(ended.begin(), ended.end());
+    }
+    for (Stayed& one : changes) {
+      std::sort(one.ended_s.begin(), one.ended_s.end());
       const auto quantile = [&](double p) {
-        return ended[static_cast<std::size_t>(p * static_cast<double>(ended.size() - 1))];
+        return one.ended_s[static_cast<std::size_t>(p * static_cast<double>(one.ended_s.size() - 1))];
       };
-      all.push_back({.holder = part.piece->holders[at(change.holder)],
-                     .out_pack = part.piece->packs[at(out_pack)],
-                     .in_pack = part.piece->packs[at(change.pack)],
-                     .in_s = in_s,
-                     .planned_s = change.at_s,
+      all.push_back({.holder = part.piece->holders[at(one.pack.holder)],
+                     .out_pack = part.piece->packs[at(one.pack.pack)],
+                     .in_pack = part.piece->packs[at(one.change.pack)],
+                     .in_s = one.pack.in_s,
+                     .planned_s = one.change.at_s,
                      .safe_s = quantile(0.1),
                      .likely_s = quantile(0.5)});
     }
@@ -171,8 +192,8 @@ OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, co
   return answer;
 }
 
-std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options) {
-  return Worker(scenario, options).changes();
+std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options, double from_s) {
+  return Worker(scenario, options).changes(from_s);
 }
 
 OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options) {

@@ -65,8 +65,8 @@ class Worker {
 
   // Days first..first+out.size()-1 into `out`.
   void run(std::uint32_t first, std::vector<DayOutcome>& out);
-  // Every planned change up to the end of the overrun, over all days of the options.
-  std::vector<ChangeOdds> changes();
+  // Every change planned later than `from_s`, up to the end of the overrun, over all days of the options.
+  std::vector<ChangeOdds> changes(double from_s);
 
  private:
   struct Own;
@@ -91,7 +91,7 @@ struct OddsAnswer {
 // Statistics over the days in their order.
 OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, const std::vector<DayOutcome>& days);
 
-std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options);
+std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options, double from_s = -1e300);
 
 // All days on one thread.
 OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options);

@@ -36,7 +36,8 @@ export class Tracked {
     this.standing = new Newest(
       (question) =>
         trying(question, async () => {
-          const answer = await engine.stands(question);
+          // Once the readings were weighed, the changes are told by that answer.
+          const answer = await engine.stands({ ...question, changes: this.track === null });
           if (shown(question)) this.stands = answer;
         }),
       busy,

@@ -26,6 +26,7 @@ describe('the day as it stands', () => {
     tracked.ask(asked('a'));
     fake.asked.stands[0]!.done(stood(0));
     await settle();
+    expect(fake.asked.stands[0]!.question.changes).toBe(true);
     expect(tracked.stands?.late_s).toBe(0);
     expect(tracked.track).toBeNull();
     expect(tracked.behind).toBe(true);
@@ -34,6 +35,7 @@ describe('the day as it stands', () => {
     expect(tracked.track?.safe_s).toBe(1);
     expect(tracked.behind).toBe(false);
     tracked.ask(asked('b'));
+    expect(fake.asked.stands[1]!.question.changes).toBe(false);
     expect(tracked.track?.safe_s).toBe(1);
     expect(tracked.behind).toBe(true);
   });
