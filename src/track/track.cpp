@@ -151,28 +151,31 @@ std::vector<double> Tracking::share(std::size_t k) {
   }
   std::vector<DrawnDay> days;
   for (const std::size_t point : own(k)) days.push_back(drawn(point));
-  for (const Tracker::End& end : tracker(k).ends_of(days)) {
-    numbers.insert(numbers.end(), {end.planned_s, static_cast<double>(end.goes_first), end.untouched_s});
-    numbers.insert(numbers.end(), end.packs_s.begin(), end.packs_s.end());
-  }
-  // Before the readings, the day as it stands.
-  if (!readings_.empty()) {
-    days.clear();
-    for (std::size_t day = k; day < kBefore; day += kShares) {
-      const auto number = static_cast<std::uint32_t>(day);
-      days.push_back({.point = prior_draw(number, options_.seed), .number = number});
-    }
-    const std::vector<double> before_s = tracker(k).planned_s(days);
-    numbers.insert(numbers.end(), before_s.begin(), before_s.end());
+  const std::size_t carried = days.size();
+  for (const std::size_t point : before(k)) days.push_back(drawn(point));
+  const std::vector<Tracker::End> ends = tracker(k).ends_of(days, carried);
+  for (std::size_t i = 0; i < ends.size(); ++i) {
+    numbers.push_back(ends[i].planned_s);
+    if (i >= carried) continue;
+    numbers.insert(numbers.end(), {static_cast<double>(ends[i].goes_first), ends[i].untouched_s});
+    numbers.insert(numbers.end(), ends[i].packs_s.begin(), ends[i].packs_s.end());
   }
   return numbers;
+}
+
+// Before the readings, the day as it stands: the first points are the prior's. Those that are not carried on.
+std::vector<std::size_t> Tracking::before(std::size_t k) const {
+  std::vector<std::size_t> found;
+  for (std::size_t point = 0; point < kBefore && !readings_.empty(); ++point) {
+    if (point % kShares == k && !std::binary_search(kept_.begin(), kept_.end(), point)) found.push_back(point);
+  }
+  return found;
 }
 
 bool Tracking::fits(std::size_t k, const std::vector<double>& numbers) const {
   const std::size_t points = own(k).size();
   if (step_ != Step::ends) return numbers.size() == points * (1 + readings_.size());
-  const std::size_t before = readings_.empty() ? 0 : kBefore / kShares;
-  return numbers.size() == points * (kEndNumbers + answer_.changes.size()) + before;
+  return numbers.size() == points * (kEndNumbers + answer_.changes.size()) + before(k).size();
 }
 
 void Tracking::take(const std::array<std::vector<double>, kShares>& shares) {
@@ -216,8 +219,9 @@ void Tracking::take_share(std::size_t k, const std::vector<double>& numbers) {
     end.packs_s.assign(next, next + answer_.changes.size());
     next += answer_.changes.size();
   }
-  if (step_ != Step::ends || readings_.empty()) return;
-  for (std::size_t day = k; day < kBefore; day += kShares) before_s_[day] = *next++;
+  if (step_ != Step::ends) return;
+  for (const std::size_t point : before(k)) before_s_[point] = *next++;
+  for (std::size_t i = 0; i < kept_.size() && kept_[i] < kBefore; ++i) before_s_[kept_[i]] = ends_[i].planned_s;
 }
 
 void Tracking::carry() {

@@ -90,6 +90,7 @@ class Tracking {
   Tracker& tracker(std::size_t k);
   Tracker& any_tracker();
   [[nodiscard]] std::vector<std::size_t> own(std::size_t k) const;  // points of this step
+  [[nodiscard]] std::vector<std::size_t> before(std::size_t k) const;
   [[nodiscard]] DrawnDay drawn(std::size_t point) const;
 
   const day::Scenario& scenario_;

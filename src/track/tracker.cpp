@@ -120,57 +120,54 @@ double Tracker::log_likelihood(const DrawnDay& day, std::vector<double>& values)
   return sum;
 }
 
-std::vector<Tracker::End> Tracker::ends_of(const std::vector<DrawnDay>& days, bool looked_at) {
+std::vector<Tracker::End> Tracker::ends_of(const std::vector<DrawnDay>& days, std::size_t carried) {
   const double never_s = replay_.until_s();
   std::vector<End> all(days.size(), End{.planned_s = never_s, .untouched_s = never_s});
   std::vector<odds::Luck> luck;
   for (const DrawnDay& day : days) luck.push_back(day.luck());
-  const auto until_s = [&](double End::*of) {
+  const std::vector<odds::Luck> carried_luck(luck.begin(), luck.begin() + static_cast<std::ptrdiff_t>(carried));
+  const auto until_s = [&](double End::*of, std::size_t count) {
     std::vector<double> found;
-    for (const End& end : all) found.push_back(end.*of);
+    for (std::size_t day = 0; day < count; ++day) found.push_back(all[day].*of);
     return found;
   };
   for (std::size_t k = 0; k < watched_.size(); ++k) {
     odds::Part& part = replay_.parts()[k];
     const bool must_run = part.piece->must_run;
-    const bool packs = looked_at && !watched_[k].next.empty();
+    const bool packs = !watched_[k].next.empty();
     std::vector<char> as_planned(days.size(), 0), left_alone(days.size(), 0);
     if (must_run) {
-      for (const std::size_t day : replay_.may_lose(part, luck, until_s(&End::planned_s))) as_planned[day] = 1;
+      for (const std::size_t day : replay_.may_lose(part, luck, until_s(&End::planned_s, days.size())))
+        as_planned[day] = 1;
     }
-    if (looked_at && must_run && !packs) {
-      for (const std::size_t day :
-           replay_.may_lose(part, luck, until_s(&End::untouched_s), watched_[k].plan_so_far, watched_[k].untouched))
+    if (must_run && !packs) {
+      for (const std::size_t day : replay_.may_lose(part, carried_luck, until_s(&End::untouched_s, carried),
+                                                    watched_[k].plan_so_far, watched_[k].untouched))
         left_alone[day] = 1;
     }
     // Runs of one day go on from where they part.
     for (std::size_t day = 0; day < days.size(); ++day) {
-      if (!as_planned[day] && !left_alone[day] && !packs) continue;
+      const bool packs_too = packs && day < carried;
+      if (!as_planned[day] && !left_alone[day] && !packs_too) continue;
       End& end = all[day];
-      begin(k, days[day], looked_at);
+      begin(k, days[day]);
       if (as_planned[day]) {
         const double lost_s = replay_.planned_loss_s(part, end.planned_s);
         if (lost_s < end.planned_s) end.goes_first = replay_.lost_device(part);
         end.planned_s = lost_s;
       }
-      if (packs) end.untouched_s = untouched_with_packs(k, end.untouched_s, end.packs_s);
+      if (packs_too) end.untouched_s = untouched_with_packs(k, end.untouched_s, end.packs_s);
       if (left_alone[day]) end.untouched_s = untouched_loss_s(k, end.untouched_s);
     }
   }
   return all;
 }
 
-std::vector<double> Tracker::planned_s(const std::vector<DrawnDay>& days) {
-  std::vector<double> found;
-  for (const End& end : ends_of(days, false)) found.push_back(end.planned_s);
-  return found;
-}
-
-// Puts that day on a part, as it stood at the last reading where that was looked at: again, if it is not held.
-void Tracker::begin(std::size_t k, const DrawnDay& day, bool looked_at) {
+// Puts that day on a part, as it stood at the last reading: looked at again, if it is not held.
+void Tracker::begin(std::size_t k, const DrawnDay& day) {
   odds::Part& part = replay_.parts()[k];
   replay_.apply(part, day.luck());
-  if (!looked_at || watched_[k].taken.empty()) return;
+  if (watched_[k].taken.empty()) return;
   const auto held = watched_[k].held.find(day.number);
   if (held != watched_[k].held.end()) {
     part.marks.begin_with(held->second);

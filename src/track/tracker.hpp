@@ -42,12 +42,10 @@ class Tracker {
     int goes_first = -1;          // as planned; -1: nothing does
     double untouched_s = 0.0;     // with nobody's hands on it from now on
     std::vector<double> packs_s;  // how long the pack in each holder would serve if it stayed in, in the order of
-                                  // `changes`; only of days that were looked at
+                                  // `changes`
   };
-  // Of days whose likelihood this tracker has computed.
-  std::vector<End> ends_of(const std::vector<DrawnDay>& days) { return ends_of(days, true); }
-  // Until when days never looked at last as planned.
-  std::vector<double> planned_s(const std::vector<DrawnDay>& days);
+  // Of days whose likelihood this tracker has computed. Of those beyond the first `carried` only `planned_s` is told.
+  std::vector<End> ends_of(const std::vector<DrawnDay>& days, std::size_t carried);
 
   // Of each holder the change to come, without its odds.
   [[nodiscard]] std::vector<odds::ChangeOdds> changes();
@@ -75,8 +73,7 @@ class Tracker {
 
   void watch(const odds::Part& part);
   static void find_next(const odds::Part& part, double now_s, Watched& watched);
-  std::vector<End> ends_of(const std::vector<DrawnDay>& days, bool looked_at);
-  void begin(std::size_t k, const DrawnDay& day, bool looked_at);
+  void begin(std::size_t k, const DrawnDay& day);
   double untouched_loss_s(std::size_t k, double until_s);
   double untouched_with_packs(std::size_t k, double loss_until_s, std::vector<double>& packs_s);
   double with_hands_so_far(std::size_t k, double until_s, double lost_s);
