@@ -12,6 +12,7 @@ const [folder, executablePath, out, commit = 'unknown'] = process.argv.slice(2);
 const root = resolve(folder);
 const kTurns = 60;
 const kOddsRuns = 5;
+const kReadings = 12;
 const kWaitMs = 120_000;
 
 const gzipped = (path) => gzipSync(readFileSync(path), { level: 9 }).length;
@@ -32,7 +33,7 @@ function watch() {
       known.set(this, open);
       this.addEventListener('message', ({ data }) => {
         const sent = open.get(data.id);
-        if (sent) globalThis.asked.push({ ask: sent.ask, quick: sent.quick, ms: performance.now() - sent.at });
+        if (sent) globalThis.asked.push({ ask: sent.ask, quick: sent.quick, weighed: Boolean(data.answer?.track), ms: performance.now() - sent.at, at: performance.now() });
       });
     }
     open.set(message.id, { ask: message.question?.ask, quick: Boolean(message.question?.quick), at: performance.now() });
@@ -115,6 +116,34 @@ try {
   await quiet(); // with its odds
   const own = { taps, seconds: (performance.now() - started) / 1000 };
 
+  // On set in the afternoon: from the click that keeps a reading to the day as it stands, and to what the readings say.
+  const on_set = await browser.newContext({ bypassCSP: true, viewport: { width: 390, height: 844 } });
+  await on_set.addInitScript(watch);
+  await on_set.clock.setFixedTime(new Date('2026-11-25T15:00:00'));
+  const set = await on_set.newPage();
+  await set.goto(`${address}#set`);
+  const weighed = () => set.waitForFunction(() => globalThis.asked.some((one) => one.weighed), undefined, { timeout: kWaitMs });
+  await weighed();
+  const stands_ms = [];
+  const weighed_ms = [];
+  for (let k = 0; k < kReadings; ++k) {
+    await set.evaluate(() => (globalThis.asked = []));
+    const [point, of, value] = k % 2 === 0 ? ['input volts', 'recorder', `${15.9 - 0.01 * k}`] : ['pack gauge %', 'C2', `${30 - k}`];
+    for (const name of ['Reading', point, of]) await set.getByRole('button', { name, exact: true }).click();
+    await set.getByRole('textbox').fill(value);
+    const saved = set.getByRole('button', { name: 'Save' });
+    await saved.evaluate((button) => button.addEventListener('click', () => (globalThis.saved_at = performance.now()), { capture: true }));
+    await saved.click();
+    await weighed();
+    const { saved_at, asked } = await set.evaluate(() => ({ saved_at: globalThis.saved_at, asked: globalThis.asked }));
+    stands_ms.push(asked.find((one) => one.ask === 'stands').at - saved_at);
+    weighed_ms.push(asked.find((one) => one.weighed).at - saved_at);
+    await set.waitForTimeout(400);
+  }
+  await on_set.close();
+  const stood = both(stands_ms);
+  const read = both(weighed_ms);
+
   const total = bytes.reduce((sum, one) => sum + one.gzip, 0);
   const cpu = cpus();
   const result = {
@@ -125,6 +154,7 @@ try {
     what_if_round_trip_ms: { ...trip, goal: 16 },
     what_if_to_paint_ms: paint,
     odds_10000_ms: { ...odds, goal: 2000, aim: 1000 },
+    on_set_ms: { stands: stood, weighed: { ...read, goal: 300 } },
     first_answer_ms,
     first_load_gzip_bytes: { total, goal: 600_000, files: bytes },
     engine_gzip_bytes: { ...engines, goal: 400_000 },
@@ -141,6 +171,7 @@ try {
     `                           goal 16 ms: median ${met(trip.median < 16)}, 95th ${met(trip.p95 < 16)}`,
     `what-if, tap to paint      ${paint.median.toFixed(1)} ms median, ${paint.p95.toFixed(1)} ms 95th percentile of ${paint.count}`,
     `10,000 days of odds        ${(odds.median / 1000).toFixed(2)} s median, ${(odds.p95 / 1000).toFixed(2)} s slowest of ${odds.count}; goal 2 s: ${met(odds.p95 < 2000)}`,
+    `reading kept to weighed    ${read.median.toFixed(0)} ms median, ${read.p95.toFixed(0)} ms slowest of ${read.count}; the day as it stands ${stood.median.toFixed(0)} ms; goal 300 ms: ${met(read.median < 300)}`,
     `opened to first answer     ${(first_answer_ms / 1000).toFixed(2)} s, over loopback`,
     `first load, gzip -9        ${kb(total)}; goal 600 kB: ${met(total <= 600_000)}`,
     `day engine, gzip -9        ${kb(dayEngine)}; goal 400 kB: ${met(dayEngine <= 400_000)}`,
