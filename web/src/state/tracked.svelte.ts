@@ -66,7 +66,11 @@ export class Tracked {
     this.failed = '';
   }
 
+  // What was asked last is not asked again, unless it failed.
   ask(question: Question): void {
+    const last = this.newest;
+    const same = last?.day === question.day && last.lines === question.lines && last.at_s === question.at_s;
+    if (same && this.failed === '') return;
     this.newest = question;
     this.standing.put(question);
     this.weighing.put(question);

@@ -39,6 +39,26 @@ describe('the day as it stands', () => {
     expect(tracked.track?.safe_s).toBe(1);
     expect(tracked.behind).toBe(true);
   });
+  it('asks the same but once, and again when it failed', async () => {
+    const fake = engine();
+    const tracked = new Tracked(fake);
+    tracked.ask(asked('a'));
+    tracked.ask(asked('a'));
+    fake.asked.stands[0]!.done(stood(0));
+    fake.asked.track[0]!.done(weighed(1));
+    await settle();
+    tracked.ask(asked('a'));
+    await settle();
+    expect([fake.asked.stands.length, fake.asked.track.length]).toEqual([1, 1]);
+    tracked.ask(asked('b'));
+    fake.asked.stands[1]!.done(stood(0));
+    fake.asked.track[1]!.failed(new Error('no'));
+    await settle();
+    expect(tracked.failed).not.toBe('');
+    tracked.ask(asked('b'));
+    await settle();
+    expect([fake.asked.stands.length, fake.asked.track.length]).toEqual([3, 3]);
+  });
   it('asks only the newest of what came meanwhile', async () => {
     const fake = engine();
     const tracked = new Tracked(fake);
