@@ -8,6 +8,7 @@
 #include <set>
 
 #include "app/assess.hpp"
+#include "app/field_turns.hpp"
 #include "forecast/model.hpp"
 #include "journal/event.hpp"
 #include "meters/scale.hpp"
@@ -154,7 +155,17 @@ class Reader {
     const std::string& named = line.line.words("holder");
     const std::string odd = take_out(out_.scenario, pack(line, line.line.words("pack")),
                                      named.empty() ? -1 : holder(line, named), line.at_s);
-    if (!odd.empty()) out_.notes.push_back(fmt::format("line {}: {}", line.number, odd));
+    if (!odd.empty()) {
+      out_.notes.push_back(fmt::format("line {}: {}", line.number, odd));
+    } else if (const auto charge = line.line.number("charge"); charge && out_.words.weigh_left) {
+      const std::string& label = line.line.words("pack");
+      add_reading(line, "charge", label,
+                  {.where = track::Where::gauge,
+                   .index = pack(line, label),
+                   .at_s = line.at_s,
+                   .value = *charge,
+                   .noise = told_charge_sd(journal::Event::taken_out)});
+    }
   }
 
   // Everything that begins after that moment comes so much later.
@@ -256,6 +267,11 @@ class Reader {
       const double steep_per_v = made.scale.at(made.scale.inverse(std::clamp(made.value, 0.01, 0.99))).slope;
       made.model = std::hypot(kMeterModel, steep_per_v * kModel_v_a_cell * cells_behind(device));
     }
+    add_reading(line, point, of, made);
+  }
+
+ private:
+  void add_reading(const Numbered& line, const std::string& point, const std::string& of, const track::Reading& made) {
     out_.readings.push_back({.id = line.line.id,
                              .point = point,
                              .of = of,
@@ -266,7 +282,6 @@ class Reader {
     out_.weighed.push_back(made);
   }
 
- private:
   // Cells in series of what feeds a device, the most there are.
   [[nodiscard]] double cells_behind(int device) const {
     const forecast::Model model(out_.scenario);
@@ -315,9 +330,18 @@ TrackAnswer day_as_it_stands(const DayFile& file, std::string_view lines, const 
   return out;
 }
 
+namespace {
+
+TrackWords weighing_left(TrackWords words) {
+  words.weigh_left = true;
+  return words;
+}
+
+}  // namespace
+
 DayTracking::DayTracking(const DayFile& file, std::string_view lines, const std::string& source,
                          const TrackWords& words)
-    : asked_(std::make_unique<TrackAnswer>(day_as_it_stands(file, lines, source, words))) {
+    : asked_(std::make_unique<TrackAnswer>(day_as_it_stands(file, lines, source, weighing_left(words)))) {
   const track::Options options{.spread = odds_options(file, 1, 1).spread, .at_s = asked_->at_s, .roll_s = words.roll_s};
   steps_ = std::make_unique<track::Tracking>(asked_->scenario, asked_->weighed, options);
 }

@@ -19,6 +19,7 @@ namespace tillwrap::app {
 struct TrackWords {
   std::optional<double> at_s;   // now, seconds after midnight of the day's first date; the last line's time otherwise
   double roll_s = 45.0 * 60.0;  // how long a take is asked about
+  bool weigh_left = false;      // charge told of a pack that came out is a reading too
 };
 
 struct TrackedReading {

@@ -18,7 +18,7 @@ constexpr double kSoon_s = 3600.0;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 std::string value_words(const std::string& point, double value) {
-  if (point == "gauge" || point == "meter") return percent_words(value);
+  if (point == "gauge" || point == "meter" || point == "charge") return percent_words(value);
   return point == "amps" ? fmt::format("{:.2f} A", value) : fmt::format("{:.2f} V", value);
 }
 

@@ -98,6 +98,26 @@ class Track(Folder):
         self.assertEqual(ends, sorted(ends))
         self.assertGreater(ends[2] - ends[0], 300)
 
+    def test_the_charge_a_pack_came_out_with_is_a_reading(self):
+        """The less was left of the first pack, the more the kit draws and the sooner the next one ends."""
+        ends, left = [], []
+        for charge in (None, 0.25, 0.4, 0.55):
+            told = {} if charge is None else {"charge": charge}
+            lines = [line(1, "10:12", "put_in", pack="C2", holder="cup"), line(2, "10:13", "taken_out", pack="C1", **told)]
+            answer = json.loads(self.track(lines, "--json", "--at", "10:30").stdout)
+            ends.append(next(c["likely_s"] for c in answer["changes"] if c["holder"] == "cup"))
+            left.append({one["name"]: one["left"] for one in answer["unknowns"]}["load"])
+            points = [(one["point"], one["of"], one["value"], one["doubted"]) for one in answer["readings"]]
+            self.assertEqual(points, [] if charge is None else [("charge", "C1", charge, False)])
+        self.assertEqual(ends[1:], sorted(ends[1:]))
+        self.assertGreater(ends[3] - ends[1], 300)
+        self.assertTrue(all(told < left[0] for told in left[1:]), left)
+        # 4 % typed for 40 %.
+        slip = [line(1, "10:12", "put_in", pack="C2", holder="cup"), line(2, "10:13", "taken_out", pack="C1", charge=0.04)]
+        (one,) = json.loads(self.track(slip, "--json", "--at", "10:30").stdout)["readings"]
+        self.assertEqual((one["doubted"], round(one["slipped"], 3)), (True, 0.4))
+        self.assertIn("4 % of C1 does not fit", self.track(slip, "--at", "10:30").stdout.decode())
+
     def test_text_fits_a_terminal(self):
         for one in self.track(GOOD).stdout.decode().splitlines():
             self.assertLessEqual(len(one), 80, one)
@@ -219,7 +239,7 @@ class TakenOut(Folder):
         self.assertEqual(answer["warning"], "Put something into cup: box, receiver have no power.")
         self.assertEqual(answer["changes"], [])  # C2 goes in when a line says so
         # A holder that the line does not name is the one the pack is in.
-        unnamed = self.tracked(LENT, [line(1, "09:40", "taken_out", pack="C1")], "--at", "09:50")
+        unnamed = self.tracked(LENT, [line(1, "09:40", "taken_out", pack="C1", charge=0.8)], "--at", "09:50")
         self.assertEqual(unnamed, answer)
         for one in self.track(LENT, [line(1, "09:40", "taken_out", pack="C1")]).stdout.decode().splitlines():
             self.assertLessEqual(len(one), 80, one)
@@ -264,7 +284,7 @@ air = "20 °C"
 
     def test_out_and_in_within_minutes_is_a_change(self):
         change = [line(1, "09:40", "taken_out", pack="C1", holder="cup"), line(2, "09:44", "put_in", pack="C2", holder="cup")]
-        other = [change[1], line(3, "09:45", "taken_out", pack="C1", holder="cup", charge=0.8)]
+        other = [change[1], line(3, "09:45", "taken_out", pack="C1", holder="cup")]
         bare = self.tracked(LENT, [change[1]], "--at", "10:00")
         self.assertGreater(bare["likely_s"], 36000)
         self.assertEqual(self.tracked(LENT, change, "--at", "10:00"), bare)
