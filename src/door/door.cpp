@@ -38,9 +38,8 @@ constexpr double kDue_s = 600.0;  // a change planned so long ago may still be t
 constexpr std::string_view kWithoutDay = ",journal,journal_line,health,params,run,";
 constexpr std::string_view kFurther = ",meters,findings,travel,choose,remedies,recharge,sheet,";
 constexpr const char* kQuestions =
-    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, track_share, meters, "
-    "findings, "
-    "travel, choose, remedies, recharge, sheet, journal, journal_line, health, params, run";
+    "as_json, forecast, odds_range, odds_summary, catalogue, compose, changes, stands, track, track_share, "
+    "meters, findings, travel, choose, remedies, recharge, sheet, journal, journal_line, health, params, run";
 
 Json error_json(const std::string& source, decode::Place place, const std::string& message, const std::string& hint) {
   return {{"source", source}, {"line", place.line}, {"column", place.column}, {"message", message}, {"hint", hint}};
@@ -160,8 +159,8 @@ struct Door::Own {
     return out;
   }
 
-  // {"day": TEXT, "lines": journal lines, "at_s": now, "changes": bool}: the day with what was changed, begun, late; no reading weighed.
-  // What the on-set room shows at once, before `track` has its answer.
+  // {"day": TEXT, "lines": journal lines, "at_s": now, "changes": bool}: the day with what was changed, begun, late; no
+  // reading weighed. What the on-set room shows at once, before `track` has its answer.
   Json stands(TableReader& question) {
     KnownDay& of = this->day(question);
     app::TrackWords words;
@@ -227,7 +226,11 @@ struct Door::Own {
       tracking.take(shares);
       steps.taken = next;
     }
-    if (tracking.done()) return {{"track", app::track_object(steps.tracking->answer())}};
+    if (tracking.done()) {
+      const app::TrackAnswer answer = steps.tracking->answer();
+      steps = {};  // what was held for it is no more needed
+      return {{"track", app::track_object(answer)}};
+    }
     const bool last = tracking.at_last_step();
     samples = tracking.share(share);
     return {{"last", last}};

@@ -55,7 +55,7 @@ bool Simulator::go_back(Marks& marks) {
 // Where the agenda is at something, before it is done.
 void Simulator::keep(Marks& marks) {
   if (next_agenda_ == 0 || next_agenda_ == agenda_.size() || agenda_[next_agenda_].at_s > t_ + 1e-6) return;
-  if (t_ < marks.from_s_ || (marks.used_ > 0 && t_ < marks.marks_[marks.used_ - 1].at_s + kApart_s)) return;
+  if (t_ < marks.from_s_ - 1e-6 || (marks.used_ > 0 && t_ < marks.marks_[marks.used_ - 1].at_s + kApart_s)) return;
   if (marks.used_ == marks.marks_.size()) marks.marks_.emplace_back();
   Marks::Mark& mark = marks.marks_[marks.used_++];
   mark.at_s = t_;

@@ -442,7 +442,6 @@ void Simulator::confirm_losses() {
   }
 }
 
-// A device that is down but not yet counted lost may turn out to be the first.
 bool Simulator::all_known() const {
   if (!options_.stop_at_loss && options_.stop_served.empty()) return false;
   const bool searched = !options_.stop_served.empty() && t_ >= options_.search_until_s;
@@ -456,6 +455,7 @@ bool Simulator::all_known() const {
                                : std::all_of(all.begin(), all.end(), served);
 }
 
+// A device that is down but not yet counted lost may turn out to be the first.
 bool Simulator::loss_pending() const {
   for (const DeviceNow& now : device_) {
     if (now.down_s < out_.first_loss.at_s && now.deadline_s < kNever && now.deadline_s > t_) return true;
