@@ -67,6 +67,9 @@ export interface Track {
   readings: {
     id: string;
     at_s: number;
+    /**
+     * as the line has it; "charge" of a pack taken out
+     */
     point: string;
     of: string;
     value: number;
