@@ -23,7 +23,7 @@ constexpr std::size_t kMostPoints = 8192;
 constexpr std::size_t kBefore = 128;  // days to say how it stood before the readings
 constexpr double kFits = 3.0;         // standard deviations
 constexpr double kNearby = 0.1;       // a slipped point is told from other mistakes by its size, not to the last digit
-constexpr std::uint32_t kRounding = 64;  // points
+constexpr std::uint32_t kRounding = 64;  // points; this and the next by trial
 constexpr double kAhead = 1.1;
 constexpr std::size_t kEndNumbers = 3;  // of each carried point, besides its packs
 
@@ -174,15 +174,23 @@ std::vector<std::size_t> Tracking::before(std::size_t k) const {
 
 bool Tracking::fits(std::size_t k, const std::vector<double>& numbers) const {
   const std::size_t points = own(k).size();
-  if (step_ != Step::ends) return numbers.size() == points * (1 + readings_.size());
-  return numbers.size() == points * (kEndNumbers + answer_.changes.size()) + before(k).size();
+  const bool finite = std::all_of(numbers.begin(), numbers.end(), [](double x) { return std::isfinite(x); });
+  if (step_ != Step::ends) return finite && numbers.size() == points * (1 + readings_.size());
+  const std::size_t each = kEndNumbers + answer_.changes.size();
+  if (!finite || numbers.size() != points * each + before(k).size()) return false;
+  const auto devices = static_cast<double>(scenario_.devices.size());
+  for (std::size_t point = 0; point < points; ++point) {
+    const double goes_first = numbers[point * each + 1];
+    if (goes_first < -1.0 || goes_first >= devices) return false;
+  }
+  return true;
 }
 
 void Tracking::take(const std::array<std::vector<double>, kShares>& shares) {
   for (std::size_t k = 0; k < kShares; ++k) {
     if (!fits(k, shares[k])) throw std::invalid_argument("numbers of another step");
-    take_share(k, shares[k]);
   }
+  for (std::size_t k = 0; k < kShares; ++k) take_share(k, shares[k]);
   if (step_ == Step::pilot) {
     // From the prior to the posterior in rounds: as much of the readings as the points so far bear, a new proposal
     // each.
@@ -239,7 +247,7 @@ void Tracking::carry() {
   step_ = Step::ends;
 }
 
-// As many as the last ones have helped, a little more than it takes, no more than four times the first ones.
+// By how much each has helped so far, a little more than it takes, no more than four times the first ones.
 std::uint32_t Tracking::still_wanted() const {
   const double each = std::max(answer_.effective / static_cast<double>(cloud_.size()), 1e-3);
   const double wanted = kAhead * (kEnough - answer_.effective) / each;

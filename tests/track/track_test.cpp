@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <random>
@@ -291,6 +292,32 @@ TEST(Track, TheGaugeOfTheWrongPackIsNoticed) {
   // Not off a pack that has no gauge.
   kit.day.packs[1].params.gauge.present = false;
   EXPECT_EQ(track::track(kit.day, readings, options).readings[0].other, -1);
+}
+
+TEST(Track, RefusesNumbersNoStepGives) {
+  Kit kit = one_pack(20.0);
+  const std::vector<Reading> readings{
+      {.where = Where::device_v, .index = 0, .at_s = kHour_s, .value = 15.5, .noise = 0.05, .width = 30.0}};
+  track::Tracking tracking(kit.day, readings, sparing());
+  while (!tracking.done()) {
+    std::array<std::vector<double>, track::Tracking::kShares> shares{tracking.share(0), tracking.share(1)};
+    const bool last = tracking.at_last_step();
+    for (const double wrong : {std::nan(""), HUGE_VAL, 1e9}) {
+      auto spoilt = shares;
+      spoilt[1][1] = wrong;  // at the last step: the device that goes first
+      const bool possible = std::isfinite(wrong) && !last;
+      EXPECT_EQ(tracking.fits(1, spoilt[1]), possible) << wrong;
+      if (possible) continue;
+      EXPECT_THROW(tracking.take(spoilt), std::invalid_argument);
+    }
+    auto longer = shares[0];
+    longer.push_back(0.0);
+    EXPECT_FALSE(tracking.fits(0, longer));
+    tracking.take(shares);
+  }
+  const Answer whole = track::track(kit.day, readings, sparing());
+  EXPECT_EQ(tracking.answer().ends_s, whole.ends_s);
+  EXPECT_EQ(tracking.answer().plan_likely_s, whole.plan_likely_s);
 }
 
 TEST(Track, RefusesAReadingOfNothing) {
