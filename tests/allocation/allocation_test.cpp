@@ -13,9 +13,13 @@ namespace {
 
 std::atomic<long> asked{0};
 
-void* counted(std::size_t bytes) {
+void* counted(std::size_t bytes, const std::nothrow_t&) {
   asked.fetch_add(1, std::memory_order_relaxed);
-  if (void* memory = std::malloc(bytes == 0 ? 1 : bytes)) return memory;
+  return std::malloc(bytes == 0 ? 1 : bytes);
+}
+
+void* counted(std::size_t bytes) {
+  if (void* memory = counted(bytes, std::nothrow)) return memory;
   throw std::bad_alloc();
 }
 
@@ -23,6 +27,9 @@ void* counted(std::size_t bytes) {
 
 void* operator new(std::size_t bytes) { return counted(bytes); }
 void* operator new[](std::size_t bytes) { return counted(bytes); }
+// What sorting in place asks for.
+void* operator new(std::size_t bytes, const std::nothrow_t&) noexcept { return counted(bytes, std::nothrow); }
+void* operator new[](std::size_t bytes, const std::nothrow_t&) noexcept { return counted(bytes, std::nothrow); }
 void operator delete(void* memory) noexcept { std::free(memory); }
 void operator delete[](void* memory) noexcept { std::free(memory); }
 void operator delete(void* memory, std::size_t) noexcept { std::free(memory); }
