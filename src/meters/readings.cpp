@@ -243,16 +243,19 @@ std::vector<ReadingList> expected_readings(const day::Scenario& scenario, const 
           plan, {.search_until_s = piece.day.off_s, .trace = true, .longest_step_s = kRow_s, .tolerance = 8.0});
       std::map<std::pair<int, double>, double> ends;
       for (const auto& [key, changes] : kept) {
-        const forecast::DayRun on = simulator.run(
-            changes,
-            {.search_until_s = last_s + kBeyond_s, .longest_step_s = 7200.0, .tolerance = 8.0, .loss_only = true});
-        double end_s = last_s + kBeyond_s;
-        const forecast::Stint* last = nullptr;
-        for (const forecast::Stint& stint : on.stints) {
-          if (stint.holder == key.first) last = &stint;
-        }
-        if (last != nullptr) end_s = std::min(end_s, last->ended_s);
-        ends[key] = end_s;
+        const double until_s = last_s + kBeyond_s;
+        forecast::RunOptions to_end{
+            .search_until_s = until_s, .longest_step_s = 7200.0, .tolerance = 8.0, .loss_only = true};
+        to_end.stop_s = until_s;
+        const int holder = key.first;
+        const auto stays = std::find_if(changes.rbegin(), changes.rend(),
+                                        [&](const forecast::PlannedChange& one) { return one.holder == holder; });
+        ends[key] = until_s;
+        if (stays == changes.rend()) continue;
+        to_end.stop_served = {{.holder = holder, .pack = stays->pack, .in_s = stays->at_s}};
+        const forecast::DayRun on = simulator.run(changes, to_end);
+        const forecast::Stint* stint = forecast::stint_of(on, to_end.stop_served.front());
+        if (stint != nullptr) ends[key] = std::min(until_s, stint->ended_s);
       }
       for (Own& mine : own) {
         const std::vector<Reading>& rows = lists[mine.list].rows;
