@@ -147,7 +147,7 @@ struct Door::Own {
     return app::odds_summary(odds::summary(of.file.scenario, options, outcomes));
   }
 
-  Json changes(TableReader& question) { return changes_of(this->day(question).file, 0.0, -1e300); }
+  Json changes(TableReader& question) { return changes_of(this->day(question).file, 0.0, -forecast::kNever); }
 
   // How long each pack in use would serve that is to come out later than `from_s`.
   static Json changes_of(const app::DayFile& file, double now_s, double from_s) {

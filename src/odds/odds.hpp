@@ -91,7 +91,8 @@ struct OddsAnswer {
 // Statistics over the days in their order.
 OddsAnswer summary(const day::Scenario& scenario, const OddsOptions& options, const std::vector<DayOutcome>& days);
 
-std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options, double from_s = -1e300);
+std::vector<ChangeOdds> change_odds(const day::Scenario& scenario, const OddsOptions& options,
+                                    double from_s = -forecast::kNever);
 
 // All days on one thread.
 OddsAnswer odds(const day::Scenario& scenario, const OddsOptions& options);
